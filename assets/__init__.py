@@ -1,0 +1,1 @@
+"""Files that come with the install: fonts, themes, the starter spec."""
