@@ -1,0 +1,152 @@
+"""A spec as values: typed, each with the place where it stands, nothing worked out yet.
+
+The loader makes these from text; the timeline is built from them. Positions are as written (bar -1 is the last one).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Generic, Literal, NamedTuple, TypeVar
+
+from renderer.errors import KeyPath
+from renderer.meter import Meter
+
+T = TypeVar("T")
+
+
+class Position(NamedTuple):
+    """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; a bar of 0 or below reaches back (-1 is the last one)."""
+
+    bar: int
+    beat: int = 1
+    pulse: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry(Generic[T]):
+    """What a lane says from a position on: one value, or several that take turns, one a bar."""
+
+    position: Position
+    values: tuple[T, ...]
+    path: KeyPath
+
+    def __post_init__(self) -> None:
+        if not self.values:
+            raise ValueError("an entry has at least one value")
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Seconds at a position: a fermata or a sync point."""
+
+    position: Position
+    seconds: Fraction
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """Quarter notes a minute; `moves` for `{to: T}`: reached evenly by the lane's next entry."""
+
+    quarters: Fraction
+    moves: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FigureText:
+    """A figure as written: hits and accents are pulse numbers from 1, complete (short forms are filled in)."""
+
+    name: str
+    groups: tuple[int, ...]
+    hits: tuple[int, ...]
+    accents: tuple[int, ...]
+    pulse: Fraction | None
+    origin: str | None
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One item of a plays list.
+
+    figure: `figure`, with `times` or without (None). first: the first `count` pulses of `figure`.
+    tail: `groups`. rest: `count` pulses of silence. `pulse` is what the item itself says, else None.
+    """
+
+    kind: Literal["figure", "first", "tail", "rest"]
+    path: KeyPath
+    figure: str | None = None
+    times: Fraction | None = None
+    count: int | None = None
+    groups: tuple[int, ...] = ()
+    pulse: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plays:
+    """What a voice plays in a section: a list of items, or `on`: what runs goes on (`items` is None)."""
+
+    items: tuple[Item, ...] | None
+    path: KeyPath
+
+
+Start = Literal["downbeat", "after"] | Position
+
+
+@dataclass(frozen=True, slots=True)
+class SectionText:
+    """A form entry as written. None stands for a key that is not given; `again` names what it repeats."""
+
+    path: KeyPath
+    name: str | None
+    again: str | None
+    bars: int | None
+    repeat: int | None
+    meter: tuple[Entry[Meter], ...] | None
+    tempo: tuple[Entry[Tempo], ...] | None
+    harmony: tuple[Entry[str], ...] | None
+    parts: Mapping[str, tuple[Entry[str], ...]] | None
+    plays: Mapping[str, Plays] | None
+    """By voice; a bare `plays` is the voice `main`."""
+    starts: Start | Mapping[str, Start] | None
+    fermata: tuple[Point, ...] | None
+    sync: tuple[Point, ...] | None
+    click: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ClickText:
+    """The click: what it sounds on, and how many bars of it come before the music."""
+
+    every: Literal["beat", "bar", "pulse"] = "beat"
+    count_in: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentText:
+    """One stretch of video that the spec asks for. `sections` are names; None means the whole piece."""
+
+    show: str
+    path: KeyPath
+    figure: str | None = None
+    sections: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """A whole spec."""
+
+    title: str
+    tempo: tuple[Entry[Tempo], ...]
+    meter: tuple[Entry[Meter], ...]
+    harmony: tuple[Entry[str], ...]
+    parts: Mapping[str, tuple[Entry[str], ...]]
+    pulse: Fraction | None
+    pickup: Fraction
+    figures: tuple[FigureText, ...]
+    form: tuple[SectionText, ...]
+    fermata: tuple[Point, ...]
+    sync: tuple[Point, ...]
+    recording: str | None
+    click: ClickText | None
+    segments: tuple[SegmentText, ...]
