@@ -74,6 +74,8 @@ class Group(NamedTuple):
 
     at: int
     length: int
+    written: int
+    """Its length before anything was cut off."""
 
 
 class Statement(NamedTuple):
