@@ -1,30 +1,60 @@
 """Files that appear whole or not at all."""
 
-import os
-import tempfile
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from secrets import token_hex
+
+from renderer.errors import FileError
+
+LONGEST_STEM = 40
+"""Characters of a file's name that its unfinished copy keeps: names end at 255 bytes."""
 
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """Yield a temporary path beside `path`; move it there when the block ends well, remove it when it raises.
+    """Yield a new, empty, temporary file beside `path`; it becomes `path` when the block ends well.
 
-    The temporary name keeps the ending, so that a writer that goes by it writes the right format. Raises OSError.
+    When the block raises, the temporary file is removed and `path` stays as it was, there or not. The
+    temporary name keeps the ending, so that a writer that goes by it writes the right format.
+
+    Raises FileError if the folder is missing or can't be written to, or `path` is a folder: before the block
+    is entered, so that no long work is done for a file that can't be put down.
     """
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
-    os.close(handle)
-    unfinished = Path(name)
+    with writing(path):
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, "is a folder")
+        unfinished = path.with_name(f".{path.stem[:LONGEST_STEM]}-{token_hex(4)}{path.suffix}")
+        unfinished.touch(exist_ok=False)
     try:
         yield unfinished
-        unfinished.chmod(0o666 & ~_umask())
-        unfinished.replace(path)
+        with writing(path):
+            unfinished.replace(path)
     finally:
         unfinished.unlink(missing_ok=True)
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+@contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """What the system refuses while `path` is written, in a user's words: OSError becomes FileError."""
+    try:
+        yield
+    except OSError as error:
+        raise FileError(f"{path}: can't be written: {_reason(path, error)}") from error
+
+
+def _reason(path: Path, error: OSError) -> str:
+    folder = path.parent
+    match error:
+        case IsADirectoryError():
+            return "a folder of that name is there"
+        case NotADirectoryError():
+            return f"{folder} is not a folder"
+        case FileNotFoundError():
+            return f"there is no folder {folder}"
+        case PermissionError():
+            return f"no permission to write in {folder}"
+    if error.errno == errno.ENOSPC:
+        return "the disk is full"
+    return error.strerror or str(error)
