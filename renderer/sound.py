@@ -1,0 +1,178 @@
+"""The click as sound, and sound files.
+
+Samples are float32, 1.0 at full scale, one row a sample and one column a channel. A click's first sample
+stands on the sample nearest to its exact time, counted from the first sample of the sound and never from the
+click before, so it does not drift at any tempo or length. Levels follow EBU R 128 (2020): a true peak of at
+most -1 dBTP, and here the mix stays at or below -6 dBFS by construction.
+"""
+
+import warnings
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from renderer.click import Click, ClickKind
+from renderer.errors import FileError
+from renderer.files import whole_file, writing
+from renderer.indices import seconds_to_sample_index
+
+with warnings.catch_warnings():
+    # It looks for a program to decode files with, and complains; here PyAV decodes, and no program is needed.
+    warnings.simplefilter("ignore")
+    from pydub import AudioSegment
+
+SAMPLES_PER_SECOND = 48_000
+
+Samples = NDArray[np.float32]
+
+LARGEST_WAV = 2**32 - 1
+"""Bytes that the length field of a RIFF chunk can name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Burst:
+    """How one kind of click sounds: a struck bar's first two partials, dying away."""
+
+    hertz: float
+    peak: float
+    """Highest sample, 1.0 at full scale."""
+
+
+BURSTS: dict[ClickKind, Burst] = {
+    "downbeat": Burst(hertz=1800, peak=0.5),
+    "beat": Burst(hertz=1350, peak=0.32),
+    "pulse": Burst(hertz=1012.5, peak=0.16),
+}
+"""From the loudest down: a fourth lower and 4 or 6 dB softer each. 0.5 is -6.02 dBFS."""
+
+BURST_SECONDS = 0.035
+DECAY_SECONDS = 0.006
+"""In which the fundamental falls to 1/e; the second partial dies away three times as fast."""
+SECOND_PARTIAL = 2.756
+"""Its ratio to the fundamental: a bar free at both ends (Rayleigh, Theory of Sound, 1877; from memory)."""
+
+
+def build_burst(kind: ClickKind, samples_per_second: int = SAMPLES_PER_SECOND) -> Samples:
+    """One click, shape (n,): starts at once on its first sample, dies away to nothing, no DC.
+
+    The first sample is at least half of the peak, so that an onset found by a threshold is that very sample.
+
+    >>> bool(build_burst("downbeat")[0] >= 0.25)
+    True
+    """
+    burst = BURSTS[kind]
+    seconds = np.arange(round(BURST_SECONDS * samples_per_second)) / samples_per_second
+    fade_out = np.cos(np.pi / 2 * seconds / BURST_SECONDS) ** 2
+    envelope = fade_out * np.exp(-seconds / DECAY_SECONDS)
+    angle = 2 * np.pi * burst.hertz * seconds
+    second_partial = 0.3 * np.exp(-2 * seconds / DECAY_SECONDS) * np.cos(SECOND_PARTIAL * angle)
+    wave = envelope * (np.cos(angle) + second_partial)
+    wave -= envelope * (wave.sum() / envelope.sum())
+    return np.asarray(wave * (burst.peak / np.abs(wave).max()), np.float32)
+
+
+def mix_clicks(
+    clicks: Iterable[Click], seconds: Fraction, samples_per_second: int = SAMPLES_PER_SECOND
+) -> Samples:
+    """All clicks as a sound of `seconds`, in any order: shape (nearest(seconds x rate), 2), read-only.
+
+    Both channels are the same memory. A click ends where the next one begins, so the mix is never louder than
+    one click, and none runs past the end; of clicks on one sample the loudest kind sounds. Clicks before 0 or
+    from the last sample on are not heard.
+
+    >>> mix_clicks([Click(Fraction(5, 4), "beat")], Fraction(2))[60_000] == build_burst("beat")[0]
+    array([ True,  True])
+    """
+    sample_count = seconds_to_sample_index(seconds, samples_per_second)
+    kinds: dict[int, ClickKind] = {}
+    for click in clicks:
+        onset = seconds_to_sample_index(click.seconds, samples_per_second)
+        if 0 <= onset < sample_count:
+            kinds[onset] = max(click.kind, kinds.get(onset, click.kind), key=lambda kind: BURSTS[kind].peak)
+    bursts = {kind: build_burst(kind, samples_per_second) for kind in BURSTS}
+    track = np.zeros(sample_count, np.float32)
+    for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
+        burst = bursts[kinds[onset]][: next_onset - onset]
+        track[onset : onset + len(burst)] = burst
+    return np.broadcast_to(track[:, np.newaxis], (sample_count, 2))
+
+
+def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
+    """Write `samples`, shape (n, channels), as a wav file of 16 bits, whole or not at all.
+
+    16 bits because every editor reads them and a click has no use for more: silence is exact, and the
+    rounding of half a step lies 90 dB below the softest click's peak. Samples beyond full scale are clipped.
+
+    Raises FileError if it can't be written or is too long for a wav file.
+    """
+    sample_count, channel_count = samples.shape
+    if samples.size * 2 + 36 > LARGEST_WAV:
+        hours = LARGEST_WAV / (2 * channel_count * samples_per_second * 3600)
+        raise FileError(
+            f"{path}: {sample_count / samples_per_second / 3600:.1f} hours of sound are too long for one wav "
+            f"file, which ends at 4 GiB: {hours:.1f} hours. Write it section by section."
+        )
+    pcm = np.empty(samples.shape, "<i2")
+    for start in range(0, sample_count, samples_per_second):
+        second = samples[start : start + samples_per_second]
+        pcm[start : start + samples_per_second] = np.clip(np.rint(second * 2.0**15), -(2**15), 2**15 - 1)
+    segment = AudioSegment(
+        data=pcm.reshape(-1).view(np.uint8).data,  # not copied: an hour is 0.7 GB
+        sample_width=2,
+        frame_rate=samples_per_second,
+        channels=channel_count,
+    )
+    with whole_file(path) as unfinished, writing(path):
+        segment.export(unfinished, format="wav").close()
+
+
+def read_sound(path: Path) -> tuple[Samples, int]:
+    """Read a sound file: samples, shape (n, channels), and samples a second.
+
+    Reads wav, flac, mp3, m4a, ogg, opus and whatever else PyAV decodes. An m4a or mp4 starts where its edit
+    list says and ends with the track's stated duration, without the encoder's padding.
+
+    Raises FileError if there is no such file or it holds no sound that can be decoded.
+    """
+    segment = _read_segment(path)
+    samples = np.frombuffer(segment.raw_data, "<i4").reshape(-1, segment.channels)
+    return np.multiply(samples, 2.0**-31, dtype=np.float32), segment.frame_rate
+
+
+def _read_segment(path: Path) -> Any:
+    """The file as an AudioSegment of 32 bits a sample."""
+    try:
+        with av.open(path) as container:
+            if not container.streams.audio:
+                raise FileError(f"{path}: holds no sound")
+            stream = container.streams.audio[0]
+            samples_per_second, channel_count = stream.rate, stream.codec_context.channels
+            resampler = av.AudioResampler("s32", stream.layout, samples_per_second)
+            blocks = [
+                block.to_ndarray().reshape(-1, channel_count)
+                for frame in container.decode(stream)
+                for block in resampler.resample(frame)
+            ]
+            blocks += [block.to_ndarray().reshape(-1, channel_count) for block in resampler.resample(None)]
+            stated_count = None
+            if container.format.name.startswith("mov") and stream.duration and stream.time_base:
+                stated_count = round(stream.duration * stream.time_base * samples_per_second)
+    except FileNotFoundError:
+        raise FileError(f"{path}: no such file") from None
+    except (OSError, av.FFmpegError) as error:
+        raise FileError(f"{path}: can't be read as sound: {error.strerror or error}") from error
+    if not blocks:
+        raise FileError(f"{path}: holds no sound")
+    return AudioSegment(
+        data=np.concatenate(blocks)[:stated_count].astype("<i4", copy=False).tobytes(),
+        sample_width=4,
+        frame_rate=samples_per_second,
+        channels=channel_count,
+    )
