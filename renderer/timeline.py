@@ -1,14 +1,15 @@
 """The timeline: what happens where and when, exact, the only source for pictures and sound.
 
-Musical time is counted in ticks: integers on one grid for the whole piece, `Timeline.grid` ticks to a whole note, so
-fine that every position of the piece is a whole number. Tick 0 is bar 1's downbeat; a pick-up lies below it. Ranges
-are half-open: what lies exactly on an end belongs to what begins there. Seconds come from `Timeline.clock`.
+Musical time is counted in ticks: integers on one grid for the whole piece, `Timeline.grid` ticks to a whole
+note, so fine that every position of the piece is a whole number. Tick 0 is bar 1's downbeat; a pick-up lies
+below it. Ranges are half-open: what lies exactly on an end belongs to what begins there. Seconds come from
+`Timeline.clock`.
 
-Rows are named tuples, not frozen dataclasses: a long piece has hundreds of thousands of them, and a frozen dataclass
-takes several times as long to make.
+Rows are named tuples, not frozen dataclasses: a long piece has hundreds of thousands of them, and a frozen
+dataclass takes several times as long to make.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -16,6 +17,7 @@ from typing import Literal, NamedTuple
 
 from renderer.meter import Meter
 from renderer.tempo import Clock
+from renderer.tempo import TempoMark as TempoMark
 
 Kind = Literal["whole", "cut", "first", "tail"]
 
@@ -98,6 +100,8 @@ class Statement(NamedTuple):
     groups: tuple[Group, ...]
     hits: tuple[int, ...]
     accents: tuple[int, ...]
+    missed: int | None = None
+    """The accent (by number) that would have come exactly at `played`, where that ended it early."""
 
 
 class Repetition(NamedTuple):
@@ -146,7 +150,7 @@ class Crossing(NamedTuple):
 
 
 class Landing(NamedTuple):
-    """An accent (by number in its figure, from 1) on a downbeat; not `played` where its repetition ended just there."""
+    """An accent (by number, from 1) on a downbeat; not `played` where its repetition ended just there."""
 
     voice: str
     repetition: int
@@ -179,15 +183,6 @@ class Side(NamedTuple):
 
     part: str
     side: str
-    at: int
-    end: int
-
-
-class TempoMark(NamedTuple):
-    """A tempo entry: `quarters` a minute from `at`; with `to`, the tempo moves there evenly until `end`."""
-
-    quarters: Fraction
-    to: Fraction | None
     at: int
     end: int
 
@@ -234,6 +229,11 @@ class Timeline:
     def beat_at(self, at: int) -> Beat:
         """The felt beat that tick `at` falls in; the first or last one beyond the piece."""
         return self.beats[max(0, bisect_right(self._beat_starts, at) - 1)]
+
+    def beats_in(self, bar: Bar) -> tuple[Beat, ...]:
+        """The felt beats of a bar."""
+        first = bisect_left(self._beat_starts, bar.at)
+        return self.beats[first : bisect_left(self._beat_starts, bar.end)]
 
     def figure(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError."""

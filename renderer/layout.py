@@ -1,0 +1,227 @@
+"""The lanes of a piece whose bars are laid out: harmony, sides and tempo as rows that follow each other."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from typing import TypeVar
+
+from renderer.errors import KeyPath, Problem
+from renderer.form import Pass, lane_entries, piece_scope
+from renderer.lanes import Change, Measure, Placed, Places, Restart, lay_lane, position_text
+from renderer.names import listed, nearest_name
+from renderer.spec import Entry, Point, SectionText, Spec, Tempo
+from renderer.tempo import Instant, TempoMark
+from renderer.timeline import Harmony, Side
+
+T = TypeVar("T")
+
+NO_VOICE = ("meter", "tacet")
+"""Sides of a part that are no voice. Where there is one voice, `figure` is its side too."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A spec with its passes and bars in ticks. `problems` gathers what is wrong."""
+
+    spec: Spec
+    passes: tuple[Pass, ...]
+    measures: tuple[Measure, ...]
+    grid: int
+    places: Places
+    problems: list[Problem]
+
+    @property
+    def end(self) -> int:
+        """The tick after the last bar."""
+        return self.measures[-1].full_at + self.measures[-1].beats[-1]
+
+    def bar_at(self, bar: int) -> int | None:
+        """Where a bar begins, by number; None after the last one."""
+        index = bar - self.places.first
+        return self.measures[index].at if index < len(self.measures) else None
+
+    def pass_start(self, section: Pass) -> int:
+        """A pass's first tick."""
+        return self.places.measure(section.bar).at
+
+    def pass_end(self, section: Pass) -> int:
+        """The tick after a pass's last bar."""
+        at = self.bar_at(section.bar + section.bars)
+        return self.end if at is None else at
+
+    def lane(
+        self, key: str, top: Iterable[Entry[T]], of: Callable[[SectionText], Iterable[Entry[T]] | None]
+    ) -> list[Change[T]]:
+        """One lane's changes of value. `key` is its name in the spec."""
+        placed: list[Placed[T]] = []
+        ends = [self.end, *(self.pass_end(section) for section in self.passes)]
+        for entry, scope, rank in lane_entries(top, key, of, self.passes):
+            found = self.places.find(entry.position, scope, entry.path)
+            if isinstance(found, Problem):
+                self.problems.append(found)
+                continue
+            written = position_text(entry.position)
+            placed.append(Placed(found.at, found.bar, entry.values, rank, ends[rank], entry.path, written))
+        restarts = [Restart(self.pass_start(each), each.bar, each.root) for each in self.passes]
+        return lay_lane(placed, restarts, self.bar_at, self.problems)
+
+    def harmony_changes(self) -> list[Change[str]]:
+        """What the harmony lane says, also where that changes nothing."""
+        return self.lane("harmony", self.spec.harmony, lambda text: text.harmony)
+
+    def harmony(self) -> tuple[Harmony, ...]:
+        """The harmonies in order, each up to the next other one."""
+        changes = _changed(self.harmony_changes(), plain_harmony)
+        return tuple(Harmony(change.value, change.at, end) for change, end in _spans(changes, self.end))
+
+    def sides(self, voices: tuple[str, ...]) -> tuple[Side, ...]:
+        """Which clock each part keeps, part by part."""
+        names = list(self.spec.parts)
+        for section in self.passes:
+            names += [name for name in section.text.parts or () if name not in names]
+        sides: list[Side] = []
+        for name in names:
+            lane = self.lane("parts", self.spec.parts.get(name, ()), _part_lane(name))
+            named = [change._replace(value=side) for change in lane if (side := self._side(change, voices))]
+            changed = _changed(named, str)
+            sides += [Side(name, change.value, change.at, end) for change, end in _spans(changed, self.end)]
+        return tuple(sides)
+
+    def _side(self, change: Change[str], voices: tuple[str, ...]) -> str | None:
+        side = change.value
+        if side in voices or side in NO_VOICE:
+            return side
+        if side == "figure" and len(voices) <= 1:
+            return voices[0] if voices else "main"
+        if side == "figure":
+            text, mend = "figure is clear with one voice only.", f"Write {listed(voices)}."
+        else:
+            text = f"There is no voice {side}."
+            mend = nearest_name(side, (*voices, *(["figure"] if len(voices) <= 1 else []), *NO_VOICE)) or ""
+        problem = Problem(change.entry.path, text, mend)
+        if problem not in self.problems:
+            self.problems.append(problem)
+        return None
+
+    def tempo(self) -> tuple[TempoMark, ...]:
+        """The tempo's steps and ramps, without a gap from the first one to the piece's end."""
+        changes = self.lane("tempo", self.spec.tempo, lambda text: text.tempo)
+        if not changes or changes[0].at > 0:
+            text = "There is no tempo at bar 1."
+            self.problems.append(Problem(("tempo",), text, "Write one, such as tempo: 112."))
+            return ()
+        if changes[0].value.moves:
+            text = "The tempo has nothing to move from."
+            self.problems.append(Problem(changes[0].entry.path, text, "Give a plain tempo before it."))
+            return ()
+        return tuple(_tempo_marks(changes, self.end))
+
+    def instants(
+        self, key: str, top: Iterable[Point], of: Callable[[SectionText], Iterable[Point] | None]
+    ) -> list[Instant]:
+        """Fermatas or sync points in order of place."""
+        found: dict[int, tuple[Instant, Point]] = {}
+        points = [(point, piece_scope(self.passes)) for point in top]
+        for section in self.passes:
+            for point in of(section.text) or ():
+                if key not in section.inherited or section.scope.bar_number(point.position.bar) is not None:
+                    points.append((point, section.scope))
+        for point, scope in points:
+            place = self.places.find(point.position, scope, point.path)
+            if isinstance(place, Problem):
+                self.problems.append(place)
+            elif place.at in found:
+                text = f"{position_text(point.position)} has a {key} already."
+                self.problems.append(Problem(point.path, text, "Leave one of them out.", on_key=True))
+            else:
+                found[place.at] = Instant(place.at, point.seconds), point
+        return [found[at][0] for at in sorted(found)]
+
+
+def plain_harmony(name: str) -> str:
+    """A harmony's name with its signs in letters, to compare: `B♭7` is `Bb7`."""
+    return name.replace("♭", "b").replace("♯", "#")
+
+
+def _part_lane(name: str) -> Callable[[SectionText], Iterable[Entry[str]] | None]:
+    return lambda text: (text.parts or {}).get(name)
+
+
+def _changed(changes: Iterable[Change[T]], compared: Callable[[T], object]) -> list[Change[T]]:
+    """The changes that are none left out: the same value again."""
+    kept: list[Change[T]] = []
+    for change in changes:
+        if not kept or compared(kept[-1].value) != compared(change.value):
+            kept.append(change)
+    return kept
+
+
+def _spans(changes: list[Change[T]], end: int) -> Iterable[tuple[Change[T], int]]:
+    """Each change with the place of the next one, the last with the piece's end."""
+    ends = [change.at for change in changes[1:]]
+    return zip(changes, [*ends, end], strict=bool(changes))
+
+
+def _tempo_marks(changes: list[Change[Tempo]], end: int) -> list[TempoMark]:
+    """Steps, and ramps from the tempo that they begin in to the lane's next entry or their scope's end."""
+    marks: list[TempoMark] = []
+    for index, change in enumerate(changes):
+        at, tempo = change.at, change.value
+        running = marks[-1] if marks else None
+        if change.since is not None:
+            if running is not None and running.to is not None and at < running.end:
+                continue
+            tempo = Tempo(quarters_at(marks, change.since))
+        before = quarters_at(marks, at) if marks else tempo.quarters
+        if running is not None and running.to is not None and running.end < at:
+            marks.append(TempoMark(running.to, None, running.end, at))
+        if not tempo.moves:
+            marks.append(TempoMark(tempo.quarters, None, at, end))
+            continue
+        written = (each.at for each in changes[index + 1 :] if each.since is None)
+        marks.append(TempoMark(before, tempo.quarters, at, min(next(written, end), change.entry.scope_end)))
+    if marks[-1].to is not None and marks[-1].end < end:
+        marks.append(TempoMark(marks[-1].to, None, marks[-1].end, end))
+    return _joined(marks, end)
+
+
+def _joined(marks: list[TempoMark], end: int) -> list[TempoMark]:
+    """Steps end where the next mark begins; the same tempo again is no change."""
+    kept: list[TempoMark] = []
+    for mark in marks:
+        before = kept[-1] if kept else None
+        same = before and mark.to is None and before.to is None and before.quarters == mark.quarters
+        if not same:
+            kept.append(mark)
+    followed = [mark._replace(end=after.at) for mark, after in pairwise(kept)]
+    return [*followed, kept[-1]._replace(end=end)]
+
+
+def quarters_at(marks: Iterable[TempoMark], at: int) -> Fraction:
+    """The tempo at a place, quarters a minute; before the first mark, the first's."""
+    found: TempoMark | None = None
+    for mark in marks:
+        if found is not None and mark.at > at:
+            break
+        found = mark
+    if found is None:
+        raise ValueError("no tempo marks")
+    if found.to is None or at <= found.at:
+        return found.quarters
+    if at >= found.end:
+        return found.to
+    return found.quarters + (found.to - found.quarters) * Fraction(at - found.at, found.end - found.at)
+
+
+def voice_names(passes: Iterable[Pass]) -> tuple[str, ...]:
+    """The voices in the order in which the form names them."""
+    names: dict[str, None] = {}
+    for section in passes:
+        names.update(dict.fromkeys(section.text.plays or {}))
+    return tuple(names)
+
+
+def part_paths(parts: Mapping[str, tuple[Entry[str], ...]]) -> dict[str, KeyPath]:
+    """Where each part's first entry stands."""
+    return {name: entries[0].path for name, entries in parts.items() if entries}

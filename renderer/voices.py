@@ -1,0 +1,291 @@
+"""Plays lists walked into statements: who plays what from where, what is cut, what waits, what runs on."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import accumulate
+from typing import NamedTuple
+
+from renderer.errors import KeyPath, Problem
+from renderer.names import nearest_name
+from renderer.spec import Item
+from renderer.timeline import Figure, Group, Statement
+
+
+class Chunk(NamedTuple):
+    """A row of like statements in a plays list; None for silence. `times` is None for over and over."""
+
+    statement: Statement | None
+    length: int
+    times: int | None
+    item: int
+    """Index of its item in the list."""
+
+
+class Played(NamedTuple):
+    """One statement, or a rest (None), as it came: `cut` if the form ended it, which also a rest can be."""
+
+    at: int
+    end: int
+    statement: Statement | None
+    cut: bool
+
+
+class Takeover(NamedTuple):
+    """What a section says to one voice. `line` is the section's first tick.
+
+    chunks: the list that takes over at `at`, or `after` what runs then; None to end what runs, or with `on`
+    to let it go on.
+    """
+
+    line: int
+    chunks: tuple[Chunk, ...] | None
+    at: int
+    after: bool
+    on: bool
+    name: str
+    path: KeyPath
+
+
+class Walk:
+    """One voice on its way through the piece."""
+
+    def __init__(self) -> None:
+        self.played: list[Played] = []
+        self._chunks: tuple[Chunk, ...] = ()
+        self._index = 0
+        self._done = 0
+        """Statements of the present chunk that are over."""
+        self._at = 0
+        """Where the present statement began or will begin."""
+        self._waiting: tuple[Chunk, ...] | None = None
+
+    @property
+    def runs(self) -> bool:
+        """Whether anything is left of the present list."""
+        return self._index < len(self._chunks)
+
+    @property
+    def waits(self) -> bool:
+        """Whether a list waits for what runs to end."""
+        return self._waiting is not None
+
+    def obey(self, takeover: Takeover) -> bool:
+        """Go on to a section's first and do what it says. False if nothing runs that could go on."""
+        self._settle(min(takeover.line, takeover.at), keep=takeover.on)
+        if takeover.on:
+            self._advance(takeover.line)
+            return self.runs or self.waits
+        self._advance(takeover.at)
+        if takeover.chunks is not None and takeover.after and self.runs and self._at < takeover.at:
+            self._waiting = takeover.chunks
+            return True
+        self._cut(takeover.at)
+        if takeover.chunks is not None:
+            self._begin(takeover.chunks, takeover.at)
+        return True
+
+    def finish(self, end: int) -> None:
+        """Go on to the piece's end."""
+        self._settle(end, keep=False)
+        self._advance(end)
+        self._cut(end)
+
+    def _settle(self, before: int, keep: bool) -> None:
+        """Let a waiting list take over if its time comes before the tick; else it waits on or is dropped."""
+        if self._waiting is None:
+            return
+        chunk = self._chunks[self._index]
+        end = self._at + chunk.length
+        if end < before:
+            self.played.append(Played(self._at, end, chunk.statement, False))
+            self._begin(self._waiting, end)
+            self._waiting = None
+        elif not keep:
+            self._waiting = None
+
+    def _begin(self, chunks: tuple[Chunk, ...], at: int) -> None:
+        self._chunks, self._index, self._done, self._at = chunks, 0, 0, at
+
+    def _advance(self, until: int) -> None:
+        """Play every statement that ends by the tick."""
+        if self._waiting is not None:
+            return
+        while self.runs:
+            statement, length, times, _ = self._chunks[self._index]
+            count = max(0, until - self._at) // length
+            if times is not None:
+                count = min(count, times - self._done)
+            end = self._at + count * length
+            self.played += [
+                Played(at, at + length, statement, False) for at in range(self._at, end, length)
+            ]
+            self._at, self._done = end, self._done + count
+            if self._done != times:
+                return
+            self._index, self._done = self._index + 1, 0
+
+    def _cut(self, at: int) -> None:
+        """End what runs."""
+        if self.runs and self._at < at:
+            statement = self._chunks[self._index].statement
+            short = statement and shortened(statement, at - self._at, by_form=True)
+            self.played.append(Played(self._at, at, short, True))
+        self._begin((), at)
+
+
+def walk_voice(takeovers: Sequence[Takeover], end: int, problems: list[Problem]) -> tuple[Played, ...]:
+    """All that one voice plays, and its rests, in order. `end` is the piece's."""
+    walk = Walk()
+    latest: Takeover | None = None
+    for takeover in takeovers:
+        if latest is not None and takeover.at < latest.at:
+            text = f"{takeover.name} would start before {latest.name} has."
+            problems.append(Problem(takeover.path, text, "Let it start later."))
+            continue
+        if not walk.obey(takeover):
+            text = f"plays: on, but nothing runs at the start of {takeover.name}."
+            problems.append(Problem(takeover.path, text, "Write a figure in place of on."))
+        if takeover.chunks is not None:
+            latest = takeover
+    walk.finish(end)
+    return tuple(walk.played)
+
+
+class Repertoire:
+    """The piece's figures, and the statements that plays lists make of them; `grid` ticks to a whole note."""
+
+    def __init__(self, figures: Mapping[str, Figure], grid: int, pulse: Fraction | None) -> None:
+        self.figures = figures
+        self.grid = grid
+        self.pulse = pulse
+
+    def chunks(self, items: Sequence[Item], problems: list[Problem]) -> tuple[Chunk, ...]:
+        """A plays list in ticks. Faults go to `problems`, and their items are left out."""
+        chunks: list[Chunk] = []
+        pulse = self.pulse
+        for index, item in enumerate(items):
+            figure = self._figure(item, problems)
+            if item.figure is not None and figure is None:
+                continue
+            pulse = item.pulse or (figure.pulse if figure else pulse)
+            if pulse is None:
+                text = f"This {item.kind} follows nothing whose pulse it could count in."
+                problems.append(Problem(item.path, text, "Add its pulse, such as pulse: 1/16."))
+                continue
+            last = index == len(items) - 1
+            chunks += self._item_chunks(item, index, figure, int(pulse * self.grid), last, problems)
+        return tuple(chunks)
+
+    def _figure(self, item: Item, problems: list[Problem]) -> Figure | None:
+        if item.figure is None:
+            return None
+        figure = self.figures.get(item.figure)
+        if figure is None:
+            text = f"There is no figure {item.figure}."
+            problems.append(Problem(item.path, text, nearest_name(item.figure, self.figures)))
+        return figure
+
+    def _item_chunks(
+        self, item: Item, index: int, figure: Figure | None, pulse: int, last: bool, problems: list[Problem]
+    ) -> Iterator[Chunk]:
+        if figure is None:
+            if item.kind == "rest":
+                yield Chunk(None, (item.count or 0) * pulse, 1, index)
+            else:
+                tail = state_tail(item.groups, pulse)
+                yield Chunk(tail, tail.length, 1, index)
+            return
+        whole = state_figure(figure, pulse)
+        if item.kind == "first":
+            count = item.count or 0
+            if count > figure.pulses:
+                text = f"{figure.name} has {figure.pulses} pulses, fewer than {count}."
+                problems.append(Problem(item.path, text, f"Write a number from 1 to {figure.pulses}."))
+                return
+            first = shortened(whole, count * pulse, by_form=False)
+            yield Chunk(first, first.played, 1, index)
+            return
+        if item.times is None:
+            yield Chunk(whole, whole.length, None if last else 1, index)
+            return
+        pulses = item.times * figure.pulses
+        if pulses.denominator != 1:
+            problems.append(_uneven(item, figure, pulses))
+            return
+        times, left = divmod(int(pulses), figure.pulses)
+        if times:
+            yield Chunk(whole, whole.length, times, index)
+        if left:
+            first = shortened(whole, left * pulse, by_form=False)
+            yield Chunk(first, first.played, 1, index)
+
+
+def _uneven(item: Item, figure: Figure, pulses: Fraction) -> Problem:
+    times = decimal_text(item.times or Fraction(0))
+    whole = int(item.times or 0)
+    left = int(pulses) - whole * figure.pulses
+    text = f"{times} x {figure.pulses} is {decimal_text(pulses)}, which is not whole pulses."
+    rows = f"{{figure: {figure.name}, times: {whole}}}, " if whole else ""
+    mend = f"Write {rows}{{first: {left or 1}, of: {figure.name}}} for the nearest."
+    return Problem(item.path, text, mend)
+
+
+def decimal_text(value: Fraction) -> str:
+    """A number as a musician writes it: `3.5`, else `10/3`.
+
+    >>> decimal_text(Fraction(7, 2)), decimal_text(Fraction(10, 3)), decimal_text(Fraction(4))
+    ('3.5', '10/3', '4')
+    """
+    if value.denominator in (2, 4, 5, 8, 10, 20):
+        return f"{float(value):.3f}".rstrip("0")
+    return str(value)
+
+
+def state_figure(figure: Figure, pulse: int) -> Statement:
+    """A whole statement of a figure, `pulse` ticks to its pulse."""
+    return Statement(
+        figure=figure.name,
+        kind="whole",
+        cut=False,
+        pulse=pulse,
+        length=figure.pulses * pulse,
+        played=figure.pulses * pulse,
+        groups=_groups(figure.groups, pulse),
+        hits=tuple((hit - 1) * pulse for hit in figure.hits),
+        accents=tuple((accent - 1) * pulse for accent in figure.accents),
+    )
+
+
+def state_tail(groups: Sequence[int], pulse: int) -> Statement:
+    """A tail: each group begins with an accented hit."""
+    rows = _groups(groups, pulse)
+    starts = tuple(group.at for group in rows)
+    length = sum(groups) * pulse
+    return Statement(None, "tail", False, pulse, length, length, rows, starts, starts)
+
+
+def _groups(groups: Sequence[int], pulse: int) -> tuple[Group, ...]:
+    starts = accumulate(groups, initial=0)
+    return tuple(
+        Group(at * pulse, length * pulse, length * pulse) for at, length in zip(starts, groups, strict=False)
+    )
+
+
+def shortened(statement: Statement, played: int, by_form: bool) -> Statement:
+    """A statement of which only `played` ticks sound: cut by the form, or its first pulses as written."""
+    if played >= statement.played:
+        return statement
+    accents = tuple(accent for accent in statement.accents if accent < played)
+    return statement._replace(
+        kind="cut" if by_form else "first",
+        cut=by_form,
+        played=played,
+        groups=tuple(
+            Group(at, min(length, played - at), written)
+            for at, length, written in statement.groups
+            if at < played
+        ),
+        hits=tuple(hit for hit in statement.hits if hit < played),
+        accents=accents,
+        missed=len(accents) + 1 if played in statement.accents else None,
+    )
