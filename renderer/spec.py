@@ -13,6 +13,15 @@ from renderer.meter import Meter
 
 T = TypeVar("T")
 
+SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
+"""Every segment that the format knows."""
+DRAWN_SHOWS = ("figure", "spread", "play")
+"""Those that can be rendered."""
+SIDES = ("figure", "meter", "tacet")
+"""What a part can keep besides a voice's name."""
+MAIN_VOICE = "main"
+"""The voice of a bare `plays`."""
+
 
 class Position(NamedTuple):
     """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; a bar of 0 or below reaches back (-1 is the last one)."""

@@ -1,0 +1,104 @@
+"""What the YAML parser complains about, in plain words."""
+
+import re
+
+import yaml
+
+from renderer.errors import Place, Problem
+from renderer.remarks import LINE_BREAK
+
+_UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
+
+_QUOTES = "A text that begins with {0} needs quotes."
+_COMPLAINTS: tuple[tuple[str, str, str], ...] = (
+    (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
+    (r"character '([%@`])'", "a text can't begin with {0}.", _QUOTES),
+    (
+        r"mapping values are not allowed here",
+        "a colon where none can stand.",
+        "Begin the line in its neighbours' column; a text with a colon and a blank in it needs quotes.",
+    ),
+    (
+        r"could not find expected ':'",
+        "a line that is no key: value.",
+        "Write a colon and a blank after the key; check the line before for a missing quote or bracket.",
+    ),
+    (
+        r"sequence entries are not allowed here",
+        "a list can't begin on its key's line.",
+        "Put each dash on a line of its own, or write [a, b].",
+    ),
+    (r"mapping keys are not allowed here", "a text can't begin with ? here.", _QUOTES.format("?")),
+    (r"quoted scalar.*unexpected end of stream", "a quote that is never closed.", "Write the closing quote."),
+    (r"quoted scalar.*document separator", "a quote that is never closed.", "Write the closing quote."),
+    (
+        r"unknown escape character '(.+?)'|escape sequence",
+        "a backslash that YAML does not understand.",
+        "Use 'single quotes' for a text with a backslash in it.",
+    ),
+    (r"scanning an alias", "a text can't begin with * here.", _QUOTES.format("*")),
+    (r"scanning an anchor", "a text can't begin with & here.", _QUOTES.format("&")),
+    (r"tag", "a text can't begin with ! here.", _QUOTES.format("!")),
+    (r"directive", "a text can't begin with % here.", _QUOTES.format("%")),
+    (r"block scalar", "a text can't begin with | or > here.", _QUOTES.format("| or >")),
+    (
+        r"flow sequence",
+        "a list that is not closed, or a comma that is missing.",
+        "Look for the missing ] or comma.",
+    ),
+    (
+        r"flow mapping",
+        "a map that is not closed, or a comma that is missing.",
+        "Look for the missing } or comma.",
+    ),
+    (
+        r"(?:found|got) '([\]},])'",
+        "a {0} where a value belongs.",
+        "Look for a bracket or comma too many.",
+    ),
+    (r"found '<stream end>'", "the file ends in the middle of a value.", "Look for what is not closed."),
+    (
+        r"parsing a block|document start",
+        "this line does not line up with what stands before.",
+        "Begin it in the same column as its neighbours; nothing can follow a closing quote or bracket.",
+    ),
+)
+
+
+def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
+    """The complaint of the parser as a problem with its place in `text`."""
+    said = " ".join(
+        str(part) for part in (getattr(complaint, "context", ""), getattr(complaint, "problem", "")) if part
+    )
+    place = _place(complaint, said, text)
+    for pattern, problem, mend in _COMPLAINTS:
+        if match := re.search(pattern, said):
+            words = [word or "" for word in match.groups()]
+            return Problem((), problem.format(*words), mend.format(*words), place=place)
+    return Problem((), "this is no YAML.", "Compare it with the lines around it.", place=place)
+
+
+def _place(complaint: yaml.YAMLError, said: str, text: str) -> Place:
+    """Where it went wrong; for what is never closed, where that was opened."""
+    mark = getattr(complaint, "problem_mark", None)
+    opened = getattr(complaint, "context_mark", None)
+    unclosed = "quoted scalar" in said or "flow" in said
+    if opened is not None and (mark is None or (unclosed and "escape" not in said)):
+        mark = opened
+    if mark is None:
+        return Place(1, 1)
+    return Place(min(mark.line + 1, len(LINE_BREAK.split(text))), mark.column + 1)
+
+
+def unprintable_problem(text: str) -> Problem | None:
+    """The first character that no YAML text may hold, if there is one."""
+    match = _UNPRINTABLE.search(text)
+    if match is None:
+        return None
+    before = LINE_BREAK.split(text[: match.start()])
+    return Problem(
+        (),
+        f"a character that can't be shown (U+{ord(match[0]):04X}).",
+        "Take it out, and save the file as plain text.",
+        place=Place(len(before), len(before[-1]) + 1),
+    )

@@ -1,0 +1,37 @@
+"""How much a spec may hold. Wide enough for a day of music; beyond it stands a slip of the pen."""
+
+from fractions import Fraction
+
+SPEC_CHARACTERS = 2_000_000
+DEPTH = 30
+"""Lists and maps inside each other."""
+NODES = 400_000
+"""Values in the whole spec, each alias counted as what it stands for."""
+PROBLEMS_SHOWN = 100
+
+BARS = 100_000
+"""In the whole piece, repeats counted as played."""
+FORM_ENTRIES = 2_000
+REPEATS = 1_000
+FIGURES = 100
+FIGURE_PULSES = 200
+FIGURE_GROUPS = 40
+ITEMS = 2_000
+"""In one plays list."""
+TIMES = 100_000
+SEGMENTS = 100
+VOICES = 12
+PARTS = 12
+LABEL_CHARACTERS = 40
+TITLE_CHARACTERS = 80
+METER_COUNT = 64
+METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
+TEMPO_LEAST = 1
+TEMPO_MOST = 1_000
+PULSE_DENOMINATOR = 1_024
+PULSE_MOST = Fraction(1)
+COUNT_IN_BARS = 8
+FERMATA_SECONDS = 600
+RECORDING_SECONDS = 86_400
+DIGITS = 9
+"""In any number."""

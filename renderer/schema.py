@@ -1,0 +1,313 @@
+"""The shape of a spec: which keys there are, what each holds, and how it becomes a value of renderer.spec.
+
+The reader and the JSON Schema both come from `SPEC`. What one key shows is checked here; what names
+another part of the spec (figures in plays, sections in segments) in renderer.references.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache, partial
+from typing import Any
+
+from renderer import limits
+from renderer.errors import Fault, KeyPath, Problem
+from renderer.figure_shapes import FIGURE, PLAYS, STARTS
+from renderer.meter import Meter
+from renderer.scalars import parse_label, parse_pickup, parse_title, quoted
+from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar, nearest_mend
+from renderer.source import Node
+from renderer.spec import (
+    DRAWN_SHOWS,
+    MAIN_VOICE,
+    SHOWS,
+    ClickText,
+    Entry,
+    FigureText,
+    Plays,
+    Point,
+    SectionText,
+    SegmentText,
+    Tempo,
+)
+from renderer.value_shapes import (
+    FERMATA,
+    FRACTION_PATTERN,
+    HARMONY_LANE,
+    METER_LANE,
+    PARTS,
+    PULSE,
+    SYNC,
+    TEMPO_LANE,
+    Values,
+    choice,
+    label,
+    whole,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A spec as far as it could be read.
+
+    `given` holds what was read under each key of the top: None if it is faulty.
+    """
+
+    given: Mapping[str, Any]
+    title: str | None
+    tempo: tuple[Entry[Tempo], ...]
+    meter: tuple[Entry[Meter], ...]
+    harmony: tuple[Entry[str], ...]
+    parts: Mapping[str, tuple[Entry[str], ...] | None]
+    pulse: Fraction | None
+    pickup: Fraction
+    figures: Mapping[str, FigureText | None]
+    form: tuple[SectionText, ...]
+    fermata: tuple[Point, ...]
+    sync: tuple[Point, ...]
+    recording: str | None
+    click: ClickText | None
+    segments: tuple[SegmentText, ...]
+
+
+def read_draft(node: Node, problems: list[Problem]) -> Draft | None:
+    """Read a spec's tree; what is wrong with it goes to `problems`. None if `node` is no map."""
+    return SPEC.read(node, (), problems)
+
+
+@cache
+def spec_schema() -> Json:
+    """The spec as JSON Schema, draft 2020-12, for editors that complete and check YAML."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "barcross spec",
+        "description": "A piece of music for lesson videos: form, figures, harmony, tempo, segments.",
+        **SPEC.schema(),
+    }
+
+
+# The form
+
+
+def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> SectionText:
+    if "section" not in values and "again" not in values:
+        problems.append(
+            Problem(path, "a form entry names its section.", "Write section: Theme, or again: Theme.")
+        )
+    if "bars" not in values and "again" not in values:
+        problems.append(Problem(path, "bars is missing in this section.", "Write bars: 12."))
+    if "plays" in values and "voices" in values:
+        text = "voices can't stand beside plays."
+        problems.append(
+            Problem((*path, "voices"), text, f"Write plays as the voice {MAIN_VOICE}.", on_key=True)
+        )
+    plays: dict[str, Plays] | None = None
+    if "plays" in values:
+        plays = {MAIN_VOICE: values["plays"] or Plays((), (*path, "plays"))}
+    elif values.get("voices"):
+        plays = {name: voice or Plays((), path) for name, voice in values["voices"].items()}
+    starts = values.get("starts")
+    if isinstance(starts, dict):
+        starts = {voice: start for voice, start in starts.items() if start is not None}
+    parts = values.get("parts")
+    return SectionText(
+        path=path,
+        name=values.get("section"),
+        again=values.get("again"),
+        bars=values.get("bars"),
+        repeat=values.get("repeat"),
+        meter=values.get("meter"),
+        tempo=values.get("tempo"),
+        harmony=values.get("harmony"),
+        parts=None if parts is None else {name: lane or () for name, lane in parts.items()},
+        plays=plays,
+        starts=starts,
+        fermata=values.get("fermata"),
+        sync=values.get("sync"),
+    )
+
+
+SECTION = Built(
+    Record(
+        "a section",
+        {
+            "section": Field(label("a section's name"), "the section's name"),
+            "again": Field(
+                label("a section's name"), "an earlier section once more, with the keys given here replaced"
+            ),
+            "bars": Field(
+                whole(1, limits.BARS, f"a section has at least 1 bar, and a piece at most {limits.BARS:,}"),
+                "how many bars",
+            ),
+            "repeat": Field(
+                whole(1, limits.REPEATS, f"repeat is 1 to {limits.REPEATS:,} times"), "played so often"
+            ),
+            "meter": Field(METER_LANE, "meter: a value, or bar -> value"),
+            "tempo": Field(
+                TEMPO_LANE, "quarter notes a minute: a value, or position -> value or {to: value}"
+            ),
+            "harmony": Field(HARMONY_LANE, "harmony: a value, a list (one a bar), or position -> either"),
+            "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
+            "plays": Field(PLAYS, "a figure, a list of items, or on: what runs goes on"),
+            "voices": Field(
+                Named(PLAYS, limits.VOICES, "a map of voices"), "voice -> plays, in place of plays"
+            ),
+            "starts": Field(STARTS, "when plays takes over: downbeat, after, or a position"),
+            "fermata": Field(FERMATA, "position -> seconds longer"),
+            "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
+        },
+        one_of=("section", "again"),
+    ),
+    _build_section,
+)
+
+# Click and segments
+
+NO_CLICK = "none"
+
+
+def _build_click(values: Values, path: KeyPath, problems: list[Problem]) -> ClickText | str | None:
+    if values.get("every") == NO_CLICK:
+        return NO_CLICK
+    if any(value is None for value in values.values()):
+        return None
+    return ClickText(**values)
+
+
+CLICK = Built(
+    Record(
+        "the click",
+        {
+            "every": Field(
+                choice("beat, bar, pulse or none", ("beat", "bar", "pulse", NO_CLICK), {"off": NO_CLICK}),
+                "what it sounds on",
+            ),
+            "count_in": Field(
+                whole(0, limits.COUNT_IN_BARS, f"a count-in has 0 to {limits.COUNT_IN_BARS} bars"),
+                "bars of click before the music",
+            ),
+        },
+        text="every",
+    ),
+    _build_click,
+)
+
+_OPTIONS: Mapping[str, tuple[str, ...]] = {
+    "figure": ("figure",),
+    "spread": ("sections",),
+    "play": ("sections",),
+}
+
+
+def parse_show(text: str) -> str:
+    """The name of a segment that can be drawn."""
+    show = text.strip()
+    if show in DRAWN_SHOWS:
+        return show
+    drawn = ", ".join(DRAWN_SHOWS)
+    if show in SHOWS:
+        raise Fault(f"{show} is not drawn yet.", f"There are: {drawn}.")
+    raise Fault(f"{quoted(text)} is no segment.", nearest_mend(show, DRAWN_SHOWS))
+
+
+def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentText | None:
+    show = values.get("show")
+    if show is None:
+        return None
+    strangers = [key for key in values if key != "show" and key not in _OPTIONS[show]]
+    for key in strangers:
+        mend = f"It takes {' and '.join(_OPTIONS[show])}."
+        problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
+    if strangers or any(value is None for value in values.values()):
+        return None
+    return SegmentText(show, path, values.get("figure"), values.get("sections"))
+
+
+SEGMENT = Built(
+    Record(
+        "a segment",
+        {
+            "show": Field(
+                Scalar(parse_show, "a segment's name", {"enum": list(DRAWN_SHOWS)}),
+                "what is shown",
+                required=True,
+                mend="Write show: play.",
+            ),
+            "figure": Field(label("a figure's name"), "which figure; without it the first"),
+            "sections": Field(
+                ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
+                "which sections; without it the whole piece",
+            ),
+        },
+        text="show",
+    ),
+    _build_segment,
+)
+
+
+def _build_draft(values: Values, path: KeyPath, problems: list[Problem]) -> Draft:
+    click = values.get("click")
+    return Draft(
+        given=values,
+        title=values.get("title"),
+        tempo=values.get("tempo") or (),
+        meter=values.get("meter") or (),
+        harmony=values.get("harmony") or (),
+        parts=values.get("parts") or {},
+        pulse=values.get("pulse"),
+        pickup=values.get("pickup") or Fraction(0),
+        figures=values.get("figures") or {},
+        form=values.get("form") or (),
+        fermata=values.get("fermata") or (),
+        sync=values.get("sync") or (),
+        recording=values.get("recording"),
+        click=click if isinstance(click, ClickText) else None,
+        segments=values.get("segments") or (),
+    )
+
+
+SPEC = Built(
+    Record(
+        "a spec",
+        {
+            "title": Field(label("a title", parse_title, limits.TITLE_CHARACTERS), "the piece's title"),
+            "tempo": Field(TEMPO_LANE, "quarter notes a minute, or a metronome mark such as 3/8 = 76"),
+            "meter": Field(METER_LANE, "4/4, 6/8 in 2, 7/8 in 2+2+3"),
+            "pulse": Field(PULSE, "the figures' count, in whole notes: 1/16"),
+            "pickup": Field(
+                Scalar(
+                    parse_pickup,
+                    "a length such as 1/4",
+                    {"type": ["string", "integer"], "pattern": FRACTION_PATTERN},
+                ),
+                "length of the incomplete bar before bar 1, in whole notes",
+            ),
+            "figures": Field(Named(FIGURE, limits.FIGURES, "a map of figures"), "name -> figure"),
+            "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
+            "harmony": Field(HARMONY_LANE, "harmony, by the bars of the piece"),
+            "form": Field(
+                ListOf(
+                    SECTION,
+                    1,
+                    limits.FORM_ENTRIES,
+                    "a list of sections",
+                    mend="Begin each one with - section: Name.",
+                ),
+                "the sections, in order",
+                required=True,
+                mend="Write form: and below it - section: Theme with bars: 12.",
+            ),
+            "recording": Field(
+                label("a file's name", partial(parse_label, most=400), 400), "a sound file of the piece"
+            ),
+            "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
+            "fermata": Field(FERMATA, "position -> seconds longer"),
+            "click": Field(CLICK, "beat, bar, pulse or none; or with count_in"),
+            "segments": Field(
+                ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
+                "the stretches of video, in order",
+            ),
+        },
+    ),
+    _build_draft,
+)

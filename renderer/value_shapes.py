@@ -1,0 +1,120 @@
+"""Values that several keys share: numbers, names, the lanes, points in time, pulses, groups."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from renderer import limits
+from renderer.errors import Fault, KeyPath, Problem
+from renderer.scalars import (
+    parse_fermata_seconds,
+    parse_harmony,
+    parse_label,
+    parse_meter,
+    parse_pulse,
+    parse_recording_seconds,
+    parse_tempo,
+    parse_whole,
+    quoted,
+)
+from renderer.shapes import (
+    Built,
+    ByKind,
+    Field,
+    Lane,
+    ListOf,
+    Named,
+    Points,
+    Record,
+    Scalar,
+    Shape,
+    nearest_mend,
+)
+from renderer.spec import Tempo
+
+Values = dict[str, Any]
+"""What a record was read into: a key that is given but faulty has the value None."""
+
+ANY_TEXT = ["string", "number", "boolean"]
+"""What ordinary YAML may take a text for: `on` is a boolean to it, `112` a number."""
+FRACTION_PATTERN = r"^\s*[0-9]+( ?/ ?[0-9]+)?\s*$"
+NUMBER_PATTERN = r"^\s*[0-9]+(\.[0-9]+)?\s*$"
+
+
+def whole(least: int, most: int, rule: str) -> Scalar[int]:
+    """A whole number; `rule` says its range in words, as `a section has at least 1 bar`."""
+    schema = {"type": ["integer", "string"], "minimum": least, "maximum": most, "pattern": r"^\s*[0-9]+\s*$"}
+    return Scalar(lambda text: parse_whole(text, least, most, rule), "a whole number", schema)
+
+
+def label(
+    wanted: str, parse: Callable[[str], str] = parse_label, most: int = limits.LABEL_CHARACTERS
+) -> Scalar[str]:
+    """A name or another short text."""
+    return Scalar(parse, wanted, {"type": ANY_TEXT, "minLength": 1, "maxLength": most})
+
+
+def choice(wanted: str, words: tuple[str, ...], aliases: Mapping[str, str] | None = None) -> Scalar[str]:
+    """One of a few words; `aliases` are taken for them in silence."""
+    other = aliases or {}
+
+    def parse(text: str) -> str:
+        word = other.get(text.strip(), text.strip())
+        if word not in words:
+            raise Fault(f"got {quoted(text)}; {wanted} belongs here.", nearest_mend(word, words))
+        return word
+
+    return Scalar(parse, wanted, {"enum": [*words, *other]})
+
+
+# Lanes and points
+
+METER = Scalar(
+    parse_meter,
+    "a meter such as 4/4 or 7/8 in 2+2+3",
+    {"type": "string", "pattern": r"^\s*[0-9]+ ?/ ?[0-9]+"},
+)
+TEMPO_TEXT = Scalar(
+    parse_tempo,
+    "a tempo such as 112 or 3/8 = 76",
+    {
+        "type": ["number", "string"],
+        "minimum": limits.TEMPO_LEAST,
+        "maximum": limits.TEMPO_MOST,
+        "pattern": r"^\s*([0-9]+ ?/ ?[0-9]+\s*=\s*)?[0-9]+(\.[0-9]+)?\s*$",
+    },
+)
+
+
+def _build_move(values: Values, path: KeyPath, problems: list[Problem]) -> Tempo | None:
+    tempo: Tempo | None = values.get("to")
+    return None if tempo is None else Tempo(tempo.quarters, moves=True)
+
+
+MOVE = Record("a change of tempo", {"to": Field(TEMPO_TEXT, "the tempo to move to", True, "Write {to: 80}.")})
+TEMPO: Shape[Tempo] = ByKind(TEMPO_TEXT.wanted, text=TEMPO_TEXT, pairs=Built(MOVE, _build_move))
+HARMONY = label("a harmony such as Em", parse_harmony)
+SIDE = label("a side (figure, meter, tacet or a voice's name)")
+
+METER_LANE = Lane(METER, "a meter", bar_lines_only=True)
+TEMPO_LANE = Lane(TEMPO, "a tempo", value_key="to")
+HARMONY_LANE = Lane(HARMONY, "a harmony")
+PARTS = Named(Lane(SIDE, "a side"), limits.PARTS, "a map of parts")
+
+SECONDS_RULE = {
+    "type": ["number", "string"],
+    "minimum": 0,
+    "pattern": r"^\s*([0-9]+:){0,2}[0-9]+(\.[0-9]+)?\s*$",
+}
+FERMATA = Points(Scalar(parse_fermata_seconds, "seconds", SECONDS_RULE), "a map of positions to seconds")
+SYNC = Points(
+    Scalar(parse_recording_seconds, "a place in the recording", SECONDS_RULE),
+    "a map of positions to places in the recording",
+)
+
+PULSE = Scalar(
+    parse_pulse,
+    "a pulse such as 1/16",
+    {"type": ["string", "integer"], "minimum": 1, "maximum": 1, "pattern": FRACTION_PATTERN},
+)
+GROUP = whole(1, limits.FIGURE_PULSES, f"a group has 1 to {limits.FIGURE_PULSES} pulses")
+GROUPS = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", mend="Write them in brackets: [5, 3, 3].")
