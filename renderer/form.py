@@ -114,8 +114,12 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
             problems.append(Problem(entry.path, text, mend, on_key=True))
             continue
         bar = scope.bar_number(entry.position.bar)
-        if bar is None or bar < 1:
+        if bar is None:
             problems.append(scope.outside(entry.position, entry.path))
+            continue
+        if bar < 1:
+            text = "The meter can't change before bar 1: a pick-up is counted in bar 1's meter."
+            problems.append(Problem(entry.path, text, "Write 1.", on_key=True))
             continue
         written = position_text(entry.position)
         placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written))
@@ -161,17 +165,22 @@ def piece_scope(passes: tuple[Pass, ...]) -> Scope:
 
 def lay_measures(meters: tuple[Meter, ...], grid: int, pickup: int) -> tuple[Measure, ...]:
     """The bars in ticks, from bar 1, or from bar 0 if there is a pick-up of `pickup` ticks."""
-    beats = {meter: meter_beats(meter, grid) for meter in set(meters)}
+    beats = {id(meter): meter_beats(meter, grid) for meter in different(meters)}
     measures = []
     if pickup:
-        first = beats[meters[0]]
+        first = beats[id(meters[0])]
         measures.append(Measure(-first[-1], -pickup, meters[0], first))
     at = 0
     for meter in meters:
-        starts = beats[meter]
+        starts = beats[id(meter)]
         measures.append(Measure(at, at, meter, starts))
         at += starts[-1]
     return tuple(measures)
+
+
+def different(meters: Iterable[Meter]) -> Iterable[Meter]:
+    """The meters that are not the same object: few, where comparing thousands of bars takes time."""
+    return {id(meter): meter for meter in meters}.values()
 
 
 def meter_beats(meter: Meter, grid: int) -> tuple[int, ...]:

@@ -1,7 +1,6 @@
 """Positions resolved to ticks, and lanes: values that hold from a place until the lane's next one."""
 
 from collections.abc import Callable, Iterable, Sequence
-from fractions import Fraction
 from typing import Generic, NamedTuple, TypeVar
 
 from renderer.errors import KeyPath, Problem
@@ -36,10 +35,11 @@ class Scope(NamedTuple):
         return self.bar + within - 1 if within <= self.bars and (within > 0 or bar == 0) else None
 
     def outside(self, position: Position, path: KeyPath) -> Problem:
-        """The fault of a position that is none of the scope's bars."""
+        """The fault of a position that is in none of the scope's bars."""
         bars = "1 bar" if self.bars == 1 else f"{self.bars} bars"
-        text = f"there is no {position_text(position)}: {self.name} has {bars}"
-        return Problem(path, text, f"write a bar from 1 to {self.bars}, or -1 for the last one")
+        text = f"There is no {position_text(position)}: {self.name} has {bars}."
+        there = f"a bar from 1 to {self.bars}, or -1 for the last one" if self.bars > 1 else "bar 1"
+        return Problem(path, text, f"Write {there}.", on_key=True)
 
 
 class Measure(NamedTuple):
@@ -70,39 +70,42 @@ class Places:
         bar = scope.bar_number(position.bar)
         if bar is None:
             return scope.outside(position, path)
+        written = position_text(position)
         if bar < self.first:
-            text = f"there is no {position_text(position)}: nothing comes before bar 1"
-            return Problem(path, text, "give the piece a pickup, or write a bar from 1")
+            text = f"There is no {written}: nothing comes before bar 1."
+            return Problem(path, text, "Write a bar from 1, or give the piece a pickup.", on_key=True)
         measure = self.measure(bar)
         count = len(measure.beats) - 1
-        written = position_text(position)
         if position.beat > count:
             beats = "1 beat" if count == 1 else f"{count} beats"
-            text = f"there is no {written}: bar {position.bar} has {beats} ({measure.meter.text})"
-            return Problem(path, text, f"write a beat from 1 to {count}")
-        ticks = measure.full_at + measure.beats[position.beat - 1]
-        if position.pulse is not None:
-            if self.pulse is None:
-                text = f"{written} counts pulses, but the piece names no pulse"
-                return Problem(path, text, "give the pulse at the top, such as pulse: 1/16")
-            length = measure.beats[position.beat] - measure.beats[position.beat - 1]
-            pulses = -(-length // self.pulse)
-            if position.pulse > pulses:
-                text = f"there is no {written}: a beat there has {pulses} pulses of {self.pulse_text}"
-                return Problem(path, text, f"write a pulse from 1 to {pulses}, or the next beat")
-            ticks += (position.pulse - 1) * self.pulse
-        if ticks < measure.at:
-            first = self._first_beat(measure)
-            text = f"there is no {written}: the pick-up begins later (its beats are numbered from the end)"
-            return Problem(path, text, f"its first beat is {first}" if first else None)
-        return Place(ticks, bar)
+            text = f"There is no {written}: bar {position.bar} has {beats} ({measure.meter.text})."
+            return Problem(path, text, f"Write a beat from 1 to {count}.", on_key=True)
+        within = self._within_beat(position, measure, path)
+        if isinstance(within, Problem):
+            return within
+        ticks = measure.full_at + measure.beats[position.beat - 1] + within
+        return Place(ticks, bar) if ticks >= measure.at else self._before_pickup(position, measure, path)
 
-    @staticmethod
-    def _first_beat(measure: Measure) -> str | None:
-        for number, start in enumerate(measure.beats[:-1], start=1):
-            if measure.full_at + start >= measure.at:
-                return f"0.{number}"
-        return None
+    def _within_beat(self, position: Position, measure: Measure, path: KeyPath) -> "int | Problem":
+        """Ticks from the beat to the position's pulse."""
+        if position.pulse is None:
+            return 0
+        written = position_text(position)
+        if self.pulse is None:
+            text = f"{written} counts pulses, but the piece names none."
+            return Problem(path, text, "Write one at the top, such as pulse: 1/16.", on_key=True)
+        length = measure.beats[position.beat] - measure.beats[position.beat - 1]
+        pulses = -(-length // self.pulse)
+        if position.pulse > pulses:
+            count = "1 pulse" if pulses == 1 else f"{pulses} pulses"
+            text = f"There is no {written}: that beat has {count} of {self.pulse_text}."
+            return Problem(path, text, "Write one of them, or the next beat.", on_key=True)
+        return (position.pulse - 1) * self.pulse
+
+    def _before_pickup(self, position: Position, measure: Measure, path: KeyPath) -> Problem:
+        text = f"There is no {position_text(position)}: the pick-up, counted from its end, begins later."
+        inside = [n for n, start in enumerate(measure.beats[:-1], 1) if measure.full_at + start >= measure.at]
+        return Problem(path, text, f"Its first beat is 0.{inside[0]}." if inside else None, on_key=True)
 
 
 class Place(NamedTuple):
@@ -156,6 +159,7 @@ def lay_lane(
     chosen = _chosen(entries, problems)
     starts = {restart.at: restart for restart in restarts}
     places = sorted(chosen.keys() | starts.keys())
+    seen: set[int] = set()
     saved: dict[int, tuple[Placed[T], int, int]] = {}
     changes: list[Change[T]] = []
     entry: Placed[T] | None = None
@@ -175,8 +179,10 @@ def lay_lane(
                 origin = bar - phase
             if entry is not None and (since is not None or len(entry.values) > 1):
                 changes.append(Change(place, entry.values[(bar - origin) % len(entry.values)], entry, since))
-        if restart is not None and entry is not None:
-            saved.setdefault(restart.section, (entry, bar - origin, place))
+        if restart is not None and restart.section not in seen:
+            seen.add(restart.section)
+            if entry is not None:
+                saved[restart.section] = entry, bar - origin, place
         if entry is not None and len(entry.values) > 1:
             end = places[index + 1] if index + 1 < len(places) else None
             changes += _dealt(entry, origin, bar, bar_at, end)
@@ -199,15 +205,10 @@ def _chosen(entries: Iterable[Placed[T]], problems: list[Problem]) -> dict[int, 
     for entry in entries:
         other = chosen.get(entry.at)
         if other is not None and other.rank == entry.rank:
-            text = f"{other.written} and {entry.written} are the same place"
-            problems.append(Problem(entry.path, text, "leave one of them out"))
+            text = f"{other.written} and {entry.written} are the same place."
+            if other.written == entry.written:
+                text = f"{entry.written} is given twice."
+            problems.append(Problem(entry.path, text, "Leave one of them out.", on_key=True))
         if other is None or entry.rank >= other.rank:
             chosen[entry.at] = entry
     return chosen
-
-
-def tempo_at(quarters: Fraction, to: Fraction | None, at: int, end: int, place: int) -> Fraction:
-    """The tempo at `place` of a mark that moves from `quarters` to `to` between `at` and `end`."""
-    if to is None:
-        return quarters
-    return to if place >= end else quarters + (to - quarters) * Fraction(place - at, end - at)

@@ -1,12 +1,12 @@
 """The lanes of a piece whose bars are laid out: harmony, sides and tempo as rows that follow each other."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import TypeVar
 
-from renderer.errors import KeyPath, Problem
+from renderer.errors import Problem
 from renderer.form import Pass, lane_entries, piece_scope
 from renderer.lanes import Change, Measure, Placed, Places, Restart, lay_lane, position_text
 from renderer.names import listed, nearest_name
@@ -99,9 +99,7 @@ class Layout:
         else:
             text = f"There is no voice {side}."
             mend = nearest_name(side, (*voices, *(["figure"] if len(voices) <= 1 else []), *NO_VOICE)) or ""
-        problem = Problem(change.entry.path, text, mend)
-        if problem not in self.problems:
-            self.problems.append(problem)
+        self.problems.append(Problem(change.entry.path, text, mend))
         return None
 
     def tempo(self) -> tuple[TempoMark, ...]:
@@ -119,8 +117,8 @@ class Layout:
 
     def instants(
         self, key: str, top: Iterable[Point], of: Callable[[SectionText], Iterable[Point] | None]
-    ) -> list[Instant]:
-        """Fermatas or sync points in order of place."""
+    ) -> list[tuple[Instant, Point]]:
+        """Fermatas or sync points in order of place, each with what it was written as."""
         found: dict[int, tuple[Instant, Point]] = {}
         points = [(point, piece_scope(self.passes)) for point in top]
         for section in self.passes:
@@ -132,11 +130,12 @@ class Layout:
             if isinstance(place, Problem):
                 self.problems.append(place)
             elif place.at in found:
-                text = f"{position_text(point.position)} has a {key} already."
+                what = "a fermata" if key == "fermata" else "its place in the recording"
+                text = f"{position_text(point.position)} has {what} already."
                 self.problems.append(Problem(point.path, text, "Leave one of them out.", on_key=True))
             else:
                 found[place.at] = Instant(place.at, point.seconds), point
-        return [found[at][0] for at in sorted(found)]
+        return [found[at] for at in sorted(found)]
 
 
 def plain_harmony(name: str) -> str:
@@ -220,8 +219,3 @@ def voice_names(passes: Iterable[Pass]) -> tuple[str, ...]:
     for section in passes:
         names.update(dict.fromkeys(section.text.plays or {}))
     return tuple(names)
-
-
-def part_paths(parts: Mapping[str, tuple[Entry[str], ...]]) -> dict[str, KeyPath]:
-    """Where each part's first entry stands."""
-    return {name: entries[0].path for name, entries in parts.items() if entries}

@@ -12,12 +12,16 @@ Downbeats = Mapping[int, int]
 
 def read_hits(repetitions: Iterable[Repetition]) -> list[Hit]:
     """Every sounding pulse."""
-    make = Hit._make
-    return [
-        make((voice, number, at + hit, hit in statement.accents))
-        for voice, number, _, _, _, at, statement in repetitions
-        for hit in statement.hits
-    ]
+    make = tuple.__new__
+    marked: dict[int, list[tuple[int, bool]]] = {}
+    hits: list[Hit] = []
+    for voice, number, _, _, _, at, statement in repetitions:
+        pulses = marked.get(id(statement))
+        if pulses is None:
+            accents = frozenset(statement.accents)
+            pulses = marked[id(statement)] = [(hit, hit in accents) for hit in statement.hits]
+        hits += [make(Hit, (voice, number, at + hit, accent)) for hit, accent in pulses]
+    return hits
 
 
 def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]) -> list[Crossing]:
@@ -32,8 +36,12 @@ def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]
         while index < count and changes[index][0] < end:
             place, before, after = changes[index]
             into = place - at
-            group = sum(group.at <= into for group in statement.groups)
-            into_group = into - statement.groups[group - 1].at
+            group = 0
+            into_group = into
+            for start, _, _ in statement.groups:
+                if start > into:
+                    break
+                group, into_group = group + 1, into - start
             crossings.append(Crossing(voice, number, before, after, place, into, group, into_group))
             index += 1
     return crossings
@@ -63,17 +71,17 @@ def read_realignments(
     rows = iter(repetitions)
     joined: int | None = None
     """Where the item before ended, if it ended uncut."""
-    strayed = False
-    """Whether a repetition has started off a downbeat since the last one on a downbeat."""
-    for at, end, statement, cut in played:
+    aligned = strayed = False
+    """Whether a repetition has started on a downbeat, and one off it since the last of those."""
+    for at, end, statement, cut, _ in played:
         if statement is not None:
             row = next(rows)
             bar = downbeats.get(at)
             if bar is None:
-                strayed = True
+                strayed = aligned
             else:
                 if strayed and joined == at:
                     realignments.append(Realignment(row.voice, row.number, at, bar, at in firsts))
-                strayed = False
+                aligned, strayed = True, False
         joined = None if cut else end
     return realignments

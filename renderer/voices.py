@@ -17,8 +17,8 @@ class Chunk(NamedTuple):
     statement: Statement | None
     length: int
     times: int | None
-    item: int
-    """Index of its item in the list."""
+    item: Item
+    """The plays list's item that it comes from."""
 
 
 class Played(NamedTuple):
@@ -28,6 +28,7 @@ class Played(NamedTuple):
     end: int
     statement: Statement | None
     cut: bool
+    item: Item
 
 
 class Takeover(NamedTuple):
@@ -46,10 +47,30 @@ class Takeover(NamedTuple):
     path: KeyPath
 
 
+class Budget:
+    """How much a piece may play in all its voices, so that a slip in a pulse is told and fills no memory."""
+
+    def __init__(self, statements: int = 3_000_000, hits: int = 12_000_000) -> None:
+        self._statements = statements
+        self._hits = hits
+
+    @property
+    def spent(self) -> bool:
+        """Whether more was asked for than there is."""
+        return self._statements < 0 or self._hits < 0
+
+    def spend(self, count: int, statement: Statement | None) -> bool:
+        """Take off `count` statements. False once the budget is spent: then nothing more is played."""
+        self._statements -= count
+        self._hits -= count * len(statement.hits) if statement else 0
+        return not self.spent
+
+
 class Walk:
     """One voice on its way through the piece."""
 
-    def __init__(self) -> None:
+    def __init__(self, budget: Budget) -> None:
+        self._budget = budget
         self.played: list[Played] = []
         self._chunks: tuple[Chunk, ...] = ()
         self._index = 0
@@ -97,7 +118,7 @@ class Walk:
         chunk = self._chunks[self._index]
         end = self._at + chunk.length
         if end < before:
-            self.played.append(Played(self._at, end, chunk.statement, False))
+            self.played.append(Played(self._at, end, chunk.statement, False, chunk.item))
             self._begin(self._waiting, end)
             self._waiting = None
         elif not keep:
@@ -111,13 +132,16 @@ class Walk:
         if self._waiting is not None:
             return
         while self.runs:
-            statement, length, times, _ = self._chunks[self._index]
+            statement, length, times, item = self._chunks[self._index]
             count = max(0, until - self._at) // length
             if times is not None:
                 count = min(count, times - self._done)
             end = self._at + count * length
+            if not self._budget.spend(count, statement):
+                count, end = 0, self._at
+                times = self._done
             self.played += [
-                Played(at, at + length, statement, False) for at in range(self._at, end, length)
+                Played(at, at + length, statement, False, item) for at in range(self._at, end, length)
             ]
             self._at, self._done = end, self._done + count
             if self._done != times:
@@ -127,22 +151,24 @@ class Walk:
     def _cut(self, at: int) -> None:
         """End what runs."""
         if self.runs and self._at < at:
-            statement = self._chunks[self._index].statement
-            short = statement and shortened(statement, at - self._at, by_form=True)
-            self.played.append(Played(self._at, at, short, True))
+            chunk = self._chunks[self._index]
+            short = chunk.statement and shortened(chunk.statement, at - self._at, by_form=True)
+            self.played.append(Played(self._at, at, short, True, chunk.item))
         self._begin((), at)
 
 
-def walk_voice(takeovers: Sequence[Takeover], end: int, problems: list[Problem]) -> tuple[Played, ...]:
+def walk_voice(
+    takeovers: Sequence[Takeover], end: int, budget: Budget, problems: list[Problem]
+) -> tuple[Played, ...]:
     """All that one voice plays, and its rests, in order. `end` is the piece's."""
-    walk = Walk()
+    walk = Walk(budget)
     latest: Takeover | None = None
     for takeover in takeovers:
         if latest is not None and takeover.at < latest.at:
             text = f"{takeover.name} would start before {latest.name} has."
             problems.append(Problem(takeover.path, text, "Let it start later."))
             continue
-        if not walk.obey(takeover):
+        if not walk.obey(takeover) and not budget.spent:
             text = f"plays: on, but nothing runs at the start of {takeover.name}."
             problems.append(Problem(takeover.path, text, "Write a figure in place of on."))
         if takeover.chunks is not None:
@@ -163,7 +189,7 @@ class Repertoire:
         """A plays list in ticks. Faults go to `problems`, and their items are left out."""
         chunks: list[Chunk] = []
         pulse = self.pulse
-        for index, item in enumerate(items):
+        for number, item in enumerate(items, start=1):
             figure = self._figure(item, problems)
             if item.figure is not None and figure is None:
                 continue
@@ -172,8 +198,8 @@ class Repertoire:
                 text = f"This {item.kind} follows nothing whose pulse it could count in."
                 problems.append(Problem(item.path, text, "Add its pulse, such as pulse: 1/16."))
                 continue
-            last = index == len(items) - 1
-            chunks += self._item_chunks(item, index, figure, int(pulse * self.grid), last, problems)
+            last = number == len(items)
+            chunks += self._item_chunks(item, figure, int(pulse * self.grid), last, problems)
         return tuple(chunks)
 
     def _figure(self, item: Item, problems: list[Problem]) -> Figure | None:
@@ -186,14 +212,14 @@ class Repertoire:
         return figure
 
     def _item_chunks(
-        self, item: Item, index: int, figure: Figure | None, pulse: int, last: bool, problems: list[Problem]
+        self, item: Item, figure: Figure | None, pulse: int, last: bool, problems: list[Problem]
     ) -> Iterator[Chunk]:
         if figure is None:
             if item.kind == "rest":
-                yield Chunk(None, (item.count or 0) * pulse, 1, index)
+                yield Chunk(None, (item.count or 0) * pulse, 1, item)
             else:
                 tail = state_tail(item.groups, pulse)
-                yield Chunk(tail, tail.length, 1, index)
+                yield Chunk(tail, tail.length, 1, item)
             return
         whole = state_figure(figure, pulse)
         if item.kind == "first":
@@ -203,10 +229,10 @@ class Repertoire:
                 problems.append(Problem(item.path, text, f"Write a number from 1 to {figure.pulses}."))
                 return
             first = shortened(whole, count * pulse, by_form=False)
-            yield Chunk(first, first.played, 1, index)
+            yield Chunk(first, first.played, 1, item)
             return
         if item.times is None:
-            yield Chunk(whole, whole.length, None if last else 1, index)
+            yield Chunk(whole, whole.length, None if last else 1, item)
             return
         pulses = item.times * figure.pulses
         if pulses.denominator != 1:
@@ -214,10 +240,10 @@ class Repertoire:
             return
         times, left = divmod(int(pulses), figure.pulses)
         if times:
-            yield Chunk(whole, whole.length, times, index)
+            yield Chunk(whole, whole.length, times, item)
         if left:
             first = shortened(whole, left * pulse, by_form=False)
-            yield Chunk(first, first.played, 1, index)
+            yield Chunk(first, first.played, 1, item)
 
 
 def _uneven(item: Item, figure: Figure, pulses: Fraction) -> Problem:
