@@ -1,0 +1,202 @@
+"""The command line: a thin face. All that it does can be done from Python in as few words."""
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from functools import wraps
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from renderer.errors import BarcrossError, FileError
+from renderer.lesson import Lesson, Planned, open_lesson
+
+if TYPE_CHECKING:
+    from renderer.render import Quality, Rendered
+
+FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
+SPEC = click.argument("spec", type=click.Path(path_type=Path))
+
+
+def told(command: Callable[..., None]) -> Callable[..., None]:
+    """Tell what a user can mend on stderr, with exit status 1, without a traceback."""
+
+    @wraps(command)
+    def run(*arguments: Any, **options: Any) -> None:
+        try:
+            command(*arguments, **options)
+        except BarcrossError as error:
+            click.echo(str(error), err=True)
+            sys.exit(1)
+        except BrokenPipeError:
+            sys.exit(0)
+
+    return run
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="barcross", message="%(version)s")
+def main() -> None:
+    """Lesson videos about rhythmic figures that run across the bar, from one text spec."""
+
+
+@main.command()
+@SPEC
+@told
+def check(spec: Path) -> None:
+    """Tell what is wrong in SPEC, or what follows from it."""
+    from renderer.tables import summary_table
+
+    click.echo(summary_table(open_lesson(spec).timeline))
+
+
+@main.command()
+@SPEC
+@click.option("--json", "form", flag_value="json", help="All of it, exact, as JSON.")
+@click.option("--csv", "form", flag_value="csv", help="The repetitions, as CSV.")
+@told
+def timeline(spec: Path, form: str | None) -> None:
+    """Print SPEC's timeline: where every repetition starts, and what meets it there."""
+    from renderer import tables
+
+    made = open_lesson(spec).timeline
+    write = {"json": tables.timeline_json, "csv": tables.repetitions_csv, None: tables.timeline_table}[form]
+    click.echo(write(made).rstrip("\n"))
+
+
+def parse_size(context: click.Context, option: click.Parameter, text: str | None) -> tuple[int, int] | None:
+    """`1920x1080` as two numbers."""
+    if text is None:
+        return None
+    width, cross, height = text.partition("x")
+    if not (cross and width.isdecimal() and height.isdecimal()):
+        raise click.BadParameter(f"{text!r} is not a size; write WIDTHxHEIGHT, as 1920x1080.")
+    size = int(width), int(height)
+    if not all(64 <= side <= 7680 for side in size) or any(side % 2 for side in size):
+        raise click.BadParameter(f"{text}: width and height are even, from 64 to 7680.")
+    return size
+
+
+def parse_rate(context: click.Context, option: click.Parameter, text: str | None) -> Fraction | None:
+    """A frame rate as an exact fraction."""
+    if text is None:
+        return None
+    try:
+        rate = Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        raise click.BadParameter(f"{text!r} is not a rate; write {FRAME_RATES}.") from None
+    if not 1 <= rate <= 240 or rate.denominator > 1001:
+        raise click.BadParameter(f"{text}: frames a second are from 1 to 240; write {FRAME_RATES}.")
+    return rate
+
+
+@main.command()
+@SPEC
+@click.argument("segments", nargs=-1, metavar="[SEGMENT]...")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder to write to. [default: out/ and SPEC's name]"
+)
+@click.option("--draft", is_flag=True, help="Small and quick: 960x540 at 30 frames a second.")
+@click.option("--size", callback=parse_size, metavar="WxH", help="Picture size. [default: 1920x1080]")
+@click.option(
+    "--fps", callback=parse_rate, metavar="RATE", help=f"Frames a second: {FRAME_RATES}. [default: 60]"
+)
+@click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
+@told
+def render(
+    spec: Path,
+    segments: Sequence[str],
+    out: Path | None,
+    draft: bool,
+    size: tuple[int, int] | None,
+    fps: Fraction | None,
+    as_json: bool,
+) -> None:
+    """Render SPEC's segments, or only those named by number or show, each to a video file with its sound."""
+    lesson = open_lesson(spec)
+    chosen = choose_segments(lesson, segments)
+    from renderer.progress import ProgressLine
+    from renderer.render import render_lesson
+
+    directory = out or Path("out") / spec.stem
+    with ProgressLine() as progress:
+        written = render_lesson(
+            lesson, directory, chosen, choose_quality(draft, size, fps), progress=progress
+        )
+    click.echo(written_json(written) if as_json else written_text(written))
+
+
+def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
+    """The lesson's segments that are named by number or show, in the spec's order; all of them if none is
+    named."""
+    planned = lesson.segments()
+    for name in wanted:
+        if name not in {str(segment.number) for segment in planned} | {segment.show for segment in planned}:
+            known = ", ".join(f"{segment.number} {segment.show}" for segment in planned) or "none"
+            raise click.UsageError(f"No segment {name!r} in this spec. There are: {known}.")
+    if not planned:
+        raise FileError(
+            "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
+        )
+    return [s for s in planned if not wanted or str(s.number) in wanted or s.show in wanted]
+
+
+def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | None) -> "Quality":
+    """The film's size and rate: final or draft, with what is given in its place."""
+    from renderer.render import DRAFT, FINAL, Quality
+
+    base = DRAFT if draft else FINAL
+    width, height = size or (base.width, base.height)
+    return Quality(width, height, fps or base.frames_per_second)
+
+
+def written_json(written: Sequence["Rendered"]) -> str:
+    """What was written, as JSON."""
+    rows = [
+        {
+            "path": str(row.path),
+            "segment": row.segment,
+            "show": row.show,
+            "frames": row.frames,
+            "fps": None if row.frames_per_second is None else str(row.frames_per_second),
+            "seconds": float(row.seconds),
+            "reused": False,
+        }
+        for row in written
+    ]
+    return json.dumps({"files": rows}, indent=2, ensure_ascii=False)
+
+
+def written_text(written: Sequence["Rendered"]) -> str:
+    """What was written, a line a file."""
+    return "\n".join(f"{row.path}  {clock_text(row.seconds)}" for row in written)
+
+
+def clock_text(seconds: Fraction) -> str:
+    """Seconds as minutes and seconds.
+
+    >>> clock_text(Fraction(141, 2))
+    '1:10.50'
+    """
+    minutes, rest = divmod(round(seconds * 100), 6000)
+    return f"{minutes}:{rest // 100:02}.{rest % 100:02}"
+
+
+@main.command()
+@click.argument("name")
+@told
+def new(name: str) -> None:
+    """Write a first spec, NAME.yaml, to change into your own."""
+    path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
+    if path.exists():
+        raise FileError(f"{path}: this file is there already and is left as it is. Choose another name.")
+    title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New piece"
+    text = (files("assets") / "starter.yaml").read_text(encoding="utf-8")
+    from renderer.files import whole_file
+
+    with whole_file(path) as unfinished:
+        unfinished.write_text(text.replace("TITLE", json.dumps(title, ensure_ascii=False)), encoding="utf-8")
+    click.echo(f"{path} is written. Next: barcross render {path} --draft")

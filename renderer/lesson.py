@@ -1,0 +1,62 @@
+"""A lesson: a spec with its timeline, and the schedule of each segment that it asks for."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from renderer.build import build_timeline
+from renderer.load import load
+from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
+from renderer.spec import SegmentText, Spec
+from renderer.timeline import Timeline
+
+
+class Planned(NamedTuple):
+    """A segment of the spec: its number, from 1, what it shows, and when."""
+
+    number: int
+    show: str
+    schedule: Schedule
+
+    @property
+    def name(self) -> str:
+        """Its file's name without the ending: `01-figure`."""
+        return f"{self.number:02}-{self.show}"
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A spec that has been read, and its timeline."""
+
+    spec: Spec
+    timeline: Timeline
+
+    def segments(self) -> tuple[Planned, ...]:
+        """The spec's segments in its order, scheduled."""
+        return tuple(
+            Planned(number, text.show, self._schedule(text))
+            for number, text in enumerate(self.spec.segments, start=1)
+        )
+
+    def schedule_show(self, show: str) -> Schedule:
+        """The schedule of the spec's first segment of that show, or of one without options."""
+        texts = [text for text in self.spec.segments if text.show == show]
+        return self._schedule(texts[0] if texts else SegmentText(show, ()))
+
+    def _schedule(self, text: SegmentText) -> Schedule:
+        timeline, click = self.timeline, self.spec.click
+        if text.show == "figure":
+            figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
+            return schedule_figure(timeline, figure, click)
+        if text.show == "spread":
+            return schedule_spread(timeline, timeline.voices[0], text.sections, click)
+        if text.show == "play":
+            return schedule_play(timeline, text.sections, click)
+        raise ValueError(f"{text.show} is not drawn yet")
+
+
+def open_lesson(path: Path) -> Lesson:
+    """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places."""
+    loaded = load(path)
+    with loaded.placing():
+        return Lesson(loaded.spec, build_timeline(loaded.spec))

@@ -1,0 +1,321 @@
+"""What a segment does when: its steps and clicks in seconds from its own start, exact.
+
+Made from the timeline alone, before any picture is drawn or sound mixed; both follow it, so they can't part.
+A segment that counts in does so in whole bars of its first bar's meter and tempo.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from renderer.click import Click
+from renderer.spec import ClickText
+from renderer.timeline import Bar, Figure, Repetition, Timeline
+
+SLOWEST_COUNT = Fraction(1, 5)
+"""Seconds that a pulse lasts at least where it is counted aloud."""
+REAL_TIME_LIMIT = Fraction(30)
+"""A spread longer than this sets off one repetition a beat instead of running at tempo."""
+HOLD = Fraction(3)
+"""Seconds that a finished explanation stands at least."""
+
+
+class Step(NamedTuple):
+    """A named moment of a segment."""
+
+    name: str
+    seconds: Fraction
+
+
+class Span(NamedTuple):
+    """A stretch of the piece that sounds without a break: ticks, and when it starts in the segment."""
+
+    start: int
+    end: int
+    seconds: Fraction
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """A segment's length, clicks and steps, all in seconds from its start."""
+
+    seconds: Fraction
+    clicks: tuple[Click, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class FigureSchedule(Schedule):
+    """The figure counted twice, then its sum. Pulse `n` of a pass sounds at the pass's start plus n x
+    `pulse`."""
+
+    figure: Figure
+    bar: Bar
+    pulse: Fraction
+    """Seconds to a pulse."""
+    count_start: Fraction
+    accent_start: Fraction
+    term_starts: tuple[Fraction, ...]
+    """When each term of the sum appears, the total last."""
+
+
+@dataclass(frozen=True)
+class SpreadSchedule(Schedule):
+    """When each repetition of one voice is in its place."""
+
+    spans: tuple[Span, ...]
+    repetitions: tuple[Repetition, ...]
+    arrivals: tuple[Fraction, ...]
+    beat: Fraction
+    """Seconds to a beat, for the length of moves."""
+
+
+@dataclass(frozen=True)
+class PlaySchedule(Schedule):
+    """The piece, or some of its sections, in real time."""
+
+    spans: tuple[Span, ...]
+    beat: Fraction
+    """Seconds to the first beat, for the length of moves."""
+
+    def span_at(self, seconds: Fraction) -> Span:
+        """The span that sounds at `seconds`, the first one while it is counted in, the last one at the
+        end."""
+        starts = [span.seconds for span in self.spans]
+        return self.spans[max(0, bisect_right(starts, seconds) - 1)]
+
+    def seconds_of(self, timeline: Timeline, span: Span, at: int) -> Fraction:
+        """When tick `at` of a span sounds in the segment."""
+        return span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
+
+    def position(self, timeline: Timeline, seconds: Fraction) -> float:
+        """Where the music stands at `seconds`, in ticks; before it begins at its start, after its end at its
+        end."""
+        span = self.span_at(seconds)
+        at = timeline.clock.position(seconds - span.seconds + timeline.seconds(span.start))
+        return min(float(span.end), max(float(span.start), at))
+
+
+def choose_spans(timeline: Timeline, sections: Sequence[str] | None) -> list[tuple[int, int]]:
+    """The stretches of the piece that the named sections (None: all) fill, in the piece's order, joined where
+    they touch; every pass of a named section. The pick-up goes with the first section."""
+    chosen = [s for s in timeline.sections if sections is None or s.name in sections]
+    spans: list[tuple[int, int]] = []
+    for section in chosen:
+        at = timeline.start if section is timeline.sections[0] else section.at
+        if spans and spans[-1][1] == at:
+            spans[-1] = (spans[-1][0], section.end)
+        else:
+            spans.append((at, section.end))
+    return spans
+
+
+def schedule_figure(timeline: Timeline, figure: Figure, click: ClickText | None) -> FigureSchedule:
+    """Count in, count the figure, count it again with its accents, add its groups up.
+
+    It is counted at the piece's speed where it is first played, slower if a pulse would be under 0.2 s.
+    """
+    bar, pulse = _counting_place(timeline, figure)
+    bar_pulses = bar.meter.length / figure.pulse
+    pass_bars = -(-figure.pulses // bar_pulses)
+    beats = [length / figure.pulse for length in bar.meter.beats]
+    lead_bars = click.count_in if click and click.count_in else 1
+    terms = _term_beats(beats, len(figure.groups) + 1)
+    sum_bars = terms[-1] // bar_pulses + 1
+    bar_seconds = bar_pulses * pulse
+    count_start = lead_bars * bar_seconds
+    accent_start = count_start + pass_bars * bar_seconds
+    sum_start = accent_start + pass_bars * bar_seconds
+    hold_bars = -(-HOLD // bar_seconds)
+    clicked_bars = int(lead_bars + 2 * pass_bars + sum_bars)
+    step_seconds = (Fraction(0), count_start, accent_start, sum_start)
+    return FigureSchedule(
+        seconds=(clicked_bars + hold_bars) * bar_seconds,
+        clicks=_even_clicks(clicked_bars, [beat * pulse for beat in beats]) if click else (),
+        steps=tuple(map(Step, ("count-in", "count", "accents", "sum"), step_seconds)),
+        figure=figure,
+        bar=bar,
+        pulse=pulse,
+        count_start=count_start,
+        accent_start=accent_start,
+        term_starts=tuple(sum_start + at * pulse for at in terms),
+    )
+
+
+def schedule_spread(
+    timeline: Timeline, voice: str, sections: Sequence[str] | None, click: ClickText | None
+) -> SpreadSchedule:
+    """One repetition after another takes its place: at tempo, or one a beat where that would take too
+    long."""
+    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, sections)]
+    inside = [
+        repetition
+        for repetition in timeline.repetitions
+        if repetition.voice == voice and any(s.start <= repetition.at < s.end for s in spans)
+    ]
+    first_bar = timeline.bar_at(spans[0].start)
+    beat = _bar_seconds(timeline, first_bar) / len(first_bar.meter.beats)
+    lead = _bar_seconds(timeline, first_bar) * (click.count_in if click and click.count_in else 1)
+    spans = _timed(timeline, spans, lead)
+    music_end = _end_seconds(timeline, spans[-1])
+    if music_end - lead <= REAL_TIME_LIMIT:
+        arrivals = [_at_seconds(timeline, spans, repetition.at) for repetition in inside]
+        clicks = [*_count_in(timeline, spans[0], lead), *_span_clicks(timeline, spans, "beat")]
+    else:
+        arrivals = [lead + number * beat for number in range(len(inside))]
+        music_end = lead + len(inside) * beat
+        downbeats = {bar.at for bar in timeline.bars}
+        clicks = [
+            *_count_in(timeline, spans[0], lead),
+            *(
+                Click(t, "downbeat" if r.at in downbeats else "beat")
+                for t, r in zip(arrivals, inside, strict=True)
+            ),
+        ]
+    return SpreadSchedule(
+        seconds=music_end + max(HOLD, 4 * beat),
+        clicks=tuple(clicks) if click else (),
+        steps=(Step("posts", Fraction(0)), Step("repetitions", lead), Step("sentence", music_end)),
+        spans=tuple(spans),
+        repetitions=tuple(inside),
+        arrivals=tuple(arrivals),
+        beat=beat,
+    )
+
+
+def schedule_play(
+    timeline: Timeline, sections: Sequence[str] | None, click: ClickText | None
+) -> PlaySchedule:
+    """The music in real time after its count-in; spans that do not touch in the piece follow without a
+    gap."""
+    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, sections)]
+    downbeat = timeline.bar_at(spans[0].start)
+    lead = _bar_seconds(timeline, downbeat) * (click.count_in if click else 0)
+    if spans[0].start < 0:
+        first = timeline.bar_at(0)
+        counted = _bar_seconds(timeline, first) * (click.count_in if click else 0)
+        lead = max(Fraction(0), counted + timeline.seconds(spans[0].start))
+    spans = _timed(timeline, spans, lead)
+    clicks = [
+        *_count_in(timeline, spans[0], lead),
+        *_span_clicks(timeline, spans, click.every if click else "beat"),
+    ]
+    steps = [Step("count-in", Fraction(0))] if lead else []
+    for section in timeline.sections:
+        for span in spans:
+            if span.start <= section.at < span.end:
+                steps.append(Step(section.name, _at_seconds(timeline, [span], section.at)))
+    return PlaySchedule(
+        seconds=_end_seconds(timeline, spans[-1]),
+        clicks=tuple(clicks) if click else (),
+        steps=tuple(steps),
+        spans=tuple(spans),
+        beat=_bar_seconds(timeline, downbeat) / len(downbeat.meter.beats),
+    )
+
+
+def _timed(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> list[Span]:
+    timed, seconds = [], lead
+    for span in spans:
+        timed.append(Span(span.start, span.end, seconds))
+        seconds += timeline.seconds(span.end) - timeline.seconds(span.start)
+    return timed
+
+
+def _end_seconds(timeline: Timeline, span: Span) -> Fraction:
+    return span.seconds + timeline.seconds(span.end) - timeline.seconds(span.start)
+
+
+def _at_seconds(timeline: Timeline, spans: Iterable[Span], at: int) -> Fraction:
+    span = next(span for span in spans if span.start <= at < span.end)
+    return span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
+
+
+def _bar_seconds(timeline: Timeline, bar: Bar) -> Fraction:
+    """A full bar's length at this bar's tempo."""
+    written = timeline.seconds(bar.end) - timeline.seconds(bar.at)
+    return written * bar.meter.length / timeline.whole(bar.end - bar.at)
+
+
+def _counting_place(timeline: Timeline, figure: Figure) -> tuple[Bar, Fraction]:
+    """The first full bar in which the figure is played, and the seconds of its pulse there, slowed for
+    counting."""
+    starts = [r.bar for r in timeline.repetitions if r.statement.figure == figure.name]
+    number = max(1, starts[0] if starts else 1)
+    bar = next(bar for bar in timeline.bars if bar.number == number)
+    pulse = _bar_seconds(timeline, bar) * figure.pulse / bar.meter.length
+    return bar, max(SLOWEST_COUNT, pulse)
+
+
+def _term_beats(beats: Sequence[Fraction], count: int) -> list[Fraction]:
+    """Where `count` beats in a row begin, in the unit of `beats`."""
+    starts, at = [], Fraction(0)
+    for number in range(count):
+        starts.append(at)
+        at += beats[number % len(beats)]
+    return starts
+
+
+def _even_clicks(bars: int, beats: Sequence[Fraction]) -> tuple[Click, ...]:
+    starts = _term_beats(beats, bars * len(beats))
+    return tuple(Click(at, "beat" if index % len(beats) else "downbeat") for index, at in enumerate(starts))
+
+
+def _count_in(timeline: Timeline, span: Span, lead: Fraction) -> list[Click]:
+    """The clicks before the music: whole bars that end on a downbeat, up to where a pick-up begins."""
+    bar = timeline.bar_at(max(0, span.start))
+    bar_seconds = _bar_seconds(timeline, bar)
+    if not lead:
+        return []
+    downbeat = span.seconds - timeline.seconds(span.start) + timeline.seconds(max(0, span.start))
+    count = round(downbeat / bar_seconds)
+    per_whole = bar_seconds / bar.meter.length
+    first = downbeat - count * bar_seconds
+    clicks = _even_clicks(count, [beat * per_whole for beat in bar.meter.beats])
+    return [
+        Click(first + click.seconds, click.kind) for click in clicks if first + click.seconds < span.seconds
+    ]
+
+
+def _span_clicks(timeline: Timeline, spans: Iterable[Span], every: str) -> list[Click]:
+    clicks = []
+    for span in spans:
+        shift = span.seconds - timeline.seconds(span.start)
+        for at, kind in _click_places(timeline, span, every):
+            clicks.append(Click(shift + timeline.seconds(at), kind))
+    return clicks
+
+
+def _click_places(timeline: Timeline, span: Span, every: str) -> list[tuple[int, str]]:
+    beats = [beat for beat in timeline.beats if span.start <= beat.at < span.end]
+    if every == "bar":
+        return [(beat.at, "downbeat") for beat in beats if beat.number == 1]
+    if every == "beat" or timeline.pulse is None:
+        return [(beat.at, "downbeat" if beat.number == 1 else "beat") for beat in beats]
+    places: list[tuple[int, str]] = []
+    for beat in beats:
+        places.append((beat.at, "downbeat" if beat.number == 1 else "beat"))
+        places += [(at, "pulse") for at in range(beat.at + timeline.pulse, beat.end, timeline.pulse)]
+    return places
+
+
+def row_breaks(timeline: Timeline, spans: Iterable[Span], longest: Fraction) -> list[tuple[int, int]]:
+    """Share bars out to rows: rows of whole bars that begin again with each section, as equal as can be, none
+    longer than `longest` whole notes unless one bar alone is."""
+    rows: list[tuple[int, int]] = []
+    for span in spans:
+        sections = [s for s in timeline.sections if s.at < span.end and span.start < s.end]
+        for section in sections:
+            bars = [
+                bar
+                for bar in timeline.bars
+                if timeline.sections[bar.section] is section and bar.at < span.end
+            ]
+            count = max(1, int(-(-timeline.whole(section.end - section.at) // longest)))
+            per_row = -(-len(bars) // count)
+            starts = [bars[index].at for index in range(0, len(bars), per_row)]
+            rows += pairwise([*starts, section.end])
+    return rows

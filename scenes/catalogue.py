@@ -1,0 +1,21 @@
+"""Which segment draws which schedule."""
+
+from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
+from renderer.timeline import Timeline
+from scenes.figure import FigureSegment
+from scenes.look import Look
+from scenes.play import PlaySegment
+from scenes.segment import Segment
+from scenes.spread import SpreadSegment
+
+
+def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment:
+    """The segment that draws a schedule."""
+    match schedule:
+        case FigureSchedule():
+            return FigureSegment(timeline, schedule, look)
+        case SpreadSchedule():
+            return SpreadSegment(timeline, schedule, look)
+        case PlaySchedule():
+            return PlaySegment(timeline, schedule, look)
+    raise TypeError(f"no segment draws a {type(schedule).__name__}")

@@ -1,0 +1,106 @@
+"""Shapes as mobjects: the one place where pixels become Manim's units.
+
+Everything is a filled outline without a stroke, so an edge stands exactly where its pixel is. A picture is a
+list of mobjects in the order in which they are painted; what does not change from frame to frame is the same
+object.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from manim import ManimColor, VMobject
+
+from scenes.lettering import Lettering, letter
+from scenes.look import HEIGHT, REGULAR, WIDTH
+from scenes.paths import Contour
+
+UNITS = 8.0
+"""Manim's frame height."""
+PIXEL = UNITS / HEIGHT
+
+
+class Words(NamedTuple):
+    """A stretch of a line of text in one colour and weight."""
+
+    text: str
+    colour: str
+    weight: int = REGULAR
+
+
+class Drawn(VMobject):
+    """A filled shape. `lettering_size` is its type size in pixels where it is text, else None."""
+
+    def __init__(
+        self,
+        contours: Iterable[Contour],
+        colour: str,
+        opacity: float = 1.0,
+        text: str | None = None,
+        size: float = 0,
+    ) -> None:
+        super().__init__(fill_color=ManimColor(colour), fill_opacity=opacity, stroke_width=0)
+        self.text = text
+        self.size_px = size
+        outlines = [contour.reshape(-1, 2) for contour in contours]
+        flat = np.concatenate(outlines) if outlines else np.zeros((0, 2))
+        points = np.zeros((len(flat), 3))
+        points[:, 0] = (flat[:, 0] - WIDTH / 2) * PIXEL
+        points[:, 1] = (HEIGHT / 2 - flat[:, 1]) * PIXEL
+        self.points = points
+
+
+def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
+    """One filled shape."""
+    return Drawn(contours, colour, opacity)
+
+
+def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> Drawn:
+    """A shape that fades in evenly from nothing at `left` to `opacity` at `right` (both in pixels)."""
+    drawn = Drawn((contour,), colour)
+    red, green, blue = ManimColor(colour).to_rgb()
+    drawn.fill_rgbas = np.array([[red, green, blue, 0.0], [red, green, blue, opacity]])
+    start, end = ((x - WIDTH / 2) * PIXEL for x in (left, right))
+    drawn.get_gradient_start_and_end_points = lambda: (  # type: ignore[method-assign]
+        np.array([start, 0.0, 0.0]),
+        np.array([end, 0.0, 0.0]),
+    )
+    return drawn
+
+
+def place(lettering: Lettering, x: float, baseline: float) -> list[Contour]:
+    """Move a line of text to where it begins."""
+    return [contour + np.array([x, baseline]) for contour in lettering.contours]
+
+
+def draw_text(
+    text: str,
+    x: float,
+    baseline: float,
+    size: float,
+    colour: str,
+    weight: int = REGULAR,
+    anchor: float = 0.0,
+    opacity: float = 1.0,
+) -> Drawn:
+    """One line of text. `anchor` is the share of its width that lies left of `x`: 0 begins there, 1 ends
+    there."""
+    lettering = letter(text, size, weight)
+    return Drawn(place(lettering, x - anchor * lettering.width, baseline), colour, opacity, text, size)
+
+
+def draw_words(
+    words: Sequence[Words], x: float, baseline: float, size: float, opacity: float = 1.0
+) -> list[Drawn]:
+    """A line of text whose stretches differ in colour or weight, from `x` on."""
+    drawn = []
+    for stretch in words:
+        lettering = letter(stretch.text, size, stretch.weight)
+        drawn.append(Drawn(place(lettering, x, baseline), stretch.colour, opacity, stretch.text, size))
+        x += lettering.width
+    return drawn
+
+
+def words_width(words: Sequence[Words], size: float) -> float:
+    """How far such a line advances, in pixels."""
+    return sum(letter(stretch.text, size, stretch.weight).width for stretch in words)

@@ -1,0 +1,340 @@
+"""figure: the groups one by one, counted aloud, then their accents, then their sum.
+
+First pass: each sail rises over the half pulse before its group's first count, the hull grows count by count.
+Second pass: the counts run again and the accents' mastheads appear. Last: the sum, a term a beat.
+"""
+
+from bisect import bisect_left
+from fractions import Fraction
+from itertools import accumulate
+
+from renderer.schedule import FigureSchedule
+from renderer.timeline import Group, Landing, Repetition, Statement, Timeline
+from scenes.drawing import Words, draw, draw_text, draw_words, words_width
+from scenes.frame import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
+from scenes.lettering import text_width
+from scenes.look import (
+    ALONE,
+    BEAT,
+    BOLD,
+    CLOSE,
+    EDGE,
+    GAP,
+    LEAST,
+    LEFT,
+    MUSIC_LEFT,
+    MUSIC_RIGHT,
+    POST,
+    PULSE,
+    REGULAR,
+    RIGHT,
+    SEMIBOLD,
+    SENTENCE,
+    STAGE_TOP,
+    SUM,
+    TITLE,
+    Look,
+    arrive,
+)
+from scenes.paths import clip_all, disc, hull, rectangle, sail
+from scenes.row import Row, draw_landing, draw_line, draw_masthead, draw_post, draw_sky
+from scenes.segment import Moment, Picture, Segment
+from scenes.stage import Stage
+from scenes.wording import pulse_word, say_it
+
+FADE = 0.3
+SUM_BASELINE = 860.0
+EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
+"""Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
+
+
+class FigureSegment(Segment):
+    """One repetition of one figure over the full width, in pulses instead of ticks."""
+
+    schedule: FigureSchedule
+
+    def __init__(self, timeline: Timeline, schedule: FigureSchedule, look: Look) -> None:
+        super().__init__(timeline, schedule, look)
+        figure = schedule.figure
+        self.figure = figure
+        self.starts = [0, *accumulate(figure.groups)][:-1]
+        groups = tuple(Group(at, n, n) for at, n in zip(self.starts, figure.groups, strict=True))
+        accents = tuple(number - 1 for number in figure.accents)
+        hits = tuple(number - 1 for number in figure.hits)
+        statement = Statement(
+            figure.name, "whole", False, 1, figure.pulses, figure.pulses, groups, hits, accents
+        )
+        self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
+        self.step = (MUSIC_RIGHT - MUSIC_LEFT) / figure.pulses
+        self.row = Row(0, figure.pulses, self.step, STAGE_TOP + 10, ALONE, look, max(figure.groups))
+        self.bar_pulses = schedule.bar.meter.length / figure.pulse
+        self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
+        self.beat = self.beats[0] * schedule.pulse
+
+    def picture(self, moment: Moment) -> Picture:
+        counted = self._counted(self.schedule.count_start, moment)
+        again = self._counted(self.schedule.accent_start, moment)
+        drawn = [*self.keep("sky", draw_sky, self.row, ())]
+        for index in range(len(self.figure.groups)):
+            drawn += self._sail(index, moment)
+        if counted:
+            drawn += self.keep(("hull", counted), self._hull, counted)
+        drawn += self.keep("posts", self._posts)
+        drawn += self._accents(again, moment)
+        drawn += self._playhead(moment)
+        drawn += self._sum(moment)
+        drawn += self.keep("head", self._head)
+        drawn += self._counter(moment)
+        if moment.reached(self.schedule.accent_start):
+            opacity = min(1.0, moment.since(self.schedule.accent_start) / FADE)
+            drawn += self.keep(
+                ("sentence", opacity),
+                draw_sentence,
+                self.look,
+                say_it(self.look, self.figure),
+                opacity,
+            )
+        return drawn
+
+    def _counted(self, start: Fraction, moment: Moment) -> int:
+        """How many pulses of a pass have sounded."""
+        if not moment.reached(start):
+            return 0
+        elapsed = moment.seconds + moment.frame / 2 - start
+        return min(self.figure.pulses, -int(-elapsed // self.schedule.pulse))
+
+    def _sail(self, index: int, moment: Moment) -> Picture:
+        """A group's sail; it rises over the half pulse before its first count."""
+        pulse = self.schedule.pulse
+        sounds = self.schedule.count_start + self.starts[index] * pulse
+        share = 1.0 if moment.reached(sounds) else arrive(moment.share(sounds - pulse / 2, sounds))
+        if not share:
+            return []
+        return self.keep(("sail", index, share), self._draw_sail, index, share)
+
+    def _draw_sail(self, index: int, share: float) -> Picture:
+        row, length = self.row, self.figure.groups[index]
+        x, height = row.x(self.starts[index]), (row.base - row.mast(length)) * share
+        width = length * self.step - GAP
+        drawn: Picture = [draw(self.look.sail_one, sail(x, row.base, width, height))]
+        text, size = str(length), self._number_size()
+        if share == 1 and self._number_fits(length, size):
+            drawn.append(
+                draw_text(text, x + min(34, 0.1 * width + 8), row.base - 46, size, self.look.on_sail, BOLD)
+            )
+        return drawn
+
+    def _number_size(self) -> float:
+        """Numbers in sails have one size: as large as the narrowest group allows, down to 56, then it does
+        without."""
+        narrowest = min(self.figure.groups) * self.step
+        return max(float(LEAST), min(CLOSE, (narrowest - 24) * 0.72))
+
+    def _number_fits(self, length: int, size: float) -> bool:
+        width = length * self.step
+        return text_width(str(length), size, BOLD) + min(34, 0.1 * width + 8) < 0.8 * width
+
+    def _hull(self, counted: int) -> Picture:
+        """The hull as far as it is counted, with its notches and counts."""
+        row, look = self.row, self.look
+        bow = min(1.15 * ALONE.hull, 0.5 * self.step, 0.3 * row.scale * self.figure.pulses)
+        whole = hull(row.x(0), row.x(self.figure.pulses) - 4, row.hull_top, row.hull_bottom, max(bow, 8.0))
+        until = row.x(counted)
+        drawn: Picture = [draw(look.sail_one, *clip_all([whole], row.left, until))]
+        size = self._count_size()
+        baseline = row.hull_bottom - (ALONE.hull - 14 - size * 0.66) / 2
+        for pulse in range(counted):
+            index = bisect_left(self.starts, pulse + 1) - 1
+            count = pulse - self.starts[index] + 1
+            x = row.x(pulse)
+            if count > 1 and self.step >= 12:
+                height = 15 if self.step > EVERY_COUNT else 9
+                notch = rectangle(x - 1.5, row.hull_top, x + 1.5, row.hull_top + height)
+                drawn.append(draw(look.on_sail, notch))
+            if count == 1 or self._every_count():
+                weight = BOLD if count == 1 else REGULAR
+                if text_width(str(count), size, weight) + 6 < self.figure.groups[index] * self.step:
+                    drawn.append(
+                        draw_text(str(count), x + self._count_gap(), baseline, size, look.on_sail, weight)
+                    )
+        return drawn
+
+    def _every_count(self) -> bool:
+        least = EVERY_LONG_COUNT if max(self.figure.groups) > 9 else EVERY_COUNT
+        return self.step >= least
+
+    def _count_size(self) -> float:
+        return max(float(LEAST), min(56.0, self.step * 0.62))
+
+    def _count_gap(self) -> float:
+        return max(4.0, min(18.0, self.step * 0.15))
+
+    def _posts(self) -> Picture:
+        """Bars, beats and pulses under the line; beats are numbered in one bar, bars where there are more."""
+        row, look = self.row, self.look
+        drawn: Picture = [draw_line(row)]
+        one_bar = self.figure.pulses <= self.bar_pulses
+        marks = self._marks()
+        taken = {at for at, _, _ in marks}
+        if self.step >= 12:
+            pulses = [at for at in range(self.figure.pulses + 1) if at not in taken]
+            drawn += [draw_post(row, at, 18, PULSE + 1, look.meter_line) for at in pulses]
+        free = 0.0
+        for at, bar, beat in marks:
+            x = row.x(float(at))
+            downbeat = beat == 1
+            drawn.append(
+                draw_post(
+                    row,
+                    float(at),
+                    ALONE.post if downbeat else ALONE.beat,
+                    POST if downbeat else BEAT + 1,
+                    look.meter_line,
+                )
+            )
+            if one_bar or downbeat:
+                number = beat if one_bar else bar
+                text = f"{'beat' if one_bar else 'bar'} {number}" if not at else str(number)
+                if x + 14 > free:
+                    baseline = row.line + (ALONE.beat if one_bar else ALONE.post) - 1
+                    drawn.append(draw_text(text, x + 14, baseline, SENTENCE, look.meter_text, SEMIBOLD))
+                    free = x + 14 + text_width(text, SENTENCE, SEMIBOLD) + 16
+        return drawn
+
+    def _marks(self) -> list[tuple[Fraction, int, int]]:
+        """Where beats fall under the figure, in pulses from its start: place, bar and beat number."""
+        marks, at, number = [], Fraction(0), 0
+        while at <= self.figure.pulses:
+            bar, beat = divmod(number, len(self.beats))
+            if at < self.figure.pulses:
+                marks.append((at, bar + 1, beat + 1))
+            at += self.beats[beat]
+            number += 1
+        return marks
+
+    def _accents(self, again: int, moment: Moment) -> Picture:
+        """The mastheads of the accents that the second pass has reached; on a downbeat the stroke that joins
+        both."""
+        drawn: Picture = []
+        for order, accent in enumerate(self.repetition.statement.accents, start=1):
+            if accent >= again:
+                continue
+            sounds = self.schedule.accent_start + accent * self.schedule.pulse
+            since = moment.since(sounds)
+            swell, opacity = 1 + (1 - arrive(since / FADE)) / 3, min(1.0, 0.35 + since / 0.15)
+            drawn += self.keep(
+                ("accent", accent, swell, opacity), self._draw_accent, accent, order, swell, opacity
+            )
+        return drawn
+
+    def _draw_accent(self, accent: int, order: int, swell: float, opacity: float) -> Picture:
+        row = self.row
+        downbeats = {at: bar for at, bar, beat in self._marks() if beat == 1}
+        lengths = dict(zip(self.starts, self.figure.groups, strict=True))
+        if accent not in lengths:
+            x, y = row.x(accent) + 0.5 * min(self.step, 20), row.hull_top + 12
+            return [draw(self.look.on_sail, disc(x, y, 7), opacity=opacity)]
+        length = lengths[accent]
+        if Fraction(accent) in downbeats:
+            landing = Landing("", 1, order, accent, downbeats[Fraction(accent)], True)
+            return [*draw_landing(row, landing, length, opacity)]
+        return [*draw_masthead(row, self.repetition, accent, length, swell, opacity)]
+
+    def _playhead(self, moment: Moment) -> Picture:
+        """A disc that glides along the line while the figure is counted."""
+        for start in (self.schedule.accent_start, self.schedule.count_start):
+            place = (moment.seconds - start) / self.schedule.pulse
+            if 0 <= place < self.figure.pulses:
+                x, row = self.row.x(float(place)), self.row
+                return [
+                    draw(self.look.ground, disc(x, row.line, 13 + EDGE)),
+                    draw(self.look.ink, disc(x, row.line, 13)),
+                ]
+        return []
+
+    def _sum(self, moment: Moment) -> Picture:
+        """The sum, a term a beat, the total last; then what it is a sum of."""
+        shown = sum(1 for start in self.schedule.term_starts if moment.reached(start))
+        if not shown:
+            return []
+        since = moment.since(self.schedule.term_starts[shown - 1])
+        opacity = min(1.0, 0.35 + since / FADE)
+        return self.keep(("sum", shown, opacity), self._draw_sum, shown, opacity)
+
+    def _draw_sum(self, shown: int, opacity: float) -> Picture:
+        look, figure = self.look, self.figure
+        terms: list[list[Words]] = []
+        for number, group in enumerate(figure.groups):
+            sign = [Words(" + ", look.mute, BOLD)] if number else []
+            terms.append([*sign, Words(str(group), look.sail_one, BOLD)])
+        terms.append([Words(" = ", look.mute, BOLD), Words(str(figure.pulses), look.ink, BOLD)])
+        size, lines = self._sum_lines(terms)
+        drawn: Picture = []
+        done = 0
+        note = [Words(self._note(), look.meter_text)]
+        for line_number, line in enumerate(lines):
+            x, baseline = (
+                float(LEFT),
+                SUM_BASELINE + line_number * size * 1.15 - (len(lines) - 1) * size * 0.6,
+            )
+            for term in line:
+                if done < shown:
+                    drawn += draw_words(term, x, baseline, size, opacity if done == shown - 1 else 1.0)
+                x += words_width(term, size)
+                done += 1
+            if line is lines[-1] and shown == len(terms):
+                note_size = SENTENCE
+                if x + 50 + words_width(note, note_size) <= RIGHT:
+                    drawn += draw_words(note, x + 50, baseline, note_size, opacity)
+                elif len(lines) == 1:
+                    drawn += draw_words(note, LEFT, baseline + 62, note_size, opacity)
+        return drawn
+
+    def _sum_lines(self, terms: list[list[Words]]) -> tuple[float, list[list[list[Words]]]]:
+        """The largest size at which the sum fits its width, on one line down to 56, else on several."""
+        width = sum(words_width(term, 1) for term in terms)
+        size = min(float(SUM), (RIGHT - LEFT) / width)
+        if size >= TITLE:
+            return size, [terms]
+        size = float(SENTENCE)
+        lines: list[list[list[Words]]] = [[]]
+        x = 0.0
+        for term in terms:
+            if x + words_width(term, size) > RIGHT - LEFT:
+                lines.append([])
+                x = 0.0
+            lines[-1].append(term)
+            x += words_width(term, size)
+        return size, lines
+
+    def _note(self) -> str:
+        word = pulse_word(self.figure.pulse, self.figure.pulses)
+        return f"{word}; a bar of {self.schedule.bar.meter.text} has {self.bar_pulses}"
+
+    def _head(self) -> Picture:
+        second = f"a figure of {self.timeline.title}, in {pulse_word(self.figure.pulse)}"
+        return [*draw_title(self.look, self.figure.name, second), *draw_legend(self.look)]
+
+    def _counter(self, moment: Moment) -> Picture:
+        """Bar and beat of the pass; in the count-in the beats only."""
+        starts = (Fraction(0), self.schedule.count_start, self.schedule.accent_start)
+        if moment.reached(self.schedule.term_starts[0]):
+            return []
+        number = max(index for index, start in enumerate(starts) if moment.reached(start) or not index)
+        instant = moment.seconds + moment.frame / 2 - starts[number]
+        pulses = -(-instant // self.schedule.pulse) - 1
+        bar, into = divmod(max(pulses, 0), self.bar_pulses)
+        beat = 1 + sum(1 for edge in list(accumulate(self.beats))[:-1] if into >= edge)
+        entries = [
+            ("repetition", str(number) if number else ABSENT, 1),
+            ("bar", str(int(bar) + 1) if number else ABSENT, 1),
+            ("beat", str(beat), 1),
+        ]
+        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+
+
+class Figure(Stage):
+    """The segment as a Manim scene: `manim scenes/figure.py Figure`."""
+
+    show = "figure"
+    segment_type = FigureSegment

@@ -1,0 +1,74 @@
+"""What stands round the music in every segment: title, counter, sentence, legend."""
+
+from collections.abc import Sequence
+
+from scenes.drawing import Drawn, Words, draw_text, draw_words, words_width
+from scenes.lettering import fit_size, text_width
+from scenes.look import BOLD, COUNTER, FOOT_BASELINE, LEAST, LEFT, RIGHT, SEMIBOLD, SENTENCE, TITLE, Look
+from scenes.row import draw_side_sign
+
+TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 92, 146, 106
+COUNTER_LEFT = 1160
+"""The title and its second line keep left of here, where a long counter may begin."""
+ABSENT = "–"
+"""What a counter shows where there is nothing to count."""
+
+
+def draw_title(look: Look, title: str, second: str, opacity: float = 1.0) -> list[Drawn]:
+    """The title and a second line under it, made smaller where they are long."""
+    room = COUNTER_LEFT - LEFT
+    size = fit_size(title, TITLE, SENTENCE, room, SEMIBOLD)
+    drawn = [draw_text(shorten(title, size, room, SEMIBOLD), LEFT, TITLE_BASELINE, size, look.ink, SEMIBOLD)]
+    if second:
+        text = shorten(second, LEAST, room)
+        drawn.append(draw_text(text, LEFT, SECOND_BASELINE, LEAST, look.mute, opacity=opacity))
+    return drawn
+
+
+def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[Drawn]:
+    """Numbers in boxes of fixed width at the top right: (word, number, digits of the box), from left to
+    right."""
+    drawn: list[Drawn] = []
+    x = float(RIGHT)
+    digit = text_width("0", COUNTER, BOLD)
+    for word, number, digits in reversed(entries):
+        box = digit * max(digits, len(number))
+        if number == ABSENT:
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, SENTENCE, look.mute))
+        else:
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, COUNTER, look.ink, BOLD))
+        x -= box + 16
+        colour = look.sail_one if word == "repetition" else look.meter_text
+        drawn.append(draw_text(word, x, COUNTER_BASELINE, LEAST, colour, anchor=1))
+        x -= text_width(word, LEAST) + 40
+    return drawn
+
+
+def draw_sentence(
+    look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = 1330
+) -> list[Drawn]:
+    """One sentence in the foot, made smaller where it is long."""
+    size = max(LEAST, min(SENTENCE, SENTENCE * room / words_width(words, SENTENCE)))
+    return draw_words(words, LEFT, FOOT_BASELINE, size, opacity)
+
+
+def draw_legend(look: Look) -> list[Drawn]:
+    """Which shapes are the figure's and which the meter's, at the bottom right."""
+    drawn: list[Drawn] = []
+    x = float(RIGHT)
+    for word, colour in (("meter", look.meter_text), ("figure", look.sail_one)):
+        x -= text_width(word, LEAST, SEMIBOLD)
+        drawn.append(draw_text(word, x, FOOT_BASELINE, LEAST, colour, SEMIBOLD))
+        x -= 14 + 50
+        drawn += draw_side_sign(word, x, FOOT_BASELINE, look)
+        x -= 48
+    return drawn
+
+
+def shorten(text: str, size: float, room: float, weight: int = 400) -> str:
+    """The text, cut off with an ellipsis where it is wider than `room`."""
+    if text_width(text, size, weight) <= room:
+        return text
+    while text and text_width(text + "…", size, weight) > room:
+        text = text[:-1]
+    return text.rstrip() + "…"

@@ -1,0 +1,192 @@
+"""Closed outlines made of cubics, as arrays: built, clipped at upright lines, never drawn here.
+
+A contour is an array of shape (n, 4, 2), n cubic curves end to start, in pixels, y down. A straight edge is a
+cubic with its handles at the thirds.
+"""
+
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+from math import cos, pi, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+Contour = NDArray[np.float64]
+Point = tuple[float, float]
+
+ROUND = 4 / 3 * (2**0.5 - 1)
+"""Handle length of a cubic that stands for a quarter circle of radius 1, the common approximation."""
+
+
+def contour_from_points(curves: Sequence[Sequence[Point]]) -> Contour:
+    """A contour from lists of four points."""
+    return np.array(curves, dtype=np.float64).reshape(-1, 4, 2)
+
+
+def edge(start: Point, end: Point) -> list[Point]:
+    """A straight edge as a cubic."""
+    (x0, y0), (x1, y1) = start, end
+    return [
+        start,
+        (x0 + (x1 - x0) / 3, y0 + (y1 - y0) / 3),
+        (x0 + (x1 - x0) * 2 / 3, y0 + (y1 - y0) * 2 / 3),
+        end,
+    ]
+
+
+def polygon(points: Sequence[Point]) -> Contour:
+    """A closed polygon."""
+    return contour_from_points([edge(a, b) for a, b in zip(points, [*points[1:], points[0]], strict=True)])
+
+
+def rectangle(left: float, top: float, right: float, bottom: float) -> Contour:
+    """An upright rectangle."""
+    return polygon([(left, top), (right, top), (right, bottom), (left, bottom)])
+
+
+def disc(x: float, y: float, radius: float, reverse: bool = False) -> Contour:
+    """A circle; `reverse` runs the other way round, to cut a hole."""
+    turn = -1 if reverse else 1
+    curves = []
+    for quarter in range(4):
+        a, b = (turn * pi / 2 * (quarter + step) for step in (0, 1))
+        handle = ROUND * turn
+        curves.append(
+            [
+                (x + radius * cos(a), y + radius * sin(a)),
+                (x + radius * (cos(a) - handle * sin(a)), y + radius * (sin(a) + handle * cos(a))),
+                (x + radius * (cos(b) + handle * sin(b)), y + radius * (sin(b) - handle * cos(b))),
+                (x + radius * cos(b), y + radius * sin(b)),
+            ]
+        )
+    return contour_from_points(curves)
+
+
+def ring(x: float, y: float, radius: float, width: float) -> tuple[Contour, Contour]:
+    """A ring of `width` inside `radius`, as two contours."""
+    return disc(x, y, radius), disc(x, y, radius - width, reverse=True)
+
+
+def lozenge(x: float, y: float, half_width: float, half_height: float) -> Contour:
+    """A square on its corner."""
+    return polygon([(x, y - half_height), (x + half_width, y), (x, y + half_height), (x - half_width, y)])
+
+
+def sail(x: float, base: float, width: float, height: float) -> Contour:
+    """An upright edge at `x`, falling away in one curve to (x + width, base)."""
+    foot, top, end = (x, base), (x, base - height), (x + width, base)
+    curve = [top, (x + 0.46 * width, base - 0.97 * height), (x + 0.94 * width, base - 0.62 * height), end]
+    return contour_from_points([edge(foot, top), curve, edge(end, foot)])
+
+
+def hull(left: float, right: float, top: float, bottom: float, bow: float) -> Contour:
+    """A bar with a round lower left corner whose right end is a bow of that length."""
+    height = bottom - top
+    radius = min(0.28 * height, (right - left) / 2)
+    stem = [
+        (right, top),
+        (right - 0.10 * bow, top + 0.62 * height),
+        (right - 0.50 * bow, bottom),
+        (right - bow, bottom),
+    ]
+    corner = [
+        (left + radius, bottom),
+        (left + radius * (1 - ROUND), bottom),
+        (left, bottom - radius * (1 - ROUND)),
+        (left, bottom - radius),
+    ]
+    return contour_from_points(
+        [
+            edge((left, top), (right, top)),
+            stem,
+            edge((right - bow, bottom), (left + radius, bottom)),
+            corner,
+            edge((left, bottom - radius), (left, top)),
+        ]
+    )
+
+
+def torn_hull(left: float, right: float, top: float, bottom: float) -> Contour:
+    """A bar whose right end is torn off: three teeth."""
+    height = bottom - top
+    radius = min(0.28 * height, (right - left) / 2)
+    depth = min(8.0, (right - left) / 2)
+    teeth: list[Point] = [(right - (depth if step % 2 else 0), top + height * step / 6) for step in range(7)]
+    corner = [
+        (left + radius, bottom),
+        (left + radius * (1 - ROUND), bottom),
+        (left, bottom - radius * (1 - ROUND)),
+        (left, bottom - radius),
+    ]
+    upper = [(left, top), *teeth, (left + radius, bottom)]
+    return contour_from_points(
+        [
+            *(edge(a, b) for a, b in pairwise(upper)),
+            corner,
+            edge((left, bottom - radius), (left, top)),
+        ]
+    )
+
+
+def clip(contour: Contour, left: float, right: float) -> Contour | None:
+    """The part of a contour between two upright lines; None if nothing is there.
+
+    Curves are split exactly where they cross a line; what lies outside is laid flat onto the line, where it
+    has no area, so the filled shape inside is untouched.
+    """
+    x = contour[:, :, 0]
+    if x.min() >= left and x.max() <= right:
+        return contour
+    if x.max() <= left or x.min() >= right:
+        return None
+    pieces: list[Contour] = []
+    for curve in contour:
+        for piece in _split(curve, _crossings(curve, (left, right))):
+            middle = _point(piece, 0.5)[0]
+            if left <= middle <= right:
+                pieces.append(piece)
+            else:
+                flat = min(max(middle, left), right)
+                start, end = (flat, float(piece[0, 1])), (flat, float(piece[3, 1]))
+                pieces.append(np.array(edge(start, end)))
+    return np.array(pieces)
+
+
+def clip_all(contours: Iterable[Contour], left: float, right: float) -> tuple[Contour, ...]:
+    """`clip` for several contours; what has nothing left falls away."""
+    clipped = (clip(contour, left, right) for contour in contours)
+    return tuple(contour for contour in clipped if contour is not None)
+
+
+def _crossings(curve: Contour, lines: Iterable[float]) -> list[float]:
+    x0, x1, x2, x3 = curve[:, 0]
+    powers = [x3 - 3 * x2 + 3 * x1 - x0, 3 * (x2 - 2 * x1 + x0), 3 * (x1 - x0)]
+    found = set()
+    for line in lines:
+        for root in np.roots([*powers, x0 - line]):
+            if abs(root.imag) < 1e-9 and 1e-9 < root.real < 1 - 1e-9:
+                found.add(float(root.real))
+    return sorted(found)
+
+
+def _split(curve: Contour, shares: list[float]) -> list[Contour]:
+    pieces, done = [], 0.0
+    for share in shares:
+        t = (share - done) / (1 - done)
+        first, curve = _halves(curve, t)
+        pieces.append(first)
+        done = share
+    return [*pieces, curve]
+
+
+def _halves(curve: Contour, t: float) -> tuple[Contour, Contour]:
+    """De Casteljau's construction."""
+    ab, bc, cd = (curve[i] + (curve[i + 1] - curve[i]) * t for i in range(3))
+    abc, bcd = ab + (bc - ab) * t, bc + (cd - bc) * t
+    middle = abc + (bcd - abc) * t
+    return np.array([curve[0], ab, abc, middle]), np.array([middle, bcd, cd, curve[3]])
+
+
+def _point(curve: Contour, t: float) -> NDArray[np.float64]:
+    point: NDArray[np.float64] = _halves(curve, t)[0][3]
+    return point

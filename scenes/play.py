@@ -1,0 +1,367 @@
+"""play: the music in real time: playhead, bar and beat, repetition, harmony, and who keeps which clock.
+
+Two rows of bars stand on each other: the one that sounds, large, and the next one, low and soft. While the
+last beat of a row sounds the two exchange their heights, so the next row is in place on its downbeat and the
+old one can be read to its end; during the first beat after that the old row closes and the one after next
+opens. The rows' heights always add up to the same, so nothing can overlap.
+
+What has sounded is lit, pulse by pulse: a pulse's cell lights up in the frame nearest to its time.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Hashable
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from renderer.schedule import PlaySchedule, Span, row_breaks
+from renderer.timeline import Bar, Beat, Repetition, Timeline
+from scenes.drawing import draw, draw_fade, draw_text
+from scenes.frame import ABSENT, draw_counter, draw_title
+from scenes.look import (
+    BEAT,
+    EDGE,
+    LINE,
+    MUSIC_LEFT,
+    MUSIC_RIGHT,
+    PLAY_NEXT,
+    PLAY_NOW,
+    PLAYHEAD,
+    POST,
+    REGULAR,
+    SEMIBOLD,
+    SENTENCE,
+    STAGE_TOP,
+    WIDTH,
+    Look,
+    RowStyle,
+    arrive,
+    blend,
+    glide,
+)
+from scenes.paths import clip_all, disc, rectangle
+from scenes.row import (
+    Row,
+    draw_bar_number,
+    draw_crossing,
+    draw_ground,
+    draw_landing,
+    draw_masthead,
+    draw_names,
+    draw_number,
+    draw_post,
+    draw_realignment,
+    draw_sky,
+    draw_vessel,
+)
+from scenes.segment import Moment, Picture, Segment, by_repetition
+from scenes.sides import SidesFoot
+from scenes.stage import Stage
+
+NOW_HEIGHT, NEXT_HEIGHT = 540.0, 216.0
+"""From one row's top to the next, for the row that sounds and the one after it."""
+LONGEST_ROW = Fraction(4)
+"""In whole notes."""
+SHORTEST_ROW = Fraction(2)
+"""Seconds: a row turns no more often."""
+TURN_LEAST, TURN_MOST = Fraction(3, 5), Fraction(9, 10)
+VEILED = 0.6
+"""A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
+SWELL = 0.3
+"""Seconds in which a masthead that sounds swells and calms down."""
+
+
+class Turn(NamedTuple):
+    """When a row gives way to the next: the exchange of heights ends on `downbeat`, the closing on
+    `closed`."""
+
+    start: Fraction
+    downbeat: Fraction
+    closed: Fraction
+
+
+class PlaySegment(Segment):
+    """The repetitions of one voice in real time over the bars of the chosen sections."""
+
+    schedule: PlaySchedule
+
+    def __init__(
+        self, timeline: Timeline, schedule: PlaySchedule, look: Look, voice: str | None = None
+    ) -> None:
+        super().__init__(timeline, schedule, look)
+        self.voice = voice or (timeline.voices[0] if timeline.voices else "")
+        self.repetitions = [r for r in timeline.repetitions if r.voice == self.voice]
+        self._starts = [r.at for r in self.repetitions]
+        self.breaks = choose_play_rows(timeline, schedule.spans)
+        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in self.breaks)
+        self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
+        self.turns = self._find_turns()
+        self.crossings = by_repetition(timeline.crossings, self.voice)
+        self.landings = by_repetition(timeline.landings, self.voice)
+        self.realignments = by_repetition(timeline.realignments, self.voice)
+        self.foot = SidesFoot(timeline, schedule, look)
+
+    def picture(self, moment: Moment) -> Picture:
+        now = self._now(moment)
+        drawn: Picture = []
+        for index, row, opening in self._stack(moment):
+            drawn += self._draw_row(row, index, moment, now)
+            if opening < 1:
+                veil = rectangle(0, row.top - 2, WIDTH, row.feet + 2)
+                drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - opening) / VEILED)))
+        drawn += self._head(now, moment)
+        return drawn + self.foot.picture(moment)
+
+    def _now(self, moment: Moment) -> int | None:
+        """The last tick that this frame has reached; None in the count-in."""
+        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
+        if not moment.reached(span.seconds):
+            return None
+        at = min(span.end - 1, int(self._position(moment, moment.frame / 2)) + 1)
+        while at > span.start and not moment.reached(self.schedule.seconds_of(self.timeline, span, at)):
+            at -= 1
+        return at
+
+    def _position(self, moment: Moment, later: Fraction = Fraction(0)) -> float:
+        return self.schedule.position(self.timeline, moment.seconds + later)
+
+    # The two rows and how they give way to each other
+
+    def _find_turns(self) -> list[Turn]:
+        turns = []
+        for (start, end), (following, _) in pairwise(self.breaks):
+            span = next(s for s in self.schedule.spans if s.start <= following < s.end)
+            downbeat = self.schedule.seconds_of(self.timeline, span, following)
+            row_seconds = self.timeline.seconds(end) - self.timeline.seconds(start)
+            length = min(max(self.schedule.beat, TURN_LEAST), TURN_MOST, row_seconds / 3)
+            turns.append(Turn(downbeat - length, downbeat, downbeat + length))
+        return turns
+
+    def _stack(self, moment: Moment) -> list[tuple[int, Row, float]]:
+        """The rows to be seen, from the top down: index, row, and how far it is open (1: all of it is there).
+
+        A row's share is 0 when closed, 1 as the next row, 2 as the one that sounds; the shares add up to 3.
+        """
+        current = bisect_right([turn.closed for turn in self.turns], moment.seconds)
+        shares = {current: 2.0, current + 1: 1.0}
+        if current < len(self.turns):
+            turn = self.turns[current]
+            exchange = glide(moment.share(turn.start, turn.downbeat))
+            closing = glide(moment.share(turn.downbeat, turn.closed))
+            shares = {current: 2.0 - exchange - closing, current + 1: 1.0 + exchange, current + 2: closing}
+        top, stack = float(STAGE_TOP), []
+        for index, share in shares.items():
+            if index < len(self.breaks) and share > 0:
+                start, end = self.breaks[index]
+                row = Row(start, end, self.scale, top, _style(share), self.look, self.longest_group)
+                stack.append((index, row, min(1.0, share)))
+            top += NEXT_HEIGHT * min(1.0, share) + (NOW_HEIGHT - NEXT_HEIGHT) * max(0.0, share - 1)
+        return stack
+
+    def _draw_row(self, row: Row, index: int, moment: Moment, now: int | None) -> Picture:
+        timeline, key = self.timeline, (index, row.top, row.style)
+        first, last = self._in_row(row)
+        drawn = [*self.keep(("sky", *key), self._sky, row)]
+        for number in range(first, last):
+            drawn += self._body(row, key, number, now)
+        drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
+        sounds = now is not None and row.start <= now < row.end
+        if sounds and now is not None:
+            drawn += self._present_bar(row, key, now)
+        for number in range(first, last):
+            drawn += self._marks(row, key, number, now, moment)
+        if sounds and now is not None:
+            drawn += self._playhead(row, moment)
+        return drawn
+
+    def _sky(self, row: Row) -> Picture:
+        harmony = self.timeline.harmony
+        return [*draw_sky(row, harmony), *draw_names(row, harmony, ())]
+
+    def _in_row(self, row: Row) -> tuple[int, int]:
+        """The range of repetitions that sound in a row, as indices."""
+        first = bisect_left(self._starts, row.start)
+        if first and self.repetitions[first - 1].end > row.start:
+            first -= 1
+        return first, bisect_left(self._starts, row.end)
+
+    # Vessels and their marks
+
+    def _lit(self, repetition: Repetition, now: int | None) -> int:
+        """How many of a repetition's pulses have sounded."""
+        if now is None or now < repetition.at:
+            return 0
+        pulse = repetition.statement.pulse
+        return min(-(-repetition.statement.played // pulse), (now - repetition.at) // pulse + 1)
+
+    def _body(self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None) -> Picture:
+        """A vessel: what has sounded in its colour, the rest soft."""
+        repetition, look = self.repetitions[number], self.look
+        statement, lit = repetition.statement, self._lit(repetition, now)
+        colour = look.sail(repetition.number)
+        if lit * statement.pulse >= statement.played:
+            return self.keep(("lit", number, *key), draw_vessel, row, repetition, colour)
+        drawn = [*self.keep(("soft", number, *key), draw_vessel, row, repetition, look.sail_soft)]
+        if lit:
+            until = row.x(repetition.at + lit * statement.pulse)
+            drawn += self.keep(("part", number, lit, *key), draw_vessel, row, repetition, colour, until)
+        return drawn
+
+    def _marks(
+        self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None, moment: Moment
+    ) -> Picture:
+        """A repetition's number, mastheads and crossings, and the landings that have sounded."""
+        repetition, look = self.repetitions[number], self.look
+        crossings = self.crossings.get(repetition.number, [])
+        landings = [mark for mark in self.landings.get(repetition.number, []) if mark.played]
+        places = [mark.at for mark in crossings] + [mark.at for mark in landings]
+        colour = look.on_sail if self._lit(repetition, now) else look.ink
+        drawn = [*self.keep(("number", number, colour, *key), draw_number, row, repetition, places, colour)]
+        landed = {mark.at for mark in landings if now is not None and mark.at <= now}
+        drawn += self._mastheads(row, key, number, landed, now, moment)
+        for landing in landings:
+            if landing.at in landed and row.holds(landing.at):
+                group = repetition.statement.group_at(landing.at - repetition.at)
+                key_here = ("landing", number, landing.at, *key)
+                drawn += self.keep(key_here, draw_landing, row, landing, group.written)
+        for realignment in self.realignments.get(repetition.number, []):
+            if realignment.at in landed and row.holds(realignment.at):
+                drawn += self.keep(("home", number, *key), draw_realignment, row, realignment)
+        for crossing in crossings:
+            if row.holds(crossing.at):
+                drawn += self.keep(("crossing", number, crossing.at, *key), draw_crossing, row, crossing)
+        return drawn
+
+    def _mastheads(
+        self,
+        row: Row,
+        key: tuple[Hashable, ...],
+        number: int,
+        landed: set[int],
+        now: int | None,
+        moment: Moment,
+    ) -> Picture:
+        """A disc for each accent that begins a group; it swells by a third when it sounds."""
+        repetition = self.repetitions[number]
+        drawn: Picture = []
+        if row.style.disc < 1:
+            return drawn
+        accents = set(repetition.statement.accents)
+        for group in repetition.statement.groups:
+            at = repetition.at + group.at
+            if group.at not in accents or not row.left <= row.x(at) <= row.right:
+                continue
+            swell = 1.0
+            if now is not None and at <= now and row.holds(at):
+                swell += (1 - arrive(self._since(at, moment) / SWELL)) / 3
+            key_here = ("mast", number, group.at, swell, *key)
+            drawn += self.keep(key_here, draw_masthead, row, repetition, group.at, group.written, swell)
+        return drawn
+
+    def _since(self, at: int, moment: Moment) -> float:
+        """Seconds since a tick of the present span sounded."""
+        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
+        return moment.since(self.schedule.seconds_of(self.timeline, span, at))
+
+    # What moves with the time
+
+    def _present_bar(self, row: Row, key: tuple[Hashable, ...], now: int) -> Picture:
+        """The bar that sounds shows its beats; the beat that sounds stands out."""
+        beat, bar = self.timeline.beat_at(now), self.timeline.bar_at(now)
+        return self.keep(("bar", beat, *key), self._draw_present_bar, row, bar, beat)
+
+    def _draw_present_bar(self, row: Row, bar: Bar, present: Beat) -> Picture:
+        look = self.look
+        drawn: Picture = []
+        room = min(1.0, max(0.0, (row.style.post - 84) / 22))
+        for beat in self.timeline.beats_in(bar):
+            sounds = beat == present
+            colour = look.ink if sounds else look.meter_text
+            baseline = row.line + row.style.post * 0.53
+            weight = SEMIBOLD if sounds else REGULAR
+            x = row.x(beat.at) + 12
+            if room:
+                drawn.append(draw_text(str(beat.number), x, baseline, SENTENCE, colour, weight, opacity=room))
+            if sounds:
+                length = row.style.beat if beat.number > 1 else row.style.post
+                drawn.append(draw_post(row, beat.at, length, BEAT if beat.number > 1 else POST, look.ink))
+        drawn.append(draw_bar_number(row, bar, look.meter_text))
+        return drawn
+
+    def _playhead(self, row: Row, moment: Moment) -> Picture:
+        """An upright stroke with a disc on the line and a fading trail, one beat long."""
+        look = self.look
+        position = max(float(row.start), min(float(row.end), self._position(moment)))
+        x = row.x(position)
+        beat = self.timeline.beat_at(int(position))
+        tail = max(row.left, x - (beat.end - beat.at) * row.scale)
+        trail = rectangle(tail, row.top, x, row.line - LINE / 2)
+        radius = 12.0
+        edge = clip_all([disc(x, row.line, radius + EDGE)], row.left, row.right)
+        stroke = rectangle(x - PLAYHEAD / 2, row.top, x + PLAYHEAD / 2, row.line)
+        drawn: Picture = []
+        if x - tail > 1:
+            drawn.append(draw_fade(trail, look.ink, x - (beat.end - beat.at) * row.scale, x, 0.28))
+        return [
+            *drawn,
+            draw(
+                look.ground,
+                rectangle(x - PLAYHEAD / 2 - 2, row.base - row.style.sail, x + PLAYHEAD / 2 + 2, row.line),
+            ),
+            draw(look.ink, stroke),
+            draw(look.ground, *edge),
+            draw(look.ink, *clip_all([disc(x, row.line, radius)], row.left, row.right)),
+        ]
+
+    def _head(self, now: int | None, moment: Moment) -> Picture:
+        timeline = self.timeline
+        if now is None:
+            span = self.schedule.spans[0]
+            section = timeline.sections[timeline.bar_at(span.start).section].name
+            counted = bisect_left(
+                [c.seconds for c in self.schedule.clicks], moment.seconds + moment.frame / 2
+            )
+            beats = len(timeline.bar_at(max(0, span.start)).meter.beats)
+            entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str((counted - 1) % beats + 1))]
+        else:
+            bar, beat = timeline.bar_at(now), timeline.beat_at(now)
+            section = timeline.sections[bar.section].name
+            index = bisect_right(self._starts, now) - 1
+            number = str(self.repetitions[index].number) if self._sounds(index, now) else ABSENT
+            entries = [("repetition", number), ("bar", str(bar.number)), ("beat", str(beat.number))]
+        return self.keep(("head", section, *entries), self._draw_head, section, entries)
+
+    def _sounds(self, index: int, now: int) -> bool:
+        return index >= 0 and now < self.repetitions[index].end
+
+    def _draw_head(self, section: str, entries: list[tuple[str, str]]) -> Picture:
+        most = self.repetitions[-1].number if self.repetitions else 1
+        digits = {"repetition": len(str(most)), "bar": len(str(self.timeline.bars[-1].number)), "beat": 1}
+        counter = [(word, number, digits[word]) for word, number in entries]
+        return [*draw_title(self.look, self.timeline.title, section), *draw_counter(self.look, counter)]
+
+
+def _style(share: float) -> RowStyle:
+    """A row's measures by its share: all upright lengths shrink while it opens or closes, type does not."""
+    if share >= 1:
+        return blend(PLAY_NEXT, PLAY_NOW, share - 1)
+    return PLAY_NEXT.squeezed(share)
+
+
+def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...]) -> list[tuple[int, int]]:
+    """Rows of whole bars, more of them where the tempo is fast: no row is shorter than two seconds unless its
+    section is."""
+    longest = LONGEST_ROW
+    while True:
+        breaks = row_breaks(timeline, spans, longest)
+        shortest = min(timeline.seconds(end) - timeline.seconds(start) for start, end in breaks)
+        if shortest >= SHORTEST_ROW or longest >= 12:
+            return breaks
+        longest *= 2
+
+
+class Play(Stage):
+    """The segment as a Manim scene: `manim scenes/play.py Play`."""
+
+    show = "play"
+    segment_type = PlaySegment

@@ -1,0 +1,82 @@
+"""A segment: a function from time to a picture.
+
+What is on the screen at a moment follows from the timeline, the schedule and that moment alone, never from
+the frames drawn before. So any frame can be drawn by itself.
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Hashable, Iterable
+from fractions import Fraction
+from typing import NamedTuple, ParamSpec, TypeVar
+
+from renderer.schedule import Schedule
+from renderer.timeline import Crossing, Landing, Realignment, Timeline
+from scenes.drawing import Drawn
+from scenes.look import Look
+
+Picture = list[Drawn]
+P = ParamSpec("P")
+Reading = TypeVar("Reading", Crossing, Landing, Realignment)
+KEPT_LIMIT = 4000
+
+
+class Moment(NamedTuple):
+    """A frame's time from the segment's start, and how long a frame lasts, both in seconds, exact.
+
+    A frame stands for the instants nearest to its time: from half a frame before it up to half a frame after
+    it. So what happens at `s` is first seen in frame nearest(s x frames a second), halves up.
+    """
+
+    seconds: Fraction
+    frame: Fraction
+
+    def reached(self, seconds: Fraction) -> bool:
+        """Whether what happens at `seconds` has happened in this frame."""
+        return seconds < self.seconds + self.frame / 2
+
+    def since(self, seconds: Fraction) -> float:
+        """Seconds since something that was reached, 0 in the frame that first shows it; negative before."""
+        return (
+            float(self.seconds - seconds)
+            if not self.reached(seconds)
+            else max(0.0, float(self.seconds - seconds))
+        )
+
+    def share(self, start: Fraction, end: Fraction) -> float:
+        """How much of a stretch of time has passed, 0 to 1."""
+        if end <= start:
+            return 1.0 if self.reached(end) else 0.0
+        return min(1.0, max(0.0, float((self.seconds - start) / (end - start))))
+
+
+class Segment(ABC):
+    """One segment of one lesson in one look."""
+
+    def __init__(self, timeline: Timeline, schedule: Schedule, look: Look) -> None:
+        self.timeline = timeline
+        self.schedule = schedule
+        self.look = look
+        self._kept: dict[Hashable, Picture] = {}
+
+    @abstractmethod
+    def picture(self, moment: Moment) -> Picture:
+        """The shapes at a moment in the order in which they are painted."""
+
+    def keep(
+        self, key: Hashable, make: Callable[P, Iterable[Drawn]], *arguments: P.args, **options: P.kwargs
+    ) -> Picture:
+        """A part of the picture that only depends on `key`: made once, then the same objects each time."""
+        if key not in self._kept:
+            if len(self._kept) >= KEPT_LIMIT:
+                self._kept.clear()
+            self._kept[key] = list(make(*arguments, **options))
+        return self._kept[key]
+
+
+def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Reading]]:
+    """The crossings, landings or realignments of one voice by their repetition's number."""
+    found: dict[int, list[Reading]] = {}
+    for reading in readings:
+        if reading.voice == voice:
+            found.setdefault(reading.repetition, []).append(reading)
+    return found

@@ -1,0 +1,64 @@
+"""The stage: a segment as a Manim scene. The only place that calls `play`.
+
+Manim's clock rounds every play's length up to whole frames, so a scene of many plays drifts. This one has a
+single play: it is handed half a frame less than the frames it is to draw, and each frame asks the segment for
+its picture by its index. So `manim scenes/play.py Play` draws the same frames as the tool does.
+
+The spec is named by the environment variable BARCROSS_SPEC, the theme by BARCROSS_THEME (dark or light).
+"""
+
+import os
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from manim import Animation, ManimColor, Mobject, Scene, VGroup, config, linear
+
+from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
+from renderer.lesson import Lesson, open_lesson
+from renderer.timeline import Timeline
+from scenes.look import THEMES, Look
+from scenes.segment import Moment, Segment
+
+DEFAULT_SPEC = "specs/lantern-ferry.yaml"
+
+
+class Reel(Animation):
+    """Shows a segment's picture for each frame; its place in time is the frame's index, never a sum."""
+
+    def __init__(self, segment: Segment, frame_count: int, frames_per_second: Fraction) -> None:
+        self.segment = segment
+        self.frames_per_second = frames_per_second
+        run_time = float((frame_count - Fraction(1, 2)) / frames_per_second)
+        super().__init__(VGroup(), run_time=run_time, rate_func=linear)
+
+    def create_starting_mobject(self) -> Mobject:
+        return VGroup()
+
+    def interpolate_mobject(self, alpha: float) -> None:
+        frame_index = round(alpha * self.run_time * float(self.frames_per_second))
+        seconds = frame_index_to_seconds(frame_index, self.frames_per_second)
+        moment = Moment(seconds, 1 / self.frames_per_second)
+        self.mobject.submobjects = list(self.segment.picture(moment))
+
+
+class Stage(Scene):
+    """A scene of one segment: the first one of its show in the spec, or one with no options."""
+
+    show: str
+    segment_type: Callable[[Timeline, Any, Look], Segment]
+
+    def construct(self) -> None:
+        lesson = self.open_lesson()
+        look = THEMES[os.environ.get("BARCROSS_THEME", "dark")]
+        self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
+        segment = self.segment_type(lesson.timeline, lesson.schedule_show(self.show), look)
+        frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
+        frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)
+        config.disable_caching = True
+        self.play(Reel(segment, frame_count, frames_per_second))
+
+    def open_lesson(self) -> Lesson:
+        """The lesson that the environment names."""
+        return open_lesson(Path(os.environ.get("BARCROSS_SPEC", DEFAULT_SPEC)))
