@@ -1,4 +1,4 @@
-"""A spec thought through: bars laid out, lanes as rows, what each voice plays, the clock. All faults found."""
+"""A spec thought through: bars laid out, lanes as rows, what each voice plays, the clock, all faults."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -127,9 +127,7 @@ def _lengths(
             yield from (item.pulse for item in plays.items or () if item.pulse)
 
 
-def _walks(
-    voices: Iterable[str], layout: Layout, repertoire: Repertoire
-) -> dict[str, tuple[Played, ...]]:
+def _walks(voices: Iterable[str], layout: Layout, repertoire: Repertoire) -> dict[str, tuple[Played, ...]]:
     """What each voice plays. A wrong list is told once, however often its section comes."""
     for section in layout.passes:
         _check_voices(section, layout.problems)
@@ -139,9 +137,7 @@ def _walks(
     if problems:
         return {}
     budget = Budget()
-    walks = {
-        voice: walk_voice(own, layout.end, budget, layout.problems) for voice, own in takeovers.items()
-    }
+    walks = {voice: walk_voice(own, layout.end, budget, layout.problems) for voice, own in takeovers.items()}
     if budget.spent:
         text = "The piece plays more than three million repetitions."
         layout.problems.append(Problem(("figures",), text, "Write longer pulses, or fewer bars."))
@@ -169,9 +165,7 @@ def _check_voices(section: Pass, problems: list[Problem]) -> None:
         problems.append(Problem(path, wrong, "Leave starts out, or write under plays what is to start."))
 
 
-def _takeovers(
-    voice: str, layout: Layout, repertoire: Repertoire, problems: list[Problem]
-) -> list[Takeover]:
+def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: list[Problem]) -> list[Takeover]:
     """What each pass says to a voice."""
     takeovers = []
     for section in layout.passes:
@@ -205,5 +199,3 @@ def _start(starts: Start | Mapping[str, Start] | None, voice: str) -> Start:
 def _starts_path(section: Pass, voice: str) -> KeyPath:
     path: KeyPath = (*section.text.path, "starts")
     return (*path, voice) if isinstance(section.text.starts, Mapping) else path
-
-

@@ -121,12 +121,12 @@ class Clock:
         for at in ticks:
             if not low < at <= high:
                 index = bisect_left(self._starts, at) - 1
-                if index < 0 or self.pieces[index].bend or index + 1 == len(self.pieces):
+                if index < 0 or self.pieces[index].bend:
                     found.append(float(self.seconds(at)))
                     continue
-                piece = self.pieces[index]
-                low, high = piece.at, self._starts[index + 1]
-                base, step, below = _line(piece)
+                low = self._starts[index]
+                high = self._starts[index + 1] if index + 1 < len(self._starts) else max(ticks)
+                base, step, below = _line(self.pieces[index])
             found.append((base + step * at) / below)
         return found
 

@@ -103,6 +103,10 @@ class Statement(NamedTuple):
     missed: int | None = None
     """The accent (by number) that would have come exactly at `played`, where that ended it early."""
 
+    def group_at(self, into: int) -> Group:
+        """The group in which the tick `into` the statement lies; the last one at or beyond its end."""
+        return next((group for group in self.groups if into < group.at + group.length), self.groups[-1])
+
 
 class Repetition(NamedTuple):
     """One statement of a figure or a tail in a voice; `number` counts from 1 in its voice."""
