@@ -151,7 +151,7 @@ class PlaySegment(Segment):
             shares = {current: 2.0 - exchange - closing, current + 1: 1.0 + exchange, current + 2: closing}
         top, stack = float(STAGE_TOP), []
         for index, share in shares.items():
-            if index < len(self.breaks) and share > 0:
+            if index < len(self.breaks) and share > 1 - VEILED:
                 start, end = self.breaks[index]
                 row = Row(start, end, self.scale, top, _style(share), self.look, self.longest_group)
                 stack.append((index, row, min(1.0, share)))

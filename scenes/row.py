@@ -130,7 +130,8 @@ def draw_sky(row: Row, harmony: Sequence[Harmony], end: float | None = None) -> 
                 before = look.sky_one if number % 2 else look.sky_two
                 fields.append(draw(before, rectangle(row.left, row.top, x, row.line)))
             seam = row.x(field.at)
-            seams.append(draw(look.seam, rectangle(seam - SEAM / 2, row.top, seam + SEAM / 2, row.line)))
+            top = row.top + (row.style.name * CAPITAL + 18 if has_two_lines(row.style) else 0)
+            seams.append(draw(look.seam, rectangle(seam - SEAM / 2, top, seam + SEAM / 2, row.line)))
     return [*fields, *seams]
 
 

@@ -50,7 +50,7 @@ from scenes.wording import describe_figure, slip_sentence
 
 
 class Page(NamedTuple):
-    """How many rows stand on a page, their style, how long a row may be, and from one row's top to the next."""
+    """Rows to a page, their style, how long one may be, and from one row's top to the next."""
 
     rows: int
     style: RowStyle
@@ -263,15 +263,14 @@ def choose_rows(
 ) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
     """The rows, how many stand on a page, their style and pitch: as large as the form allows."""
     tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in PAGES]
-    (count, style, _, pitch), breaks = next(
-        (try_ for try_ in tried if len(try_[1]) <= try_[0].rows), tried[-1]
-    )
+    page, breaks = next((fits for fits in tried if len(fits[1]) <= fits[0].rows), tried[-1])
+    style = page.style
     sections = [(section.name, section.at) for section in timeline.sections]
     scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
     rows = (Row(start, end, scale, 0.0, style, DARK, 1) for start, end in breaks)
     if style is THREE_ROWS and any(names_collide(row, timeline.harmony, sections) for row in rows):
         style = THREE_ROWS_TWO_LINES
-    return breaks, count, style, pitch
+    return breaks, page.rows, style, page.pitch
 
 
 def _number_every(narrowest: float) -> int:

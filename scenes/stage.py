@@ -40,7 +40,8 @@ class Reel(Animation):
         frame_index = round(alpha * self.run_time * float(self.frames_per_second))
         seconds = frame_index_to_seconds(frame_index, self.frames_per_second)
         moment = Moment(seconds, 1 / self.frames_per_second)
-        self.mobject.submobjects = list(self.segment.picture(moment))
+        picture: list[Any] = [*self.segment.picture(moment)]
+        self.mobject.submobjects = picture
 
 
 class Stage(Scene):
