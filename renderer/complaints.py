@@ -9,6 +9,7 @@ from renderer.remarks import LINE_BREAK
 
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 
+_RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
     (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
@@ -28,7 +29,7 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
         "a list can't begin on its key's line.",
         "Put each dash on a line of its own, or write [a, b].",
     ),
-    (r"mapping keys are not allowed here", "a text can't begin with ? here.", _QUOTES.format("?")),
+    (r"mapping keys are not allowed here", "a text can't begin with ? here.", _QUOTES.replace("{0}", "?")),
     (r"quoted scalar.*unexpected end of stream", "a quote that is never closed.", "Write the closing quote."),
     (r"quoted scalar.*document separator", "a quote that is never closed.", "Write the closing quote."),
     (
@@ -36,11 +37,11 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
         "a backslash that YAML does not understand.",
         "Use 'single quotes' for a text with a backslash in it.",
     ),
-    (r"scanning an alias", "a text can't begin with * here.", _QUOTES.format("*")),
-    (r"scanning an anchor", "a text can't begin with & here.", _QUOTES.format("&")),
-    (r"tag", "a text can't begin with ! here.", _QUOTES.format("!")),
-    (r"directive", "a text can't begin with % here.", _QUOTES.format("%")),
-    (r"block scalar", "a text can't begin with | or > here.", _QUOTES.format("| or >")),
+    (r"scanning an alias", "a text can't begin with * here.", _QUOTES.replace("{0}", "*")),
+    (r"scanning an anchor", "a text can't begin with & here.", _QUOTES.replace("{0}", "&")),
+    (r"tag", "a text can't begin with ! here.", _QUOTES.replace("{0}", "!")),
+    (r"directive", "a text can't begin with % here.", _QUOTES.replace("{0}", "%")),
+    (r"block scalar", "a text can't begin with | or > here.", _QUOTES.replace("{0}", "| or >")),
     (
         r"flow sequence",
         "a list that is not closed, or a comma that is missing.",
@@ -56,11 +57,12 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
         "a {0} where a value belongs.",
         "Look for a bracket or comma too many.",
     ),
+    (r"found ':'", "no key stands before the colon.", "Write the key: bars: 12."),
     (r"found '<stream end>'", "the file ends in the middle of a value.", "Look for what is not closed."),
     (
         r"parsing a block|document start",
         "this line does not line up with what stands before.",
-        "Begin it in the same column as its neighbours; nothing can follow a closing quote or bracket.",
+        "Begin it in the same column as its neighbours.",
     ),
 )
 
@@ -70,24 +72,36 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
     said = " ".join(
         str(part) for part in (getattr(complaint, "context", ""), getattr(complaint, "problem", "")) if part
     )
-    place = _place(complaint, said, text)
+    place = _place(complaint, said)
+    line = (LINE_BREAK.split(text)[place.line - 1 :] or [""])[0]
+    if special := _special(said, line, place.column - 1):
+        return Problem((), *special, place=place)
     for pattern, problem, mend in _COMPLAINTS:
         if match := re.search(pattern, said):
-            words = [word or "" for word in match.groups()]
-            return Problem((), problem.format(*words), mend.format(*words), place=place)
+            word = next((group for group in match.groups() if group), "")
+            return Problem((), problem.replace("{0}", word), mend.replace("{0}", word), place=place)
     return Problem((), "this is no YAML.", "Compare it with the lines around it.", place=place)
 
 
-def _place(complaint: yaml.YAMLError, said: str, text: str) -> Place:
-    """Where it went wrong; for what is never closed, where that was opened."""
+def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
+    """Problem and mend where the line itself shows what happened."""
+    if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
+        key, blank, value = match.groups()
+        text = "a no-break space after the colon." if blank else "no blank after the colon."
+        return text, f"Write {key}: {value}, with a plain blank."
+    if "parsing a block" in said and line[:column].strip() and not re.search(r"found '[\]},]'", said):
+        return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
+    return None
+
+
+def _place(complaint: yaml.YAMLError, said: str) -> Place:
+    """Where it went wrong; for what is never closed or no key, where that begins."""
     mark = getattr(complaint, "problem_mark", None)
     opened = getattr(complaint, "context_mark", None)
-    unclosed = "quoted scalar" in said or "flow" in said
-    if opened is not None and (mark is None or (unclosed and "escape" not in said)):
+    begins_there = "quoted scalar" in said or "flow" in said or "simple key" in said
+    if opened is not None and (mark is None or (begins_there and "escape" not in said)):
         mark = opened
-    if mark is None:
-        return Place(1, 1)
-    return Place(min(mark.line + 1, len(LINE_BREAK.split(text))), mark.column + 1)
+    return Place(mark.line + 1, mark.column + 1) if mark is not None else Place(1, 1)
 
 
 def unprintable_problem(text: str) -> Problem | None:

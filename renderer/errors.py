@@ -19,8 +19,8 @@ class Place(NamedTuple):
 class Problem:
     """One fault at one place of a spec: what is wrong and, where one can be named, the mend.
 
-    `path` leads to the value; with `on_key` it is the key itself that is at fault (a position that is
-    not there, an unknown word). `place` is for faults that the reader of the text finds, before there are paths.
+    `path` leads to the value; with `on_key` it is the key itself that is at fault (a position that is not
+    there, an unknown word). `place` is for faults found in the text, before there are paths.
     """
 
     path: KeyPath

@@ -3,6 +3,7 @@
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from textwrap import fill
 
 from renderer import limits
 from renderer.errors import KeyPath, Place, Problem, SpecError, path_text
@@ -40,28 +41,29 @@ class Source:
 
     def place(self, problem: Problem) -> Place:
         """Where the problem stands: its own place, or what its path leads to, as far as it leads."""
-        if problem.place is not None:
-            return problem.place
-        return self._walk(problem.path, problem.on_key) if self.root is not None else Place(1, 1)
+        return self._walk(problem)[0]
 
     def where(self, path: KeyPath, on_key: bool = False) -> str:
         """`file:line:column` of a value, or of its key."""
         place = self.place(Problem(path, "", on_key=on_key))
         return f"{self.name}:{place.line}:{place.column}"
 
-    def _walk(self, path: KeyPath, on_key: bool) -> Place:
-        assert self.root is not None
+    def _walk(self, problem: Problem) -> tuple[Place, KeyPath]:
+        """The place, and the part of the path that leads there: a short form has fewer steps."""
+        path = problem.path
+        if problem.place is not None or self.root is None:
+            return problem.place or Place(1, 1), path
         node, place = self.root, self.root.place
-        for number, step in enumerate(path, 1):
+        for number, step in enumerate(path):
             if isinstance(node, Rows) and isinstance(step, int) and 0 <= step < len(node.items):
                 node = node.items[step]
                 place = node.place
             elif isinstance(node, Pairs) and isinstance(step, str) and step in self._index(node):
                 key, node = self._index(node)[step]
-                place = key.place if on_key and number == len(path) else node.place
+                place = key.place if problem.on_key and number == len(path) - 1 else node.place
             else:
-                break
-        return place
+                return place, path[:number]
+        return place, path
 
     def _index(self, node: Pairs) -> dict[str, tuple[Text, Node]]:
         index = self._children.get(id(node))
@@ -70,11 +72,20 @@ class Source:
         return index
 
     def _shown(self, place: Place, problem: Problem, lines: list[str]) -> str:
-        path = path_text(problem.path)
+        path = path_text(self._walk(problem)[1])
         head = f"{self.name}:{place.line}:{place.column}: " + (f"{path}: " if path else "") + problem.text
         line = lines[place.line - 1] if place.line <= len(lines) else ""
-        parts = [head, *_excerpt(line, place.column - 1)]
-        return "\n".join([*parts, f"  {problem.mend}"] if problem.mend else parts)
+        parts = [_sentence(head), *_excerpt(line, place.column - 1)]
+        if problem.mend:
+            mend = _sentence(problem.mend[0].upper() + problem.mend[1:])
+            parts.append(fill(mend, _WIDTH + 6, initial_indent="  ", subsequent_indent="  "))
+        return "\n".join(parts)
+
+
+def _sentence(text: str) -> str:
+    """The text on one line, with a full stop, safe for a terminal whatever the spec held."""
+    line = "".join(letter if letter.isprintable() else "\ufffd" for letter in text)
+    return line if line.endswith((".", "?", "!")) else f"{line}."
 
 
 def _excerpt(line: str, column: int) -> list[str]:

@@ -37,12 +37,7 @@ HITS = Scalar(
 def _build_figure(values: Values, path: KeyPath, problems: list[Problem]) -> FigureText | None:
     groups: tuple[int, ...] | None = values.get("groups")
     row: Hits | None = values.get("hits")
-    if "groups" not in values and "hits" not in values:
-        problems.append(
-            Problem(path, "a figure needs groups or hits.", "Write groups: [5, 3, 3], or hits: X..x. xx.")
-        )
-        return None
-    if any(values.get(key, True) is None for key in ("groups", "hits", "accents", "pulse", "from")):
+    if (groups is None and row is None) or any(value is None for value in values.values()):
         return None
     found = len(problems)
     if groups and sum(groups) > limits.FIGURE_PULSES:
@@ -108,6 +103,7 @@ FIGURE = Built(
         text="hits",
         rows="groups",
         one_of=("groups", "hits"),
+        one_of_mend="Write groups: [5, 3, 3], or hits: X..x. xx.",
     ),
     _build_figure,
 )
@@ -131,9 +127,6 @@ _ALLOWED = {
 def _build_item(values: Values, path: KeyPath, problems: list[Problem]) -> Item | None:
     kind = next((key for key in values if key in _KINDS), None)
     if kind is None:
-        problems.append(
-            Problem(path, "an item of plays says figure, first, tail or rest.", "Write {figure: kiln}.")
-        )
         return None
     strangers = [key for key in values if key not in _ALLOWED[kind]]
     for key in strangers:
@@ -174,6 +167,8 @@ ITEM = Built(
             "pulse": Field(PULSE, "this item's own count"),
         },
         text="figure",
+        one_of=_KINDS,
+        one_of_mend="Write {figure: kiln}.",
     ),
     _build_item,
 )

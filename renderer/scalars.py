@@ -63,6 +63,14 @@ def parse_whole(text: str, least: int, most: int, rule: str) -> int:
     return int(plain)
 
 
+def parse_bars(text: str) -> int:
+    """A section's number of bars."""
+    plain = text.strip()
+    if plain.isdecimal() and plain.isascii() and len(plain) <= 4_000 and int(plain) > limits.BARS:
+        raise Fault(f"got {quoted(text)}; a piece has at most {limits.BARS:,} bars.")
+    return parse_whole(text, 1, limits.BARS, "a section has at least 1 bar")
+
+
 def parse_number(text: str, least: Fraction, most: Fraction, rule: str) -> Fraction:
     """A number, `112` or `3.5`, from `least` to `most`; `rule` says so in words."""
     plain = text.strip().replace(_MINUS, "-")

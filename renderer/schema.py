@@ -14,7 +14,7 @@ from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
 from renderer.figure_shapes import FIGURE, PLAYS, STARTS
 from renderer.meter import Meter
-from renderer.scalars import parse_label, parse_pickup, parse_title, quoted
+from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title, quoted
 from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar, nearest_mend
 from renderer.source import Node
 from renderer.spec import (
@@ -90,10 +90,6 @@ def spec_schema() -> Json:
 
 
 def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> SectionText:
-    if "section" not in values and "again" not in values:
-        problems.append(
-            Problem(path, "a form entry names its section.", "Write section: Theme, or again: Theme.")
-        )
     if "bars" not in values and "again" not in values:
         problems.append(Problem(path, "bars is missing in this section.", "Write bars: 12."))
     if "plays" in values and "voices" in values:
@@ -136,7 +132,7 @@ SECTION = Built(
                 label("a section's name"), "an earlier section once more, with the keys given here replaced"
             ),
             "bars": Field(
-                whole(1, limits.BARS, f"a section has at least 1 bar, and a piece at most {limits.BARS:,}"),
+                Scalar(parse_bars, "a number of bars", whole(1, limits.BARS, "").rule),
                 "how many bars",
             ),
             "repeat": Field(
@@ -157,6 +153,7 @@ SECTION = Built(
             "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
         },
         one_of=("section", "again"),
+        one_of_mend="Write section: Theme, or again: Theme.",
     ),
     _build_section,
 )
@@ -269,7 +266,8 @@ def _build_draft(values: Values, path: KeyPath, problems: list[Problem]) -> Draf
 SPEC = Built(
     Record(
         "a spec",
-        {
+        mend="Write keys and values, one a line: title: Kiln Song.",
+        fields={
             "title": Field(label("a title", parse_title, limits.TITLE_CHARACTERS), "the piece's title"),
             "tempo": Field(TEMPO_LANE, "quarter notes a minute, or a metronome mark such as 3/8 = 76"),
             "meter": Field(METER_LANE, "4/4, 6/8 in 2, 7/8 in 2+2+3"),

@@ -5,7 +5,7 @@ apart. `read` collects every problem it meets and returns None for what it can't
 otherwise.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any, Generic, Protocol, TypeVar
@@ -109,13 +109,16 @@ class Named(Generic[T]):
             return None
         values: dict[str, T | None] = {}
         for key, child in node.pairs:
+            if isinstance(child, Nothing):
+                values[key.text] = None
+                continue
             try:
                 name = parse_label(key.text)
             except Fault as fault:
                 problems.append(Problem((*path, key.text), fault.text, fault.mend, on_key=True))
                 continue
             if name in values:
-                text = f"{name} is given twice."
+                text = "given twice."
                 problems.append(Problem((*path, key.text), text, "Keep one of the two.", on_key=True))
             values[name] = self.item.read(child, (*path, key.text), problems)
         return values
@@ -172,8 +175,11 @@ class Record:
     fields: Mapping[str, Field]
     text: str | None = None
     rows: str | None = None
+    mend: str | None = None
+    """What to write where something else than a map stands."""
     one_of: tuple[str, ...] = ()
-    """At least one of these must be there; told to the schema alone, the builder checks it."""
+    """At least one of these must be there."""
+    one_of_mend: str | None = None
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, Any] | None:
         """See Shape. A key that is given but can't be read has the value None."""
@@ -181,20 +187,38 @@ class Record:
         if short:
             return {short: self.fields[short].shape.read(node, path, problems)}
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.what, path)
+            problems += wrong_kind(node, self.what, path, self.mend)
             return None
         values: dict[str, Any] = {}
+        strangers: list[str] = []
         for key, child in node.pairs:
             if key.text in self.fields:
                 values[key.text] = self.fields[key.text].shape.read(child, (*path, key.text), problems)
             else:
-                mend = nearest_mend(key.text, self.fields)
-                text = f"{quoted(key.text)} is no key of {self.what}."
-                problems.append(Problem((*path, key.text), text, mend, on_key=True))
-        for name, field in self.fields.items():
-            if field.required and name not in values:
-                problems.append(Problem(path, f"{name} is missing in {self.what}.", field.mend))
+                strangers.append(key.text)
+                if not isinstance(child, Nothing):
+                    problems.append(self._stranger(key.text, path))
+        for stranger in strangers:
+            if meant := nearest(stranger, self.fields):
+                values.setdefault(meant, None)
+        problems += self._missing(values, bool(strangers), path)
         return values
+
+    def _stranger(self, key: str, path: KeyPath) -> Problem:
+        mend = nearest_mend(key, self.fields)
+        return Problem((*path, key), f"{self.what} has no such key.", mend, on_key=True)
+
+    def _missing(self, values: Mapping[str, Any], strangers: bool, path: KeyPath) -> list[Problem]:
+        """What must be there and is not; a key that is no key may have been meant for one of several."""
+        missing = [
+            Problem(path, f"{name} is missing in {self.what}.", field.mend)
+            for name, field in self.fields.items()
+            if field.required and name not in values
+        ]
+        if self.one_of and not strangers and not any(name in values for name in self.one_of):
+            wanted = f"{', '.join(self.one_of[:-1])} or {self.one_of[-1]}"
+            missing.append(Problem(path, f"{self.what} needs {wanted}.", self.one_of_mend))
+        return missing
 
     def schema(self) -> Json:
         """See Shape."""
@@ -321,8 +345,10 @@ def read_positions(
 ) -> list[tuple[Text, Position, Node]]:
     """The map's keys as positions, each once; what is none is told and left out."""
     seen: dict[tuple[int, int, int], str] = {}
-    found = []
+    found: list[tuple[Text, Position, Node]] = []
     for key, child in node.pairs:
+        if isinstance(child, Nothing):
+            continue
         try:
             position = parse_position(key.text)
         except Fault as fault:
@@ -350,16 +376,22 @@ def wrong_kind(node: Node, wanted: str, path: KeyPath, mend: str | None = None) 
     return [Problem(path, f"got {got}{shown}; {wanted} belongs here.", mend)]
 
 
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that is nearest to `word`, if one is near."""
+    folded = {name.casefold(): name for name in known}
+    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
+    return folded[near[0]] if near else None
+
+
 def nearest_mend(word: str, known: Mapping[str, Any] | tuple[str, ...], shown: int = 20) -> str:
     """The known word that is nearest to `word`, and what else there is.
 
     >>> nearest_mend("figur", ("figure", "play"))
     'Write figure? There are: figure, play.'
     """
-    folded = {name.casefold(): name for name in known}
-    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
+    near = nearest(word, known)
     listed = ", ".join(list(known)[:shown]) + (
         f" and {len(known) - shown} more" if len(known) > shown else ""
     )
-    guess = f"Write {folded[near[0]]}? " if near else ""
+    guess = f"Write {near}? " if near else ""
     return guess + (f"There are: {listed}." if listed else "There are none.")

@@ -2,9 +2,9 @@
 
 The text is read event by event with an explicit stack, so neither depth nor aliases can exhaust anything: an
 alias shares its target's children and adds the target's size to the count by arithmetic. What YAML would let
-pass in silence (a tag, a key twice, a key without a value, a text that a ` #` cuts off) is a problem here. When
-the quick C parser complains, the text is read again by the one in Python, so that messages do not depend on the
-C library.
+pass in silence (a tag, a key twice, a key without a value, a text that a ` #` cuts off) is a problem here.
+When the quick C parser complains, the text is read again by the one in Python, so that messages do not depend
+on the C library.
 """
 
 from collections.abc import Iterator
@@ -101,6 +101,7 @@ class _Open:
     place: Place
     anchor: str | None
     flow: bool
+    tagged: bool
     items: list[Node] = field(default_factory=list)
     pairs: list[tuple[Text, Node]] = field(default_factory=list)
     keys: set[str] = field(default_factory=set)
@@ -167,7 +168,7 @@ class _Builder:
                 event, "an entry with no value.", "Write a value after the dash, or take the dash out."
             )
         elif top.key is None:
-            self._problem(event, "a value without a key before its colon.", "Write the key: bars: 12.")
+            self._problem(event, "no key stands before the colon.", "Write the key: bars: 12.")
         elif isinstance(top.key, Text):
             text, mend = _no_value(top)
             self._problem(event, text, mend, top.key.place)
@@ -196,12 +197,14 @@ class _Builder:
             text = f"lists and maps inside each other, more than {limits.DEPTH} deep."
             self._stop(event, text, "Look for a bracket too many.")
         is_map = isinstance(event, yaml.MappingStartEvent)
-        self._stack.append(_Open(is_map, _place(event), event.anchor, bool(event.flow_style)))
+        self._stack.append(
+            _Open(is_map, _place(event), event.anchor, bool(event.flow_style), event.tag is not None)
+        )
 
     def _close(self) -> None:
         done = self._stack.pop()
-        node = Pairs(tuple(done.pairs), done.place) if done.is_map else Rows(tuple(done.items), done.place)
-        self._put(node, done.anchor, done.size)
+        whole = Pairs(tuple(done.pairs), done.place) if done.is_map else Rows(tuple(done.items), done.place)
+        self._put(Nothing(done.place) if done.tagged else whole, done.anchor, done.size)
 
     def _put(self, node: Node, anchor: str | None, size: int) -> None:
         if anchor is not None:
@@ -233,7 +236,7 @@ class _Builder:
             return Nothing(node.place)
         if node.text in top.keys:
             first = next(key.place.line for key, _ in top.pairs if key.text == node.text)
-            text = f"{node.text} is given twice, first in line {first}."
+            text = f"given twice, first in line {first}."
             mend = "Keep one of the two."
             self.problems.append(Problem((*self._path(), node.text), text, mend, place=node.place))
             return Nothing(node.place)
@@ -247,7 +250,7 @@ class _Builder:
         word = tag.replace("tag:yaml.org,2002:", "!!") + (f" {text}" if text else "")
         self._problem(
             event,
-            f"{word}: a word that begins with ! is a YAML tag, and a spec has none.",
+            f"{word}: to YAML this is a tag, and a spec has none.",
             f'Take it out, or put quotes around the text: "{word}".',
         )
 
@@ -264,8 +267,9 @@ class _Builder:
     def _problem(self, event: yaml.Event, text: str, mend: str, place: Place | None = None) -> None:
         self.problems.append(Problem(self._path(), text, mend, place=place or _place(event)))
 
-    def _stop(self, event: yaml.Event, text: str, mend: str) -> None:
-        raise SpecError([Problem(self._path(), text, mend, place=_place(event))])
+    @staticmethod
+    def _stop(event: yaml.Event, text: str, mend: str) -> None:
+        raise SpecError([Problem((), text, mend, place=_place(event))])
 
 
 def _place(event: yaml.Event) -> Place:
@@ -279,8 +283,8 @@ def _no_value(top: _Open) -> tuple[str, str]:
     word = top.key.text
     before, colon, after = word.partition(":")
     if colon and after:
-        return f"{word} has no value.", f"Write a blank after the colon: {before}: {after.strip()}."
+        return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
     if top.flow and top.pairs and isinstance(top.pairs[-1][1], Text):
         text = f"{top.pairs[-1][1].text},{word}"
-        return f"{word} has no value.", f'Text with a comma in it needs quotes: "{text}".'
-    return f"{word} has no value.", f"Write one after the colon, or take {word} out."
+        return "no value is given.", f'A text with a comma in it needs quotes: "{text}".'
+    return "no value is given.", f"Write one after the colon, or take {word} out."

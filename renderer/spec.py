@@ -1,6 +1,7 @@
 """A spec as values: typed, each with the place where it stands, nothing worked out yet.
 
-The loader makes these from text; the timeline is built from them. Positions are as written (bar -1 is the last one).
+The loader makes these from text; the timeline is built from them. Positions are as written (bar -1 is the
+last one).
 """
 
 from collections.abc import Mapping
@@ -24,7 +25,7 @@ MAIN_VOICE = "main"
 
 
 class Position(NamedTuple):
-    """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; a bar of 0 or below reaches back (-1 is the last one)."""
+    """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; bar 0 and below reach back (-1: the last)."""
 
     bar: int
     beat: int = 1
@@ -63,7 +64,7 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class FigureText:
-    """A figure as written: hits and accents are pulse numbers from 1, complete (short forms are filled in)."""
+    """A figure as written: hits and accents are pulse numbers from 1, short forms filled in."""
 
     name: str
     groups: tuple[int, ...]

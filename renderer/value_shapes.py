@@ -105,7 +105,10 @@ SECONDS_RULE = {
     "minimum": 0,
     "pattern": r"^\s*([0-9]+:){0,2}[0-9]+(\.[0-9]+)?\s*$",
 }
-FERMATA = Points(Scalar(parse_fermata_seconds, "seconds", SECONDS_RULE), "a map of positions to seconds")
+FERMATA = Points(
+    Scalar(parse_fermata_seconds, "seconds", {**SECONDS_RULE, "exclusiveMinimum": 0}),
+    "a map of positions to seconds",
+)
 SYNC = Points(
     Scalar(parse_recording_seconds, "a place in the recording", SECONDS_RULE),
     "a map of positions to places in the recording",
