@@ -13,7 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from manim import Animation, ManimColor, Mobject, Scene, VGroup, config, linear
+from manim import Animation, ManimColor, Scene, VGroup, config, linear
 
 from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson import Lesson, open_lesson
@@ -33,8 +33,11 @@ class Reel(Animation):
         run_time = float((frame_count - Fraction(1, 2)) / frames_per_second)
         super().__init__(VGroup(), run_time=run_time, rate_func=linear)
 
-    def create_starting_mobject(self) -> Mobject:
-        return VGroup()
+    def begin(self) -> None:
+        """Leave the group empty: what is in it now, Manim would list as moving by itself and draw twice."""
+
+    def finish(self) -> None:
+        """Leave the last frame as it is."""
 
     def interpolate_mobject(self, alpha: float) -> None:
         frame_index = round(alpha * self.run_time * float(self.frames_per_second))

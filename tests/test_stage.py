@@ -1,0 +1,98 @@
+"""Any frame drawn alone equals the frame in the film, and both equal what Manim's own scene draws."""
+
+import random
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from manim import tempconfig
+
+from renderer.frames import Painter, draw_frames
+from renderer.indices import seconds_to_frame_index
+from renderer.lesson import Lesson
+from scenes.catalogue import build_segment
+from scenes.figure import Figure
+from scenes.look import DARK
+from scenes.play import Play
+from scenes.segment import Moment
+from scenes.spread import Spread
+from scenes.stage import Stage
+from tests.lessons import SHORT, make_lesson
+
+RATE = Fraction(10)
+WIDTH, HEIGHT = 320, 180
+STAGES: list[type[Stage]] = [Figure, Spread, Play]
+
+
+def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """All frames that Manim draws for a scene, by its own renderer."""
+    frames: list[Any] = []
+    monkeypatch.setattr(stage, "open_lesson", lambda self: lesson)
+    settings = {
+        "dry_run": True,
+        "frame_rate": float(RATE),
+        "pixel_width": WIDTH,
+        "pixel_height": HEIGHT,
+        "verbosity": "ERROR",
+        "progress_bar": "none",
+    }
+    with tempconfig(settings):
+        scene = stage()
+        monkeypatch.setattr(scene.renderer, "add_frame", lambda frame, num_frames=1: frames.append(frame.copy()))
+        scene.render()
+    return frames
+
+
+@pytest.fixture(params=STAGES, ids=lambda stage: stage.show)
+def stage(request: pytest.FixtureRequest) -> Iterator[type[Stage]]:
+    yield request.param
+
+
+def test_manims_own_scene_draws_the_same_frames(stage: type[Stage], monkeypatch: pytest.MonkeyPatch) -> None:
+    lesson = make_lesson()
+    schedule = lesson.schedule_show(stage.show)
+    count = seconds_to_frame_index(schedule.seconds, RATE)
+    shown = frames_of_stage(stage, lesson, monkeypatch)
+    assert len(shown) == count
+    segment = build_segment(lesson.timeline, schedule, DARK)
+    for index, frame in enumerate(draw_frames(segment, WIDTH, HEIGHT, RATE, range(count))):
+        np.testing.assert_array_equal(frame, shown[index], err_msg=f"frame {index}")
+
+
+def test_a_frame_drawn_alone_equals_the_frame_in_the_film(stage: type[Stage]) -> None:
+    lesson = make_lesson()
+    schedule = lesson.schedule_show(stage.show)
+    count = seconds_to_frame_index(schedule.seconds, RATE)
+    film = build_segment(lesson.timeline, schedule, DARK)
+    frames = [frame.copy() for frame in draw_frames(film, WIDTH, HEIGHT, RATE, range(count))]
+    for index in random.Random(7).sample(range(count), 12):
+        alone = build_segment(lesson.timeline, schedule, DARK)
+        picture = alone.picture(Moment(index / RATE, 1 / RATE))
+        np.testing.assert_array_equal(Painter(WIDTH, HEIGHT, DARK.ground).paint(picture), frames[index])
+
+
+def test_the_order_in_which_frames_are_asked_for_does_not_matter(stage: type[Stage]) -> None:
+    lesson = make_lesson()
+    schedule = lesson.schedule_show(stage.show)
+    count = seconds_to_frame_index(schedule.seconds, RATE)
+    forwards = build_segment(lesson.timeline, schedule, DARK)
+    frames = [frame.copy() for frame in draw_frames(forwards, WIDTH, HEIGHT, RATE, range(count))]
+    segment, painter = build_segment(lesson.timeline, schedule, DARK), Painter(WIDTH, HEIGHT, DARK.ground)
+    for index in random.Random(11).sample(range(count), 24):
+        drawn = painter.paint(segment.picture(Moment(index / RATE, 1 / RATE)))
+        np.testing.assert_array_equal(drawn, frames[index])
+
+
+@pytest.mark.parametrize("stage_type", STAGES, ids=lambda stage: stage.show)
+def test_a_scene_reads_the_spec_that_the_environment_names(
+    stage_type: type[Stage], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    spec = tmp_path / "weir.yaml"
+    spec.write_text(SHORT, encoding="utf-8")
+    monkeypatch.setenv("BARCROSS_SPEC", str(spec))
+    with tempconfig({"dry_run": True, "verbosity": "ERROR"}):
+        assert stage_type().open_lesson().timeline.title == "Weir"
+
