@@ -138,6 +138,10 @@ def _build_item(values: Values, path: KeyPath, problems: list[Problem]) -> Item 
         return None
     if strangers or any(value is None for value in values.values()):
         return None
+    if sum(values.get("tail", ())) > limits.FIGURE_PULSES:
+        text = f"got {sum(values['tail'])} pulses; a tail has at most {limits.FIGURE_PULSES}."
+        problems.append(Problem((*path, "tail"), text, "Make a figure of it."))
+        return None
     return Item(
         kind=kind,  # type: ignore[arg-type]
         path=path,

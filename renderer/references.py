@@ -48,7 +48,10 @@ def _is_first(position: Position) -> bool:
 
 
 def _origins(draft: Draft) -> Iterator[Problem]:
-    """`from` names another figure, and never comes back to where it began."""
+    """`from` names another figure, and never comes back to where it began; no figure is called `on`."""
+    if "on" in draft.figures:
+        text = "a figure can't be called on; plays: on has its own meaning."
+        yield Problem(("figures", "on"), text, "Give it another name.", on_key=True)
     for name, figure in draft.figures.items():
         if figure is None or figure.origin is None:
             continue
@@ -142,7 +145,7 @@ def _form(draft: Draft) -> Iterator[Problem]:
                 text,
                 f"Write again: {section.name}, or give it a name of its own.",
             )
-        elif section.name is not None:
+        elif section.name is not None and section.name not in known:
             known[section.name] = effective
         if section.sync is not None and effective.repeat > 1:
             text = "sync can't stand beside repeat: one place can't be several."

@@ -68,7 +68,9 @@ def parse_bars(text: str) -> int:
     plain = text.strip()
     if plain.isdecimal() and plain.isascii() and len(plain) <= 4_000 and int(plain) > limits.BARS:
         raise Fault(f"got {quoted(text)}; a piece has at most {limits.BARS:,} bars.")
-    return parse_whole(text, 1, limits.BARS, "a section has at least 1 bar")
+    whole = _WHOLE.fullmatch(plain.replace(_MINUS, "-"))
+    rule = "a section has at least 1 bar" if whole else "bars is a whole number, at least 1"
+    return parse_whole(text, 1, limits.BARS, rule)
 
 
 def parse_number(text: str, least: Fraction, most: Fraction, rule: str) -> Fraction:

@@ -192,12 +192,12 @@ def test_a_decimal_comma_is_told_with_its_mend() -> None:
     [
         ("0", "got 0; a section has at least 1 bar."),
         ("-3", "got -3; a section has at least 1 bar."),
-        ("twelve", "got twelve; a section has at least 1 bar."),
+        ("twelve", "got twelve; bars is a whole number, at least 1."),
         ("1000000000", "got 1000000000; a piece has at most 100,000 bars."),
         ("9" * 60, f"got {'9' * 49}…; a piece has at most 100,000 bars."),
-        ("1.5", "got 1.5; a section has at least 1 bar."),
-        ("0x10", "got 0x10; a section has at least 1 bar."),
-        ("1_000", "got 1_000; a section has at least 1 bar."),
+        ("1.5", "got 1.5; bars is a whole number, at least 1."),
+        ("0x10", "got 0x10; bars is a whole number, at least 1."),
+        ("1_000", "got 1_000; bars is a whole number, at least 1."),
     ],
 )
 def test_what_is_no_number_of_bars_is_refused(text: str, told: str) -> None:

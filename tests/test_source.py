@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer import source
-from renderer.errors import Place, SpecError
+from renderer.errors import Place, Problem, SpecError
 from renderer.source import Node, Pairs, Rows, Text, read_tree
 
 
@@ -273,6 +273,39 @@ def test_what_a_yaml_library_writes_is_read_back(value: dict[str, object]) -> No
     text = text.replace("!!str ", "")
     root, problems = read_tree(text)
     assert plain(root) == value
+    assert problems == []
+
+
+MARKS = st.text(st.sampled_from("{}[],:#&*!|>'\"%@`?- \nab1"), max_size=20)
+
+
+def outcome(text: str) -> object:
+    """Nodes with places and problems, or the problems for which reading stopped."""
+    try:
+        return read_tree(text)
+    except SpecError as error:
+        return error.problems
+
+
+@settings(max_examples=400, deadline=None)
+@given(MARKS)
+def test_the_parser_in_python_and_the_one_in_c_give_the_same_tree(text: str) -> None:
+    quick = outcome(text)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(source, "_FAST", yaml.SafeLoader)
+        slow = outcome(text)
+    # Where the C parser reads what the one in Python refuses, its tree is taken; all else is the same.
+    assert quick == slow or (
+        isinstance(quick, tuple) and isinstance(slow, tuple) and isinstance(slow[0], Problem)
+    )
+
+
+@given(st.lists(WORDS, min_size=1, max_size=6))
+def test_text_means_the_same_quoted_or_not(words: list[str]) -> None:
+    # PyYAML's writer quotes only where it must.
+    plainest = yaml.dump({"a": words}, Dumper=yaml.SafeDumper, allow_unicode=True, width=10**6)
+    root, problems = read_tree(plainest)
+    assert plain(root) == {"a": words}
     assert problems == []
 
 
