@@ -9,11 +9,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from renderer.errors import FileError, Place, Problem, SpecError
+from renderer.errors import FileError, SpecError
 from renderer.excerpts import Source
 from renderer.references import check_references
 from renderer.schema import Draft, read_draft
-from renderer.source import Node, read_tree
+from renderer.source import read_tree
 from renderer.spec import Spec
 
 
@@ -104,6 +104,3 @@ def read_text(path: Path) -> str:
             f"{path}:{line}:{column}: this is not UTF-8 (byte {error.start + 1:,} is "
             f"{data[error.start]:#04x}). Save the file as UTF-8."
         ) from None
-
-
-__all__ = ["LoadedSpec", "Node", "Place", "Problem", "load", "load_spec", "parse", "parse_spec", "read_text"]

@@ -6,7 +6,7 @@ from importlib.resources import files
 
 from renderer.scalars import parse_title
 
-_TITLE = "title: My Piece\n"
+_TITLE = "title: TITLE\n"
 
 
 def starter_spec(title: str) -> str:
