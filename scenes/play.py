@@ -104,7 +104,7 @@ class PlaySegment(Segment):
     def picture(self, moment: Moment) -> Picture:
         now = self._now(moment)
         drawn: Picture = []
-        for index, row, opening in self._stack(moment):
+        for index, row, opening in self.rows_at(moment):
             drawn += self._draw_row(row, index, moment, now)
             if opening < 1:
                 veil = rectangle(0, row.top - 2, WIDTH, row.feet + 2)
@@ -137,7 +137,7 @@ class PlaySegment(Segment):
             turns.append(Turn(downbeat - length, downbeat, downbeat + length))
         return turns
 
-    def _stack(self, moment: Moment) -> list[tuple[int, Row, float]]:
+    def rows_at(self, moment: Moment) -> list[tuple[int, Row, float]]:
         """The rows to be seen, from the top down: index, row, and how far it is open (1: all of it is there).
 
         A row's share is 0 when closed, 1 as the next row, 2 as the one that sounds; the shares add up to 3.

@@ -1,0 +1,209 @@
+"""From a text spec to files that are opened again: frames counted, lit cells found, clicks heard."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from fractions import Fraction
+from math import floor
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from renderer.lesson import Lesson, Planned, open_lesson
+from renderer.render import Quality, Rendered, render_lesson
+from renderer.schedule import FigureSchedule, PlaySchedule
+from scenes.figure import FigureSegment
+from scenes.look import DARK, WIDTH
+from scenes.play import PlaySegment
+from scenes.segment import Moment
+from tests.films import decode_frames, decode_sound, describe_film, find_onsets
+from tests.lessons import EXAMPLE, make_lesson
+
+SMALL = Quality(480, 270, Fraction(30))
+BROADCAST = Quality(480, 270, Fraction(30000, 1001))
+THRESHOLD = 0.08
+
+
+class Probe(NamedTuple):
+    """A point of a frame and the two colours that it may have there."""
+
+    frame: int
+    x: float
+    y: float
+    colour: str
+    other: str
+
+
+def rgb(colour: str) -> NDArray[np.float64]:
+    return np.array([int(colour[index : index + 2], 16) for index in (1, 3, 5)], dtype=float)
+
+
+def expected_frame(seconds: Fraction, quality: Quality) -> int:
+    """Nearest, halves up, written out here so that the code under test does not check itself."""
+    return floor(seconds * quality.frames_per_second + Fraction(1, 2))
+
+
+def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[Probe]:
+    """For each pulse of each repetition: its cell is lit in its frame and was not in the frame before.
+
+    Looked at right of where the playhead can be and left of where the bow begins, over the numbers in the hull.
+    """
+    schedule, timeline = planned.schedule, lesson.timeline
+    assert isinstance(schedule, PlaySchedule)
+    segment = PlaySegment(timeline, schedule, DARK)
+    for repetition in segment.repetitions:
+        statement = repetition.statement
+        for at in range(repetition.at, repetition.end, statement.pulse):
+            span = next(span for span in schedule.spans if span.start <= at < span.end)
+            seconds = span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
+            frame = expected_frame(seconds, quality)
+            for index, lit in ((frame, True), (frame - 1, False)):
+                moment = Moment(index / quality.frames_per_second, 1 / quality.frames_per_second)
+                row = next(row for _, row, _ in segment.rows_at(moment) if row.holds(at))
+                colours = (DARK.sail(repetition.number), DARK.sail_soft)
+                if not lit:
+                    colours = colours[1], colours[0]
+                x = row.x(at + 0.5 * min(statement.pulse, repetition.end - at))
+                yield Probe(index, x, row.hull_top + 4, *colours)
+
+
+def figure_probes(planned: Planned, lesson: Lesson, quality: Quality) -> Iterator[Probe]:
+    """For each count of the first pass: the hull has reached it in its frame and had not in the frame before."""
+    schedule = planned.schedule
+    assert isinstance(schedule, FigureSchedule)
+    segment = FigureSegment(lesson.timeline, schedule, DARK)
+    for pulse in range(segment.figure.pulses):
+        frame = expected_frame(schedule.count_start + pulse * schedule.pulse, quality)
+        x, y = segment.row.x(pulse + 0.7), segment.row.hull_top + 10
+        yield Probe(frame, x, y, DARK.sail_one, DARK.sky_one)
+        yield Probe(frame - 1, x, y, DARK.sky_one, DARK.sail_one)
+
+
+def wrong_probes(path: Path, probes: Iterator[Probe], quality: Quality) -> list[Probe]:
+    """The probes whose pixel is nearer to the other colour. Reads the film once."""
+    wanted: dict[int, list[Probe]] = defaultdict(list)
+    for probe in probes:
+        wanted[probe.frame].append(probe)
+    assert wanted
+    wrong, scale = [], quality.width / WIDTH
+    for index, (_, frame) in enumerate(decode_frames(path)):
+        for probe in wanted.pop(index, []):
+            pixel = frame[int(probe.y * scale), int(probe.x * scale)].astype(float)
+            if np.linalg.norm(pixel - rgb(probe.colour)) >= np.linalg.norm(pixel - rgb(probe.other)):
+                wrong.append(probe)
+    assert not wanted, f"the film ends before frames {sorted(wanted)}"
+    return wrong
+
+
+@pytest.fixture(scope="module", params=[SMALL, BROADCAST], ids=["30", "30000/1001"])
+def quality(request: pytest.FixtureRequest) -> Quality:
+    chosen: Quality = request.param
+    return chosen
+
+
+@pytest.fixture(scope="module")
+def lesson() -> Lesson:
+    return make_lesson()
+
+
+@pytest.fixture(scope="module")
+def rendered(
+    lesson: Lesson, quality: Quality, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str | None, Rendered]:
+    directory = tmp_path_factory.mktemp("out")
+    return {row.show: row for row in render_lesson(lesson, directory, lesson.segments(), quality)}
+
+
+def planned(lesson: Lesson, show: str) -> Planned:
+    return next(segment for segment in lesson.segments() if segment.show == show)
+
+
+def test_each_segment_is_a_file_in_the_specs_order_beside_the_click(
+    rendered: dict[str | None, Rendered],
+) -> None:
+    names = [row.path.name for row in rendered.values()]
+    assert names == ["click.wav", "01-figure.mp4", "02-spread.mp4", "03-play.mp4"]
+    directory = rendered[None].path.parent
+    visible = sorted(path.name for path in directory.iterdir() if not path.name.startswith("."))
+    assert visible == sorted(names)
+
+
+@pytest.mark.parametrize("show", ["figure", "spread", "play"])
+def test_a_film_is_what_browsers_play(rendered: dict[str | None, Rendered], show: str) -> None:
+    film = describe_film(rendered[show].path)
+    assert (film.codec, film.pixel_format) == ("h264", "yuv420p")
+    assert (film.primaries, film.transfer, film.matrix, film.range) == (1, 1, 1, 1)
+    assert film.boxes.index("moov") < film.boxes.index("mdat")
+    assert film.sound is not None
+    assert (film.sound.codec, film.sound.samples_per_second) == ("aac", 48_000)
+
+
+@pytest.mark.parametrize("show", ["figure", "spread", "play"])
+def test_picture_and_sound_last_as_long_as_the_schedule(
+    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality, show: str
+) -> None:
+    seconds = planned(lesson, show).schedule.seconds
+    film = describe_film(rendered[show].path)
+    times = [time for time, _ in decode_frames(rendered[show].path)]
+    assert film.frames_per_second == quality.frames_per_second
+    assert times == [index / quality.frames_per_second for index in range(expected_frame(seconds, quality))]
+    assert abs(film.seconds - seconds) <= 1 / (2 * quality.frames_per_second)
+    assert film.sound is not None
+    assert abs(Fraction(film.sound.sample_count, 48_000) - film.seconds) <= Fraction(1, 48_000)
+
+
+def test_every_pulse_lights_up_in_the_frame_nearest_to_its_time(
+    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+) -> None:
+    probes = play_probes(lesson, planned(lesson, "play"), quality)
+    assert wrong_probes(rendered["play"].path, probes, quality) == []
+
+
+def test_every_count_of_the_figure_comes_in_the_frame_nearest_to_its_time(
+    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+) -> None:
+    probes = figure_probes(planned(lesson, "figure"), lesson, quality)
+    assert wrong_probes(rendered["figure"].path, probes, quality) == []
+
+
+@pytest.mark.parametrize("show", ["figure", "spread", "play"])
+def test_clicks_are_heard_where_the_schedule_has_them(
+    lesson: Lesson, rendered: dict[str | None, Rendered], show: str
+) -> None:
+    expected = [floor(click.seconds * 48_000 + Fraction(1, 2)) for click in planned(lesson, show).schedule.clicks]
+    samples, rate = decode_sound(rendered[show].path)
+    heard = find_onsets(samples, rate, THRESHOLD)
+    assert len(heard) == len(expected)
+    assert max(abs(a - b) for a, b in zip(heard, expected, strict=True)) <= 1
+
+
+def test_the_click_beside_the_film_stands_on_the_sample(
+    lesson: Lesson, rendered: dict[str | None, Rendered]
+) -> None:
+    clicks = planned(lesson, "play").schedule.clicks
+    samples, rate = decode_sound(rendered[None].path)
+    expected = [floor(click.seconds * 48_000 + Fraction(1, 2)) for click in clicks]
+    assert find_onsets(samples, rate, THRESHOLD) == expected
+
+
+def test_the_first_downbeat_is_seen_and_heard_together(
+    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+) -> None:
+    """EBU R 37 allows 5 ms early and 15 ms late at one stage of production; half a frame of 30 is 16.7 ms, so the
+    bound here is the frame grid's own: no more than half a frame either way."""
+    downbeat = lesson.timeline.bars[0].meter.length * 4 * 60 / Fraction(137)
+    samples, rate = decode_sound(rendered["play"].path)
+    heard = Fraction(find_onsets(samples, rate, THRESHOLD)[4], rate)
+    seen = expected_frame(downbeat, quality) / quality.frames_per_second
+    assert abs(heard - downbeat) <= Fraction(1, rate)
+    assert abs(seen - heard) <= 1 / (2 * quality.frames_per_second) + Fraction(1, rate)
+
+
+@pytest.mark.slow
+def test_every_pulse_of_the_example_lights_up_in_its_frame(tmp_path: Path) -> None:
+    example = open_lesson(EXAMPLE)
+    play = planned(example, "play")
+    rows = render_lesson(example, tmp_path, [play], SMALL)
+    assert wrong_probes(rows[-1].path, play_probes(example, play, SMALL), SMALL) == []
