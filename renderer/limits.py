@@ -3,6 +3,7 @@
 from fractions import Fraction
 
 SPEC_CHARACTERS = 2_000_000
+SPEC_BYTES = 4 * SPEC_CHARACTERS
 DEPTH = 30
 """Lists and maps inside each other."""
 NODES = 400_000
@@ -31,6 +32,16 @@ TEMPO_MOST = 1_000
 PULSE_DENOMINATOR = 1_024
 PULSE_MOST = Fraction(1)
 COUNT_IN_BARS = 8
+COUNT_IN_BEATS = 64
+SPEED_LEAST = 25
+"""Per cent of the tempo; the most is 100."""
+LEVEL_LEAST = -60
+LEVEL_MOST = 12
+"""dB."""
+DUCK_MOST = 24
+LUFS_LEAST = -40
+LUFS_MOST = -9
+"""Louder than this a mix is all limiter."""
 FERMATA_SECONDS = 600
 RECORDING_SECONDS = 86_400
 DIGITS = 9

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from renderer import limits
 from renderer.errors import FileError, SpecError
 from renderer.excerpts import Source
 from renderer.references import check_references
@@ -81,6 +82,7 @@ def _spec(draft: Draft, stem: str) -> Spec:
         recording=draft.recording,
         click=draft.click,
         segments=draft.segments,
+        sound=draft.sound,
     )
 
 
@@ -89,12 +91,15 @@ def read_text(path: Path) -> str:
     if path.is_dir():
         raise FileError(f"{path}: this is a folder; name the spec file in it.")
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(limits.SPEC_BYTES + 1)
     except FileNotFoundError:
         raise FileError(f"{path}: no such file. Write one with: barcross new {path.stem or 'NAME'}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FileError(f"{path}: can't be read ({reason}).") from None
+    if len(data) > limits.SPEC_BYTES:
+        raise FileError(f"{path}: this is no spec; one has at most {limits.SPEC_BYTES:,} bytes.")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

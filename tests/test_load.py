@@ -253,6 +253,14 @@ def test_files_that_cant_be_read_are_told(tmp_path: Path) -> None:
     assert str(caught.value) == f"{path}:2:13: this is not UTF-8 (byte 25 is 0xe9). Save the file as UTF-8."
 
 
+def test_a_file_without_end_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "film.yaml"
+    with path.open("wb") as file:
+        file.truncate(10**10)
+    with pytest.raises(FileError, match="this is no spec; one has at most 8,000,000 bytes"):
+        load(path)
+
+
 @pytest.mark.parametrize("data", [b"\xff\xfet\x00", b"\x00" * 40, b"\xef\xbb", b"\x89PNG\r\n\x1a\n\x00"])
 def test_binary_files_are_refused(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "a.yaml"

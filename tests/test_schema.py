@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 import yaml
 
+from renderer.build import build_timeline
 from renderer.errors import SpecError
 from renderer.load import parse_spec
 from renderer.schema import spec_schema
@@ -123,8 +124,8 @@ def test_keys_that_are_not_given_are_none() -> None:
         ("click: none\n", None),
         ("click: off\n", None),
         ("click: bar\n", ClickText("bar", 1)),
-        ("click: {count_in: 0}\n", ClickText("beat", 0)),
-        ("click: {every: pulse, count_in: 8}\n", ClickText("pulse", 8)),
+        ("click: {count_in: 0}\n", ClickText(("beat",), 0)),
+        ("click: {every: pulse, count_in: 8}\n", ClickText(("pulse",), 8)),
     ],
 )
 def test_the_click(text: str, click: ClickText | None) -> None:
@@ -191,7 +192,11 @@ FAULTS = [
     ("title: " + "a" * 81, "aaa", "title: got 81 characters; there is room for 80."),
     ("pickup: a quarter", "a q", "pickup: got a quarter; a pick-up's length is a fraction of a whole note."),
     ("click: often", "often", "click: got often; beat, bar, pulse or none belongs here."),
-    ("click: {count_in: 9}", "9", "click.count_in: got 9; a count-in has 0 to 8 bars."),
+    (
+        "click: {count_in: 9}",
+        "9",
+        "click.count_in: got 9; a count-in has 0 to 8 bars, or beats as in 6 beats.",
+    ),
     ("segments: wheel", "wheel", "segments: wheel is not drawn yet."),
     ("segments: [plya]", "plya", "segments[0]: plya is no segment."),
     ("segments: [{show: play, figure: kiln}]", "figure", "segments[0].figure: play takes no figure."),
@@ -330,4 +335,5 @@ def test_the_starter_has_the_name_as_its_title() -> None:
     for title in ("Reed Bed", "Study #2", "1:30", 'So "quiet"', "on", "Überfahrt: zwei"):
         text = starter_spec(title)
         assert parse_spec(text, "x").title == title
+        assert build_timeline(parse_spec(text, "x")).repetitions
         assert sum(map(len, text.splitlines())) > 500
