@@ -6,6 +6,7 @@ object.
 """
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -28,8 +29,12 @@ class Words(NamedTuple):
     weight: int = REGULAR
 
 
+BLANK = VMobject(stroke_width=0)
+"""What every shape has in common. Manim takes 0.15 ms to set up a mobject, a copied dictionary 0.003."""
+
+
 class Drawn(VMobject):
-    """A filled shape. `lettering_size` is its type size in pixels where it is text, else None."""
+    """A filled shape, never changed once it is made. `text` and its type size in pixels where it is text."""
 
     def __init__(
         self,
@@ -39,7 +44,9 @@ class Drawn(VMobject):
         text: str | None = None,
         size: float = 0,
     ) -> None:
-        super().__init__(fill_color=ManimColor(colour), fill_opacity=opacity, stroke_width=0)
+        self.__dict__.update(BLANK.__dict__, submobjects=[], updaters=[])
+        self.fill_rgbas = np.array([[*_red_green_blue(colour), opacity]])
+        self.fill_opacity = opacity
         self.text = text
         self.size_px = size
         outlines = [contour.reshape(-1, 2) for contour in contours]
@@ -50,6 +57,12 @@ class Drawn(VMobject):
         self.points = points
 
 
+@cache
+def _red_green_blue(colour: str) -> tuple[float, float, float]:
+    red, green, blue = ManimColor(colour).to_rgb()
+    return float(red), float(green), float(blue)
+
+
 def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
     """One filled shape."""
     return Drawn(contours, colour, opacity)
@@ -58,7 +71,7 @@ def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
 def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> Drawn:
     """A shape that fades in evenly from nothing at `left` to `opacity` at `right` (both in pixels)."""
     drawn = Drawn((contour,), colour)
-    red, green, blue = ManimColor(colour).to_rgb()
+    red, green, blue = _red_green_blue(colour)
     drawn.fill_rgbas = np.array([[red, green, blue, 0.0], [red, green, blue, opacity]])
     start, end = ((x - WIDTH / 2) * PIXEL for x in (left, right))
     drawn.get_gradient_start_and_end_points = lambda: (  # type: ignore[method-assign]
