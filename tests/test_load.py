@@ -57,7 +57,11 @@ def test_a_byte_order_mark_and_any_line_break_are_fine(tmp_path: Path) -> None:
 
 
 def test_all_faults_are_told_at_once_in_the_order_of_the_text() -> None:
-    text = HEAD.replace("112", "-112") + FORM.replace("12\n", "0\n").replace("kiln\n", "klin\n") + "bpm: 3\n"
+    text = (
+        HEAD.replace("112", "-112")
+        + FORM.replace("12\n", "0\n").replace("kiln\n", "klin\n")
+        + "fermata: {x: 3}\n"
+    )
     assert (
         told(text)
         == """\
@@ -72,11 +76,10 @@ kiln.yaml:8:12: form[0].plays: there is no figure klin.
         plays: klin
                ^
   Write kiln? There are: kiln.
-kiln.yaml:9:1: bpm: a spec has no such key.
-    bpm: 3
-    ^
-  There are: title, tempo, meter, pulse, pickup, figures, parts, harmony, form, recording, sync, fermata,
-  click, segments."""
+kiln.yaml:9:11: fermata.x: got x; a position is a bar, bar.beat or bar.beat.pulse.
+    fermata: {x: 3}
+              ^
+  Write 9, 9.3 or 9.3.2; -1 is the last bar."""
     )
 
 
@@ -167,13 +170,12 @@ kiln.yaml:9:22: form[0].parts.kit.1: metre is no side.
   Write meter? There are: figure, meter, tacet, main.""",
     ),
     (
-        HEAD + FORM.replace("bars", "bar"),
+        HEAD.replace("[5, 3, 3]", "{group: [5, 3, 3]}") + FORM,
         """\
-kiln.yaml:7:5: form[0].bar: a section has no such key.
-        bar: 12
-        ^
-  Write bars? There are: section, again, bars, repeat, meter, tempo, harmony, parts, plays, voices,
-  starts, fermata, sync.""",
+kiln.yaml:4:18: figures.kiln.group: a figure has no such key.
+    figures: {kiln: {group: [5, 3, 3]}}
+                     ^
+  Write groups? There are: groups, hits, accents, pulse, from.""",
     ),
 ]
 
