@@ -5,7 +5,6 @@ import sys
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import wraps
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,9 +47,9 @@ def main() -> None:
 @told
 def check(spec: Path) -> None:
     """Tell what is wrong in SPEC, or what follows from it."""
-    from renderer.tables import summary_table
+    from renderer.advice import describe
 
-    click.echo(summary_table(open_lesson(spec).timeline))
+    click.echo("\n".join(describe(open_lesson(spec))))
 
 
 @main.command()
@@ -60,11 +59,19 @@ def check(spec: Path) -> None:
 @told
 def timeline(spec: Path, form: str | None) -> None:
     """Print SPEC's timeline: where every repetition starts, and what meets it there."""
-    from renderer import tables
-
     made = open_lesson(spec).timeline
-    write = {"json": tables.timeline_json, "csv": tables.repetitions_csv, None: tables.timeline_table}[form]
-    click.echo(write(made).rstrip("\n"))
+    if form == "json":
+        from renderer.tables import timeline_json
+
+        click.echo(timeline_json(made).rstrip("\n"))
+    elif form == "csv":
+        from renderer.tables import repetitions_csv
+
+        click.echo(repetitions_csv(made).rstrip("\n"))
+    else:
+        from renderer.listing import timeline_listing
+
+        click.echo("\n".join(timeline_listing(made)))
 
 
 def parse_size(context: click.Context, option: click.Parameter, text: str | None) -> tuple[int, int] | None:
@@ -193,10 +200,11 @@ def new(name: str) -> None:
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if path.exists():
         raise FileError(f"{path}: this file is there already and is left as it is. Choose another name.")
-    title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New piece"
-    text = (files("assets") / "starter.yaml").read_text(encoding="utf-8")
     from renderer.files import whole_file
+    from renderer.starter import starter_spec
 
+    title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New Piece"
+    text = starter_spec(title)
     with whole_file(path) as unfinished:
-        unfinished.write_text(text.replace("TITLE", json.dumps(title, ensure_ascii=False)), encoding="utf-8")
+        unfinished.write_text(text, encoding="utf-8")
     click.echo(f"{path} is written. Next: barcross render {path} --draft")
