@@ -73,9 +73,16 @@ def plan_timeline(plan: Plan) -> Timeline:
 
 
 def _sections(layout: Layout) -> Iterator[Section]:
+    default = layout.spec.click is not None
     for each in layout.passes:
         yield Section(
-            each.name, each.number, each.bar, each.bars, layout.pass_start(each), layout.pass_end(each)
+            each.name,
+            each.number,
+            each.bar,
+            each.bars,
+            layout.pass_start(each),
+            layout.pass_end(each),
+            default if each.text.click is None else each.text.click,
         )
 
 

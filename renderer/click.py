@@ -3,7 +3,9 @@
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-ClickKind = Literal["downbeat", "beat", "pulse"]
+ClickKind = Literal["downbeat", "beat", "pulse", "figure", "group"]
+CLICK_KINDS: tuple[ClickKind, ...] = ("downbeat", "beat", "pulse", "figure", "group")
+"""The meter's kinds, from the heaviest down, then the figure's: the start of a repetition, of a group."""
 
 
 class Click(NamedTuple):

@@ -1,12 +1,14 @@
 """A lesson: a spec with its timeline, and the schedule of each segment that it asks for."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
 from renderer.build import build_timeline
 from renderer.load import load
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
+from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
 from renderer.timeline import Timeline
 
@@ -30,6 +32,19 @@ class Lesson:
 
     spec: Spec
     timeline: Timeline
+    folder: Path = Path()
+    """Where files that the spec names are looked for: beside it."""
+
+    @property
+    def click(self) -> ClickText | None:
+        """The click, also where only a section asks for one."""
+        if self.spec.click is None and any(section.click for section in self.timeline.sections):
+            return ClickText(count_in=0)
+        return self.spec.click
+
+    def timeline_at(self, speed: Fraction) -> Timeline:
+        """The timeline from which a segment at that speed is made: `planned.schedule.speed`."""
+        return self.timeline.slowed(speed)
 
     def segments(self) -> tuple[Planned, ...]:
         """The spec's segments in its order, scheduled."""
@@ -44,7 +59,11 @@ class Lesson:
         return self._schedule(texts[0] if texts else SegmentText(show, ()))
 
     def _schedule(self, text: SegmentText) -> Schedule:
-        timeline, click = self.timeline, self.spec.click
+        schedule = self._at_speed(text, self.timeline_at(text.speed))
+        return replace(schedule, speed=text.speed)
+
+    def _at_speed(self, text: SegmentText, timeline: Timeline) -> Schedule:
+        click = self.click
         if text.show == "figure":
             figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
             return schedule_figure(timeline, figure, click)
@@ -59,4 +78,4 @@ def open_lesson(path: Path) -> Lesson:
     """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places."""
     loaded = load(path)
     with loaded.placing():
-        return Lesson(loaded.spec, build_timeline(loaded.spec))
+        return Lesson(loaded.spec, build_timeline(loaded.spec), path.parent)

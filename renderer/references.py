@@ -24,6 +24,7 @@ def check_references(draft: Draft) -> list[Problem]:
         *_plays(draft),
         *_sides(draft),
         *_segments(draft),
+        *_sound(draft),
     ]
 
 
@@ -91,7 +92,7 @@ def _pulses(draft: Draft) -> Iterator[Problem]:
             yield Problem(
                 path, "a position with a pulse, and no pulse is given at the top.", mend, on_key=True
             )
-    if draft.click and draft.click.every == "pulse":
+    if draft.click and "pulse" in draft.click.every:
         yield Problem(("click",), "a click on every pulse, and no pulse is given at the top.", mend)
 
 
@@ -256,3 +257,18 @@ def _segments(draft: Draft) -> Iterator[Problem]:
                     f"there is no section {name}.",
                     nearest_mend(name, sections),
                 )
+
+
+def _sound(draft: Draft) -> Iterator[Problem]:
+    """A voice that is given a sound plays somewhere, and a recording has a place."""
+    voices = tuple(dict.fromkeys(voice for section in draft.form for voice in section.plays or {}))
+    if draft.given.get("form") is not None:
+        for name in draft.sound.voices if draft.sound else {}:
+            if name not in voices:
+                path: KeyPath = ("sound", "voices", name)
+                yield Problem(path, f"there is no voice {name}.", nearest_mend(name, voices), on_key=True)
+    synced = "sync" in draft.given or any(section.sync is not None for section in draft.form)
+    if draft.recording is not None and not synced:
+        text = "a recording, and no place of it is given."
+        mend = "Write sync: {1: 0.532}, the second at which bar 1 begins in it."
+        yield Problem(("recording",), text, mend)

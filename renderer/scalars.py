@@ -172,6 +172,14 @@ def parse_fermata_seconds(text: str) -> Fraction:
     return seconds
 
 
+def parse_speed(text: str) -> Fraction:
+    """A speed in per cent of the tempo, `75` or `75 %`, as a share of it."""
+    plain = text.strip().removesuffix("%").strip()
+    least = Fraction(limits.SPEED_LEAST)
+    rule = f"a speed is {limits.SPEED_LEAST} to 100 per cent of the tempo"
+    return parse_number(plain, least, Fraction(100), rule) / 100
+
+
 def parse_tempo(text: str) -> Tempo:
     """Quarter notes a minute, `112`, or a metronome mark, `3/8 = 76`.
 

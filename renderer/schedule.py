@@ -6,13 +6,21 @@ A segment that counts in does so in whole bars of its first bar's meter and temp
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
 from renderer.click import Click
-from renderer.spec import ClickText
+from renderer.clicks import (
+    bar_seconds,
+    beat_starts,
+    click_places,
+    count_in_clicks,
+    count_in_seconds,
+    even_clicks,
+)
+from renderer.sound_spec import ClickPlace, ClickText
 from renderer.timeline import Bar, Figure, Repetition, Timeline
 
 SLOWEST_COUNT = Fraction(1, 5)
@@ -45,6 +53,8 @@ class Schedule:
     seconds: Fraction
     clicks: tuple[Click, ...]
     steps: tuple[Step, ...]
+    speed: Fraction = field(default=Fraction(1), kw_only=True)
+    """The share of the music's own speed at which it runs."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +133,7 @@ def schedule_figure(timeline: Timeline, figure: Figure, click: ClickText | None)
     pass_bars = -(-figure.pulses // bar_pulses)
     beats = [length / figure.pulse for length in bar.meter.beats]
     lead_bars = click.count_in if click and click.count_in else 1
-    terms = _term_beats(beats, len(figure.groups) + 1)
+    terms = beat_starts(beats, len(figure.groups) + 1)
     sum_bars = terms[-1] // bar_pulses + 1
     bar_seconds = bar_pulses * pulse
     count_start = lead_bars * bar_seconds
@@ -134,7 +144,7 @@ def schedule_figure(timeline: Timeline, figure: Figure, click: ClickText | None)
     step_seconds = (Fraction(0), count_start, accent_start, sum_start)
     return FigureSchedule(
         seconds=(clicked_bars + hold_bars) * bar_seconds,
-        clicks=_even_clicks(clicked_bars, [beat * pulse for beat in beats]) if click else (),
+        clicks=even_clicks(clicked_bars, [beat * pulse for beat in beats]) if click else (),
         steps=tuple(map(Step, ("count-in", "count", "accents", "sum"), step_seconds)),
         figure=figure,
         bar=bar,
@@ -157,13 +167,13 @@ def schedule_spread(
         if repetition.voice == voice and any(s.start <= repetition.at < s.end for s in spans)
     ]
     first_bar = timeline.bar_at(spans[0].start)
-    beat = _bar_seconds(timeline, first_bar) / len(first_bar.meter.beats)
-    lead = _bar_seconds(timeline, first_bar) * (click.count_in if click and click.count_in else 1)
+    beat = bar_seconds(timeline, first_bar) / len(first_bar.meter.beats)
+    lead = bar_seconds(timeline, first_bar) * (click.count_in if click and click.count_in else 1)
     spans = _timed(timeline, spans, lead)
     music_end = _end_seconds(timeline, spans[-1])
     if music_end - lead <= REAL_TIME_LIMIT:
         arrivals = [_at_seconds(timeline, spans, repetition.at) for repetition in inside]
-        clicks = [*_count_in(timeline, spans[0], lead), *_span_clicks(timeline, spans, "beat")]
+        clicks = [*_count_in(timeline, spans[0], lead), *_span_clicks(timeline, spans, ("beat",))]
     else:
         arrivals = [lead + number * beat for number in range(len(inside))]
         music_end = lead + len(inside) * beat
@@ -193,15 +203,15 @@ def schedule_play(
     gap."""
     spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, sections)]
     downbeat = timeline.bar_at(spans[0].start)
-    lead = _bar_seconds(timeline, downbeat) * (click.count_in if click else 0)
+    counted = timeline.bar_at(max(0, spans[0].start))
+    bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
+    lead = count_in_seconds(timeline, counted, bars, beats)
     if spans[0].start < 0:
-        first = timeline.bar_at(0)
-        counted = _bar_seconds(timeline, first) * (click.count_in if click else 0)
-        lead = max(Fraction(0), counted + timeline.seconds(spans[0].start))
+        lead = max(Fraction(0), lead + timeline.seconds(spans[0].start))
     spans = _timed(timeline, spans, lead)
     clicks = [
         *_count_in(timeline, spans[0], lead),
-        *_span_clicks(timeline, spans, click.every if click else "beat"),
+        *_span_clicks(timeline, spans, click.every if click else ()),
     ]
     steps = [Step("count-in", Fraction(0))] if lead else []
     for section in timeline.sections:
@@ -213,7 +223,7 @@ def schedule_play(
         clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         spans=tuple(spans),
-        beat=_bar_seconds(timeline, downbeat) / len(downbeat.meter.beats),
+        beat=bar_seconds(timeline, downbeat) / len(downbeat.meter.beats),
     )
 
 
@@ -234,72 +244,31 @@ def _at_seconds(timeline: Timeline, spans: Iterable[Span], at: int) -> Fraction:
     return span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
 
 
-def _bar_seconds(timeline: Timeline, bar: Bar) -> Fraction:
-    """A full bar's length at this bar's tempo."""
-    written = timeline.seconds(bar.end) - timeline.seconds(bar.at)
-    return written * bar.meter.length / timeline.whole(bar.end - bar.at)
-
-
 def _counting_place(timeline: Timeline, figure: Figure) -> tuple[Bar, Fraction]:
     """The first full bar in which the figure is played, and the seconds of its pulse there, slowed for
     counting."""
     starts = [r.bar for r in timeline.repetitions if r.statement.figure == figure.name]
     number = max(1, starts[0] if starts else 1)
     bar = next(bar for bar in timeline.bars if bar.number == number)
-    pulse = _bar_seconds(timeline, bar) * figure.pulse / bar.meter.length
+    pulse = bar_seconds(timeline, bar) * figure.pulse / bar.meter.length
     return bar, max(SLOWEST_COUNT, pulse)
 
 
-def _term_beats(beats: Sequence[Fraction], count: int) -> list[Fraction]:
-    """Where `count` beats in a row begin, in the unit of `beats`."""
-    starts, at = [], Fraction(0)
-    for number in range(count):
-        starts.append(at)
-        at += beats[number % len(beats)]
-    return starts
-
-
-def _even_clicks(bars: int, beats: Sequence[Fraction]) -> tuple[Click, ...]:
-    starts = _term_beats(beats, bars * len(beats))
-    return tuple(Click(at, "beat" if index % len(beats) else "downbeat") for index, at in enumerate(starts))
-
-
 def _count_in(timeline: Timeline, span: Span, lead: Fraction) -> list[Click]:
-    """The clicks before the music: whole bars that end on a downbeat, up to where a pick-up begins."""
-    bar = timeline.bar_at(max(0, span.start))
-    bar_seconds = _bar_seconds(timeline, bar)
+    """The clicks before the music: beats that end on a downbeat, up to where a pick-up begins."""
     if not lead:
         return []
     downbeat = span.seconds - timeline.seconds(span.start) + timeline.seconds(max(0, span.start))
-    count = round(downbeat / bar_seconds)
-    per_whole = bar_seconds / bar.meter.length
-    first = downbeat - count * bar_seconds
-    clicks = _even_clicks(count, [beat * per_whole for beat in bar.meter.beats])
-    return [
-        Click(first + click.seconds, click.kind) for click in clicks if first + click.seconds < span.seconds
-    ]
+    return count_in_clicks(timeline, timeline.bar_at(max(0, span.start)), downbeat, span.seconds)
 
 
-def _span_clicks(timeline: Timeline, spans: Iterable[Span], every: str) -> list[Click]:
+def _span_clicks(timeline: Timeline, spans: Iterable[Span], every: Sequence[ClickPlace]) -> list[Click]:
     clicks = []
     for span in spans:
         shift = span.seconds - timeline.seconds(span.start)
-        for at, kind in _click_places(timeline, span, every):
+        for at, kind in click_places(timeline, span.start, span.end, every):
             clicks.append(Click(shift + timeline.seconds(at), kind))
     return clicks
-
-
-def _click_places(timeline: Timeline, span: Span, every: str) -> list[tuple[int, str]]:
-    beats = [beat for beat in timeline.beats if span.start <= beat.at < span.end]
-    if every == "bar":
-        return [(beat.at, "downbeat") for beat in beats if beat.number == 1]
-    if every == "beat" or timeline.pulse is None:
-        return [(beat.at, "downbeat" if beat.number == 1 else "beat") for beat in beats]
-    places: list[tuple[int, str]] = []
-    for beat in beats:
-        places.append((beat.at, "downbeat" if beat.number == 1 else "beat"))
-        places += [(at, "pulse") for at in range(beat.at + timeline.pulse, beat.end, timeline.pulse)]
-    return places
 
 
 def row_breaks(timeline: Timeline, spans: Iterable[Span], longest: Fraction) -> list[tuple[int, int]]:

@@ -14,8 +14,9 @@ from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
 from renderer.figure_shapes import FIGURE, PLAYS, STARTS
 from renderer.meter import Meter
-from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title, quoted
+from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_speed, parse_title, quoted
 from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar, nearest_mend
+from renderer.sound_shapes import CLICK, CLICK_HERE, SOUND
 from renderer.source import Node
 from renderer.spec import (
     DRAWN_SHOWS,
@@ -28,6 +29,7 @@ from renderer.spec import (
     Point,
     SectionText,
     SegmentText,
+    SoundText,
     Tempo,
 )
 from renderer.value_shapes import (
@@ -40,7 +42,6 @@ from renderer.value_shapes import (
     SYNC,
     TEMPO_LANE,
     Values,
-    choice,
     label,
     whole,
 )
@@ -68,6 +69,7 @@ class Draft:
     recording: str | None
     click: ClickText | None
     segments: tuple[SegmentText, ...]
+    sound: SoundText | None = None
 
 
 def read_draft(node: Node, problems: list[Problem]) -> Draft | None:
@@ -120,6 +122,7 @@ def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         starts=starts,
         fermata=values.get("fermata"),
         sync=values.get("sync"),
+        click=values.get("click"),
     )
 
 
@@ -151,6 +154,7 @@ SECTION = Built(
             "starts": Field(STARTS, "when plays takes over: downbeat, after, or a position"),
             "fermata": Field(FERMATA, "position -> seconds longer"),
             "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
+            "click": Field(CLICK_HERE, "on or off: whether the click sounds in this section"),
         },
         one_of=("section", "again"),
         one_of_mend="Write section: Theme, or again: Theme.",
@@ -158,41 +162,12 @@ SECTION = Built(
     _build_section,
 )
 
-# Click and segments
-
-NO_CLICK = "none"
-
-
-def _build_click(values: Values, path: KeyPath, problems: list[Problem]) -> ClickText | str | None:
-    if values.get("every") == NO_CLICK:
-        return NO_CLICK
-    if any(value is None for value in values.values()):
-        return None
-    return ClickText(**values)
-
-
-CLICK = Built(
-    Record(
-        "the click",
-        {
-            "every": Field(
-                choice("beat, bar, pulse or none", ("beat", "bar", "pulse", NO_CLICK), {"off": NO_CLICK}),
-                "what it sounds on",
-            ),
-            "count_in": Field(
-                whole(0, limits.COUNT_IN_BARS, f"a count-in has 0 to {limits.COUNT_IN_BARS} bars"),
-                "bars of click before the music",
-            ),
-        },
-        text="every",
-    ),
-    _build_click,
-)
+# Segments
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
-    "figure": ("figure",),
-    "spread": ("sections",),
-    "play": ("sections",),
+    "figure": ("figure", "speed"),
+    "spread": ("sections", "speed"),
+    "play": ("sections", "speed"),
 }
 
 
@@ -217,7 +192,9 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
     if strangers or any(value is None for value in values.values()):
         return None
-    return SegmentText(show, path, values.get("figure"), values.get("sections"))
+    return SegmentText(
+        show, path, values.get("figure"), values.get("sections"), values.get("speed", Fraction(1))
+    )
 
 
 SEGMENT = Built(
@@ -234,6 +211,10 @@ SEGMENT = Built(
             "sections": Field(
                 ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
                 "which sections; without it the whole piece",
+            ),
+            "speed": Field(
+                Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
+                "25 to 100 % of the tempo, at the same pitch",
             ),
         },
         text="show",
@@ -260,6 +241,7 @@ def _build_draft(values: Values, path: KeyPath, problems: list[Problem]) -> Draf
         recording=values.get("recording"),
         click=click if isinstance(click, ClickText) else None,
         segments=values.get("segments") or (),
+        sound=values.get("sound"),
     )
 
 
@@ -300,7 +282,8 @@ SPEC = Built(
             ),
             "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
             "fermata": Field(FERMATA, "position -> seconds longer"),
-            "click": Field(CLICK, "beat, bar, pulse or none; or with count_in"),
+            "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
+            "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
             "segments": Field(
                 ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
                 "the stretches of video, in order",

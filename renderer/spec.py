@@ -11,6 +11,8 @@ from typing import Generic, Literal, NamedTuple, TypeVar
 
 from renderer.errors import KeyPath
 from renderer.meter import Meter
+from renderer.sound_spec import ClickText as ClickText
+from renderer.sound_spec import SoundText as SoundText
 
 T = TypeVar("T")
 
@@ -122,14 +124,7 @@ class SectionText:
     fermata: tuple[Point, ...] | None
     sync: tuple[Point, ...] | None
     click: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ClickText:
-    """The click: what it sounds on, and how many bars of it come before the music."""
-
-    every: Literal["beat", "bar", "pulse"] = "beat"
-    count_in: int = 1
+    """Whether the click sounds in it; None: as the piece's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +135,8 @@ class SegmentText:
     path: KeyPath
     figure: str | None = None
     sections: tuple[str, ...] | None = None
+    speed: Fraction = Fraction(1)
+    """1 is at tempo, 3/4 a quarter slower."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,3 +157,4 @@ class Spec:
     recording: str | None
     click: ClickText | None
     segments: tuple[SegmentText, ...]
+    sound: SoundText | None = None

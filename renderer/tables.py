@@ -181,7 +181,7 @@ def _realignments(timeline: Timeline, wholes: Wholes, places: Places) -> Iterato
 
 
 def _sections(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
-    for name, number, bar, bars, at, _ in timeline.sections:
+    for name, number, bar, bars, at, *_ in timeline.sections:
         yield (
             f'{{"name": {_quoted(name)}, "pass": {number}, "bar": {bar}, "bars": {bars}, '
             f'"at": "{wholes[at]}", "seconds": {places.seconds[at]}}}'

@@ -7,9 +7,9 @@ not. Sync points stretch the piece's own seconds evenly between neighbours; ramp
 keep their shape.
 """
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import expm1, log1p
@@ -76,6 +76,8 @@ class Clock:
     """Where tick 0 stands in the recording, in seconds, if there are sync points; perhaps before the file."""
     stretches: tuple[Fraction, ...] = ()
     """Between neighbouring sync points: the recording's seconds for each of the piece's own."""
+    first_point: int | None = None
+    """The first sync point's tick: from there on the recording is heard."""
     _starts: list[int] = field(init=False, repr=False, compare=False)
     _arrivals: list[Fraction] = field(init=False, repr=False, compare=False)
 
@@ -91,10 +93,12 @@ class Clock:
         >>> Clock.steps(16, Fraction(132)).seconds(11)
         Fraction(5, 4)
         """
-        index = bisect_left(self._starts, at) - 1
+        index = bisect_right(self._starts, at) - 1
         if index < 0:
             first = self.pieces[0]
             return first.seconds + first.rate * (at - first.at)
+        if self._starts[index] == at:
+            return self.pieces[index].seconds
         piece = self.pieces[index]
         return piece.seconds + piece.hold + piece.elapsed(at - piece.at)
 
@@ -119,16 +123,28 @@ class Clock:
         found = []
         low, high, base, step, below = 1, 0, 0, 0, 1
         for at in ticks:
-            if not low < at <= high:
-                index = bisect_left(self._starts, at) - 1
-                if index < 0 or self.pieces[index].bend:
+            if not low < at < high:
+                index = bisect_right(self._starts, at) - 1
+                if index < 0 or self.pieces[index].bend or self._starts[index] == at:
                     found.append(float(self.seconds(at)))
                     continue
                 low = self._starts[index]
-                high = self._starts[index + 1] if index + 1 < len(self._starts) else max(ticks)
+                high = self._starts[index + 1] if index + 1 < len(self._starts) else max(ticks) + 1
                 base, step, below = _line(self.pieces[index])
             found.append((base + step * at) / below)
         return found
+
+    def slowed(self, speed: Fraction) -> "Clock":
+        """The same clock at a share of its speed; what it says of the recording stays.
+
+        >>> Clock.steps(16, Fraction(132)).slowed(Fraction(1, 2)).seconds(11)
+        Fraction(5, 2)
+        """
+        pieces = (
+            piece._replace(seconds=piece.seconds / speed, hold=piece.hold / speed, rate=piece.rate / speed)
+            for piece in self.pieces
+        )
+        return replace(self, pieces=tuple(pieces))
 
     @staticmethod
     def steps(grid: int, *quarters: Fraction) -> "Clock":
@@ -166,7 +182,7 @@ def build_clock(
         factor = _stretch(stretches, index)
         seconds = in_file(piece.seconds, index) - zero
         pieces.append(piece._replace(seconds=seconds, hold=piece.hold * factor, rate=piece.rate * factor))
-    return Clock(tuple(pieces), zero, stretches)
+    return Clock(tuple(pieces), zero, stretches, sync[0].at)
 
 
 def _stretch(stretches: tuple[Fraction, ...], index: int) -> Fraction:
@@ -177,13 +193,13 @@ def _stretch(stretches: tuple[Fraction, ...], index: int) -> Fraction:
 def _own_pieces(
     grid: int, marks: Sequence[TempoMark], fermatas: Sequence[Instant], sync: Sequence[Instant]
 ) -> tuple[Piece, ...]:
-    """The pieces in the spec's own seconds from the first, parted at each mark, fermata and sync point."""
+    """The pieces in the spec's own seconds from the first, parted at 0, each mark, fermata and sync point."""
     holds = {point.at: point.seconds for point in fermatas}
     last = marks[-1]
     ends = [] if last.to is None else [TempoMark(last.to, None, last.end, last.end)]
     marks = [*marks, *ends]
     starts = [mark.at for mark in marks]
-    places = sorted({*starts, *holds, *(point.at for point in sync)})
+    places = sorted({0, *starts, *holds, *(point.at for point in sync)})
     pieces: list[Piece] = []
     for place in places:
         mark = marks[max(0, bisect_right(starts, place) - 1)]

@@ -10,7 +10,7 @@ dataclass takes several times as long to make.
 """
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Literal, NamedTuple
@@ -49,6 +49,8 @@ class Section(NamedTuple):
     bars: int
     at: int
     end: int
+    click: bool = True
+    """Whether a click sounds in it."""
 
 
 class Bar(NamedTuple):
@@ -238,6 +240,15 @@ class Timeline:
         """The felt beats of a bar."""
         first = bisect_left(self._beat_starts, bar.at)
         return self.beats[first : bisect_left(self._beat_starts, bar.end)]
+
+    def beats_between(self, start: int, end: int) -> tuple[Beat, ...]:
+        """The felt beats that begin from tick `start` up to `end`."""
+        first = bisect_left(self._beat_starts, start)
+        return self.beats[first : bisect_left(self._beat_starts, end)]
+
+    def slowed(self, speed: Fraction) -> "Timeline":
+        """The same music at a share of its speed (3/4: a quarter slower)."""
+        return self if speed == 1 else replace(self, clock=self.clock.slowed(speed))
 
     def figure(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError."""
