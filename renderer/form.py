@@ -122,7 +122,7 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
             problems.append(Problem(entry.path, text, "Write 1.", on_key=True))
             continue
         written = position_text(entry.position)
-        placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written))
+        placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written, scope.name))
     restarts = [Restart(section.bar, section.bar, section.root) for section in passes]
     changes = lay_lane(placed, restarts, lambda bar: bar if bar <= total else None, problems)
     if not changes or changes[0].at > 1:

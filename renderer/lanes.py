@@ -76,7 +76,7 @@ class Places:
             return Problem(path, text, "Write a bar from 1, or give the piece a pickup.", on_key=True)
         measure = self.measure(bar)
         count = len(measure.beats) - 1
-        if position.beat > count:
+        if not 1 <= position.beat <= count:
             beats = "1 beat" if count == 1 else f"{count} beats"
             text = f"There is no {written}: bar {position.bar} has {beats} ({measure.meter.text})."
             return Problem(path, text, f"Write a beat from 1 to {count}.", on_key=True)
@@ -96,7 +96,7 @@ class Places:
             return Problem(path, text, "Write one at the top, such as pulse: 1/16.", on_key=True)
         length = measure.beats[position.beat] - measure.beats[position.beat - 1]
         pulses = -(-length // self.pulse)
-        if position.pulse > pulses:
+        if not 1 <= position.pulse <= pulses:
             count = "1 pulse" if pulses == 1 else f"{pulses} pulses"
             text = f"There is no {written}: that beat has {count} of {self.pulse_text}."
             return Problem(path, text, "Write one of them, or the next beat.", on_key=True)
@@ -125,6 +125,8 @@ class Placed(NamedTuple, Generic[T]):
     scope_end: int
     path: KeyPath
     written: str
+    scope: str
+    """The name of what its position is counted in."""
 
 
 class Restart(NamedTuple):
@@ -205,7 +207,7 @@ def _chosen(entries: Iterable[Placed[T]], problems: list[Problem]) -> dict[int, 
     for entry in entries:
         other = chosen.get(entry.at)
         if other is not None and other.rank == entry.rank:
-            text = f"{other.written} and {entry.written} are the same place."
+            text = f"{other.written} and {entry.written} are the same place in {entry.scope}."
             if other.written == entry.written:
                 text = f"{entry.written} is given twice."
             problems.append(Problem(entry.path, text, "Leave one of them out.", on_key=True))

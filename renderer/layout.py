@@ -62,7 +62,8 @@ class Layout:
                 self.problems.append(found)
                 continue
             written = position_text(entry.position)
-            placed.append(Placed(found.at, found.bar, entry.values, rank, ends[rank], entry.path, written))
+            where = found.at, found.bar
+            placed.append(Placed(*where, entry.values, rank, ends[rank], entry.path, written, scope.name))
         restarts = [Restart(self.pass_start(each), each.bar, each.root) for each in self.passes]
         return lay_lane(placed, restarts, self.bar_at, self.problems)
 
