@@ -13,7 +13,7 @@ from renderer.schedule import schedule_play
 from renderer.sound import mix_clicks, write_wav
 from renderer.video import write_film
 from scenes.catalogue import build_segment
-from scenes.look import THEMES
+from scenes.look import read_look
 
 CLICK_FILE = "click.wav"
 
@@ -81,7 +81,7 @@ def render_segment(
     """One segment's film with its sound."""
     schedule, rate = planned.schedule, quality.frames_per_second
     frame_count = max(1, seconds_to_frame_index(schedule.seconds, rate))
-    segment = build_segment(lesson.timeline, schedule, THEMES[theme])
+    segment = build_segment(lesson.timeline, schedule, read_look(theme))
     frames = draw_frames(segment, quality.width, quality.height, rate, range(frame_count))
     path = directory / f"{planned.name}.mp4"
     write_film(

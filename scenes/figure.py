@@ -14,25 +14,14 @@ from scenes.drawing import Words, draw, draw_text, draw_words, words_width
 from scenes.frame import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
 from scenes.lettering import text_width
 from scenes.look import (
-    ALONE,
-    BEAT,
     BOLD,
-    CLOSE,
-    EDGE,
-    GAP,
-    LEAST,
     LEFT,
     MUSIC_LEFT,
     MUSIC_RIGHT,
-    POST,
-    PULSE,
     REGULAR,
     RIGHT,
     SEMIBOLD,
-    SENTENCE,
     STAGE_TOP,
-    SUM,
-    TITLE,
     Look,
     arrive,
 )
@@ -42,7 +31,6 @@ from scenes.segment import Moment, Picture, Segment
 from scenes.stage import Stage
 from scenes.wording import pulse_word, say_it
 
-FADE = 0.3
 SUM_BASELINE = 860.0
 EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
 """Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
@@ -66,7 +54,9 @@ class FigureSegment(Segment):
         )
         self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
         self.step = (MUSIC_RIGHT - MUSIC_LEFT) / figure.pulses
-        self.row = Row(0, figure.pulses, self.step, STAGE_TOP + 10, ALONE, look, max(figure.groups))
+        self.row = Row(
+            0, figure.pulses, self.step, STAGE_TOP + 10, self.look.row_alone, look, max(figure.groups)
+        )
         self.bar_pulses = schedule.bar.meter.length / figure.pulse
         self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
         self.beat = self.beats[0] * schedule.pulse
@@ -86,7 +76,7 @@ class FigureSegment(Segment):
         drawn += self.keep("head", self._head)
         drawn += self._counter(moment)
         if moment.reached(self.schedule.accent_start):
-            opacity = min(1.0, moment.since(self.schedule.accent_start) / FADE)
+            opacity = min(1.0, moment.since(self.schedule.accent_start) / self.look.fade)
             drawn += self.keep(
                 ("sentence", opacity),
                 draw_sentence,
@@ -115,7 +105,7 @@ class FigureSegment(Segment):
     def _draw_sail(self, index: int, share: float) -> Picture:
         row, length = self.row, self.figure.groups[index]
         x, height = row.x(self.starts[index]), (row.base - row.mast(length)) * share
-        width = length * self.step - GAP
+        width = length * self.step - self.look.gap
         drawn: Picture = [draw(self.look.sail_one, sail(x, row.base, width, height))]
         text, size = str(length), self._number_size()
         if share == 1 and self._number_fits(length, size):
@@ -128,7 +118,7 @@ class FigureSegment(Segment):
         """Numbers in sails have one size: as large as the narrowest group allows, down to 56, then it does
         without."""
         narrowest = min(self.figure.groups) * self.step
-        return max(float(LEAST), min(CLOSE, (narrowest - 24) * 0.72))
+        return max(float(self.look.size_least), min(self.look.size_close, (narrowest - 24) * 0.72))
 
     def _number_fits(self, length: int, size: float) -> bool:
         width = length * self.step
@@ -137,12 +127,12 @@ class FigureSegment(Segment):
     def _hull(self, counted: int) -> Picture:
         """The hull as far as it is counted, with its notches and counts."""
         row, look = self.row, self.look
-        bow = min(1.15 * ALONE.hull, 0.5 * self.step, 0.3 * row.scale * self.figure.pulses)
+        bow = min(1.15 * self.look.row_alone.hull, 0.5 * self.step, 0.3 * row.scale * self.figure.pulses)
         whole = hull(row.x(0), row.x(self.figure.pulses) - 4, row.hull_top, row.hull_bottom, max(bow, 8.0))
         until = row.x(counted)
         drawn: Picture = [draw(look.sail_one, *clip_all([whole], row.left, until))]
         size = self._count_size()
-        baseline = row.hull_bottom - (ALONE.hull - 14 - size * 0.66) / 2
+        baseline = row.hull_bottom - (self.look.row_alone.hull - 14 - size * 0.66) / 2
         for pulse in range(counted):
             index = bisect_left(self.starts, pulse + 1) - 1
             count = pulse - self.starts[index] + 1
@@ -164,7 +154,7 @@ class FigureSegment(Segment):
         return self.step >= least
 
     def _count_size(self) -> float:
-        return max(float(LEAST), min(56.0, self.step * 0.62))
+        return max(float(self.look.size_least), min(56.0, self.step * 0.62))
 
     def _count_gap(self) -> float:
         return max(4.0, min(18.0, self.step * 0.15))
@@ -178,7 +168,7 @@ class FigureSegment(Segment):
         taken = {at for at, _, _ in marks}
         if self.step >= 12:
             pulses = [at for at in range(self.figure.pulses + 1) if at not in taken]
-            drawn += [draw_post(row, at, 18, PULSE + 1, look.meter_line) for at in pulses]
+            drawn += [draw_post(row, at, 18, self.look.width_pulse + 1, look.meter_line) for at in pulses]
         free = 0.0
         for at, bar, beat in marks:
             x = row.x(float(at))
@@ -187,8 +177,8 @@ class FigureSegment(Segment):
                 draw_post(
                     row,
                     float(at),
-                    ALONE.post if downbeat else ALONE.beat,
-                    POST if downbeat else BEAT + 1,
+                    self.look.row_alone.post if downbeat else self.look.row_alone.beat,
+                    self.look.width_post if downbeat else self.look.width_beat + 1,
                     look.meter_line,
                 )
             )
@@ -196,9 +186,13 @@ class FigureSegment(Segment):
                 number = beat if one_bar else bar
                 text = f"{'beat' if one_bar else 'bar'} {number}" if not at else str(number)
                 if x + 14 > free:
-                    baseline = row.line + (ALONE.beat if one_bar else ALONE.post) - 1
-                    drawn.append(draw_text(text, x + 14, baseline, SENTENCE, look.meter_text, SEMIBOLD))
-                    free = x + 14 + text_width(text, SENTENCE, SEMIBOLD) + 16
+                    baseline = (
+                        row.line + (self.look.row_alone.beat if one_bar else self.look.row_alone.post) - 1
+                    )
+                    drawn.append(
+                        draw_text(text, x + 14, baseline, self.look.size_sentence, look.meter_text, SEMIBOLD)
+                    )
+                    free = x + 14 + text_width(text, self.look.size_sentence, SEMIBOLD) + 16
         return drawn
 
     def _marks(self) -> list[tuple[Fraction, int, int]]:
@@ -221,7 +215,7 @@ class FigureSegment(Segment):
                 continue
             sounds = self.schedule.accent_start + accent * self.schedule.pulse
             since = moment.since(sounds)
-            swell, opacity = 1 + (1 - arrive(since / FADE)) / 3, min(1.0, 0.35 + since / 0.15)
+            swell, opacity = 1 + (1 - arrive(since / self.look.fade)) / 3, min(1.0, 0.35 + since / 0.15)
             drawn += self.keep(
                 ("accent", accent, swell, opacity), self._draw_accent, accent, order, swell, opacity
             )
@@ -247,7 +241,7 @@ class FigureSegment(Segment):
             if 0 <= place < self.figure.pulses:
                 x, row = self.row.x(float(place)), self.row
                 return [
-                    draw(self.look.ground, disc(x, row.line, 13 + EDGE)),
+                    draw(self.look.ground, disc(x, row.line, 13 + self.look.edge)),
                     draw(self.look.ink, disc(x, row.line, 13)),
                 ]
         return []
@@ -258,7 +252,7 @@ class FigureSegment(Segment):
         if not shown:
             return []
         since = moment.since(self.schedule.term_starts[shown - 1])
-        opacity = min(1.0, 0.35 + since / FADE)
+        opacity = min(1.0, 0.35 + since / self.look.fade)
         return self.keep(("sum", shown, opacity), self._draw_sum, shown, opacity)
 
     def _draw_sum(self, shown: int, opacity: float) -> Picture:
@@ -283,7 +277,7 @@ class FigureSegment(Segment):
                 x += words_width(term, size)
                 done += 1
             if line is lines[-1] and shown == len(terms):
-                note_size = SENTENCE
+                note_size = self.look.size_sentence
                 if x + 50 + words_width(note, note_size) <= RIGHT:
                     drawn += draw_words(note, x + 50, baseline, note_size, opacity)
                 elif len(lines) == 1:
@@ -293,10 +287,10 @@ class FigureSegment(Segment):
     def _sum_lines(self, terms: list[list[Words]]) -> tuple[float, list[list[list[Words]]]]:
         """The largest size at which the sum fits its width, on one line down to 56, else on several."""
         width = sum(words_width(term, 1) for term in terms)
-        size = min(float(SUM), (RIGHT - LEFT) / width)
-        if size >= TITLE:
+        size = min(float(self.look.size_sum), (RIGHT - LEFT) / width)
+        if size >= self.look.size_title:
             return size, [terms]
-        size = float(SENTENCE)
+        size = float(self.look.size_sentence)
         lines: list[list[list[Words]]] = [[]]
         x = 0.0
         for term in terms:

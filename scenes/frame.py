@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from scenes.drawing import Drawn, Words, draw_text, draw_words, words_width
 from scenes.lettering import fit_size, text_width
-from scenes.look import BOLD, COUNTER, FOOT_BASELINE, LEAST, LEFT, RIGHT, SEMIBOLD, SENTENCE, TITLE, Look
+from scenes.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
 from scenes.row import draw_side_sign
 
 TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 92, 146, 106
@@ -17,11 +17,11 @@ ABSENT = "–"
 def draw_title(look: Look, title: str, second: str, opacity: float = 1.0) -> list[Drawn]:
     """The title and a second line under it, made smaller where they are long."""
     room = COUNTER_LEFT - LEFT
-    size = fit_size(title, TITLE, SENTENCE, room, SEMIBOLD)
+    size = fit_size(title, look.size_title, look.size_sentence, room, SEMIBOLD)
     drawn = [draw_text(shorten(title, size, room, SEMIBOLD), LEFT, TITLE_BASELINE, size, look.ink, SEMIBOLD)]
     if second:
-        text = shorten(second, LEAST, room)
-        drawn.append(draw_text(text, LEFT, SECOND_BASELINE, LEAST, look.mute, opacity=opacity))
+        text = shorten(second, look.size_least, room)
+        drawn.append(draw_text(text, LEFT, SECOND_BASELINE, look.size_least, look.mute, opacity=opacity))
     return drawn
 
 
@@ -30,17 +30,17 @@ def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[Dr
     right."""
     drawn: list[Drawn] = []
     x = float(RIGHT)
-    digit = text_width("0", COUNTER, BOLD)
+    digit = text_width("0", look.size_counter, BOLD)
     for word, number, digits in reversed(entries):
         box = digit * max(digits, len(number))
         if number == ABSENT:
-            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, SENTENCE, look.mute))
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, look.size_sentence, look.mute))
         else:
-            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, COUNTER, look.ink, BOLD))
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, look.size_counter, look.ink, BOLD))
         x -= box + 16
         colour = look.sail_one if word == "repetition" else look.meter_text
-        drawn.append(draw_text(word, x, COUNTER_BASELINE, LEAST, colour, anchor=1))
-        x -= text_width(word, LEAST) + 40
+        drawn.append(draw_text(word, x, COUNTER_BASELINE, look.size_least, colour, anchor=1))
+        x -= text_width(word, look.size_least) + 40
     return drawn
 
 
@@ -48,7 +48,10 @@ def draw_sentence(
     look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = 1330
 ) -> list[Drawn]:
     """One sentence in the foot, made smaller where it is long."""
-    size = max(LEAST, min(SENTENCE, SENTENCE * room / words_width(words, SENTENCE)))
+    size = max(
+        look.size_least,
+        min(look.size_sentence, look.size_sentence * room / words_width(words, look.size_sentence)),
+    )
     return draw_words(words, LEFT, FOOT_BASELINE, size, opacity)
 
 
@@ -57,8 +60,8 @@ def draw_legend(look: Look) -> list[Drawn]:
     drawn: list[Drawn] = []
     x = float(RIGHT)
     for word, colour in (("meter", look.meter_text), ("figure", look.sail_one)):
-        x -= text_width(word, LEAST, SEMIBOLD)
-        drawn.append(draw_text(word, x, FOOT_BASELINE, LEAST, colour, SEMIBOLD))
+        x -= text_width(word, look.size_least, SEMIBOLD)
+        drawn.append(draw_text(word, x, FOOT_BASELINE, look.size_least, colour, SEMIBOLD))
         x -= 14 + 50
         drawn += draw_side_sign(word, x, FOOT_BASELINE, look)
         x -= 48

@@ -1,71 +1,29 @@
-"""The look, as numbers: colours, type sizes, spacing, widths, easing. One place for all segments.
+"""The look as named values: colours, type sizes, widths, motion, the measures of a row. One place for all
+segments.
 
-Lengths are pixels of a 1920 x 1080 picture, x to the right and y down; other sizes scale the whole. Type
-sizes are em sizes; capitals stand 0.66 of that, so 34 is the least that may be read (22 px, see `LEAST`).
+The values stand in theme files under assets/themes and are read into a `Look`. Lengths are pixels of a 1920 x
+1080 picture, x to the right and y down; other sizes scale the whole.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import yaml
 
 WIDTH, HEIGHT = 1920, 1080
 
-# Frame: the title-safe area of EBU R 95 (5 % off each side), and the three bands in it.
+# Frame: the title-safe area of EBU R 95 (5 % off each side), and what stands in it.
 LEFT, RIGHT, TOP, BOTTOM = 96, 1824, 54, 1026
 STAGE_TOP, STAGE_BOTTOM = 176, 906
-FOOT_BASELINE = 1018
+FOOT_BASELINE = 1012
 MUSIC_LEFT, MUSIC_RIGHT = 120, 1800
-UNIT = 12
 
-# Type.
-LEAST, SENTENCE, TITLE, COUNTER, SUM, CLOSE = 34, 42, 56, 76, 104, 120
 REGULAR, SEMIBOLD, BOLD = 400, 600, 700
-
-# Lines.
-LINE, POST, BEAT, PULSE, SEAM, PLAYHEAD = 4, 6, 4, 2, 4, 6
-GAP = 3
-EDGE = 3
-"""Width of the ground-coloured edge round a mark that stands on a sail."""
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """The colours of one theme, named by role, as #RRGGBB."""
-
-    ground: str
-    sky_one: str
-    sky_two: str
-    seam: str
-    harmony: str
-    sail_one: str
-    sail_two: str
-    sail_soft: str
-    on_sail: str
-    meter_line: str
-    meter_text: str
-    line: str
-    ink: str
-    mute: str
-
-    def sail(self, number: int) -> str:
-        """The sails' colour of a repetition by number: neighbours differ."""
-        return self.sail_one if number % 2 else self.sail_two
-
-
-DARK = Look(
-    ground="#0F151A",
-    sky_one="#18242D",
-    sky_two="#271F3B",
-    seam="#DDB9DF",
-    harmony="#EDCDEA",
-    sail_one="#FFC56B",
-    sail_two="#E5923E",
-    sail_soft="#8C6A42",
-    on_sail="#1C1206",
-    meter_line="#5F9BD0",
-    meter_text="#93C5F0",
-    line="#8C9AA5",
-    ink="#FAF5E9",
-    mute="#B4BFC7",
-)
+CAPITAL = 0.66
+"""Height of a capital by type size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +46,13 @@ class RowStyle:
     disc: float
     """Radius of an accent's disc."""
 
-    @property
-    def line(self) -> float:
+    def line(self, look: "Look") -> float:
         """From the row's top to the middle of the line."""
-        return self.headroom + self.sail + GAP + self.hull + GAP + LINE / 2
+        return self.headroom + self.sail + look.gap + self.hull + look.gap + look.width_line / 2
 
-    @property
-    def height(self) -> float:
+    def height(self, look: "Look") -> float:
         """From the row's top to the feet of its posts."""
-        return self.line + self.post
+        return self.line(look) + self.post
 
     def squeezed(self, share: float) -> "RowStyle":
         """All upright measures times `share`; type sizes stay."""
@@ -104,27 +60,85 @@ class RowStyle:
         return replace(self, **upright)
 
 
-ALONE = RowStyle(headroom=72, sail=300, hull=82, post=86, beat=56, number=42, bar=42, name=42, disc=14)
-ONE_ROW = RowStyle(headroom=110, sail=200, hull=60, post=110, beat=28, number=42, bar=42, name=56, disc=10)
-TWO_ROWS = RowStyle(headroom=66, sail=112, hull=48, post=85, beat=24, number=34, bar=34, name=42, disc=9)
-THREE_ROWS = RowStyle(headroom=46, sail=70, hull=42, post=76, beat=14, number=34, bar=34, name=34, disc=0)
-THREE_ROWS_TWO_LINES = RowStyle(
-    headroom=79, sail=57, hull=40, post=66, beat=14, number=34, bar=34, name=34, disc=0
-)
-"""Where a section's name and its first harmony's do not fit side by side, the harmonies have a line of their
-own."""
-PLAY_NOW = RowStyle(headroom=118, sail=200, hull=60, post=110, beat=28, number=42, bar=56, name=104, disc=10)
-PLAY_NEXT = RowStyle(headroom=56, sail=56, hull=42, post=46, beat=16, number=34, bar=34, name=42, disc=0)
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One theme's values by the names of its file. Colours are #RRGGBB."""
+
+    ground: str
+    sky_one: str
+    sky_two: str
+    seam: str
+    harmony: str
+    sail_one: str
+    sail_two: str
+    sail_soft: str
+    on_sail: str
+    meter_line: str
+    meter_text: str
+    line: str
+    ink: str
+    mute: str
+    size_least: float
+    size_sentence: float
+    size_title: float
+    size_counter: float
+    size_sum: float
+    size_close: float
+    size_card: float
+    width_line: float
+    width_post: float
+    width_beat: float
+    width_pulse: float
+    width_seam: float
+    width_playhead: float
+    gap: float
+    edge: float
+    swell: float
+    fade: float
+    move_least: float
+    move_most: float
+    row_alone: RowStyle
+    row_one: RowStyle
+    row_two: RowStyle
+    row_three: RowStyle
+    row_three_lines: RowStyle
+    row_now: RowStyle
+    row_next: RowStyle
+
+    def sail(self, number: int) -> str:
+        """The sails' colour of a repetition by number: neighbours differ."""
+        return self.sail_one if number % 2 else self.sail_two
+
+
+def read_look(theme: str, changes: Mapping[str, Any] | None = None) -> Look:
+    """The look of a theme that comes with the install, with `changes` to single values. Raises KeyError."""
+    values = {**_theme_values(theme), **(changes or {})}
+    rows = {name: RowStyle(**value) for name, value in values.items() if name.startswith("row_")}
+    return Look(**{**values, **rows})
+
+
+def theme_names() -> list[str]:
+    """The themes that come with the install."""
+    folder = files("assets") / "themes"
+    return sorted(
+        entry.name.removesuffix(".yaml") for entry in folder.iterdir() if entry.name.endswith(".yaml")
+    )
+
+
+@cache
+def _theme_values(theme: str) -> Mapping[str, Any]:
+    if theme not in theme_names():
+        raise KeyError(f"no theme {theme}; there are {', '.join(theme_names())}")
+    text = (files("assets") / "themes" / f"{theme}.yaml").read_text(encoding="utf-8")
+    values: dict[str, Any] = yaml.safe_load(text)
+    origin = values.pop("from", None)
+    return {**(_theme_values(origin) if origin else {}), **values}
 
 
 def blend(first: RowStyle, second: RowStyle, share: float) -> RowStyle:
     """The measures `share` (0 to 1) of the way from one style to another."""
-    return RowStyle(
-        *(
-            getattr(first, name) + (getattr(second, name) - getattr(first, name)) * share
-            for name in RowStyle.__slots__
-        )
-    )
+    pairs = [(getattr(first, field.name), getattr(second, field.name)) for field in fields(RowStyle)]
+    return RowStyle(*(a + (b - a) * share for a, b in pairs))
 
 
 def glide(share: float) -> float:
@@ -141,6 +155,3 @@ def arrive(share: float) -> float:
     """Cubic out, 0 to 1, for what comes in."""
     share = min(1.0, max(0.0, share))
     return 1 - (1 - share) ** 3
-
-
-THEMES = {"dark": DARK}

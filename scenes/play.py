@@ -19,18 +19,10 @@ from renderer.timeline import Bar, Beat, Repetition, Timeline
 from scenes.drawing import draw, draw_fade, draw_text
 from scenes.frame import ABSENT, draw_counter, draw_title
 from scenes.look import (
-    BEAT,
-    EDGE,
-    LINE,
     MUSIC_LEFT,
     MUSIC_RIGHT,
-    PLAY_NEXT,
-    PLAY_NOW,
-    PLAYHEAD,
-    POST,
     REGULAR,
     SEMIBOLD,
-    SENTENCE,
     STAGE_TOP,
     WIDTH,
     Look,
@@ -67,8 +59,6 @@ SHORTEST_ROW = Fraction(2)
 TURN_LEAST, TURN_MOST = Fraction(3, 5), Fraction(9, 10)
 VEILED = 0.6
 """A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
-SWELL = 0.3
-"""Seconds in which a masthead that sounds swells and calms down."""
 
 
 class Turn(NamedTuple):
@@ -153,7 +143,9 @@ class PlaySegment(Segment):
         for index, share in shares.items():
             if index < len(self.breaks) and share > 1 - VEILED:
                 start, end = self.breaks[index]
-                row = Row(start, end, self.scale, top, _style(share), self.look, self.longest_group)
+                row = Row(
+                    start, end, self.scale, top, _style(self.look, share), self.look, self.longest_group
+                )
                 stack.append((index, row, min(1.0, share)))
             top += NEXT_HEIGHT * min(1.0, share) + (NOW_HEIGHT - NEXT_HEIGHT) * max(0.0, share - 1)
         return stack
@@ -253,7 +245,7 @@ class PlaySegment(Segment):
                 continue
             swell = 1.0
             if now is not None and at <= now and row.holds(at):
-                swell += (1 - arrive(self._since(at, moment) / SWELL)) / 3
+                swell += (1 - arrive(self._since(at, moment) / self.look.swell)) / 3
             key_here = ("mast", number, group.at, swell, *key)
             drawn += self.keep(key_here, draw_masthead, row, repetition, group.at, group.written, swell)
         return drawn
@@ -281,10 +273,22 @@ class PlaySegment(Segment):
             weight = SEMIBOLD if sounds else REGULAR
             x = row.x(beat.at) + 12
             if room:
-                drawn.append(draw_text(str(beat.number), x, baseline, SENTENCE, colour, weight, opacity=room))
+                drawn.append(
+                    draw_text(
+                        str(beat.number), x, baseline, self.look.size_sentence, colour, weight, opacity=room
+                    )
+                )
             if sounds:
                 length = row.style.beat if beat.number > 1 else row.style.post
-                drawn.append(draw_post(row, beat.at, length, BEAT if beat.number > 1 else POST, look.ink))
+                drawn.append(
+                    draw_post(
+                        row,
+                        beat.at,
+                        length,
+                        self.look.width_beat if beat.number > 1 else self.look.width_post,
+                        look.ink,
+                    )
+                )
         drawn.append(draw_bar_number(row, bar, look.meter_text))
         return drawn
 
@@ -295,10 +299,12 @@ class PlaySegment(Segment):
         x = row.x(position)
         beat = self.timeline.beat_at(int(position))
         tail = max(row.left, x - (beat.end - beat.at) * row.scale)
-        trail = rectangle(tail, row.top, x, row.line - LINE / 2)
+        trail = rectangle(tail, row.top, x, row.line - self.look.width_line / 2)
         radius = 12.0
-        edge = clip_all([disc(x, row.line, radius + EDGE)], row.left, row.right)
-        stroke = rectangle(x - PLAYHEAD / 2, row.top, x + PLAYHEAD / 2, row.line)
+        edge = clip_all([disc(x, row.line, radius + self.look.edge)], row.left, row.right)
+        stroke = rectangle(
+            x - self.look.width_playhead / 2, row.top, x + self.look.width_playhead / 2, row.line
+        )
         drawn: Picture = []
         if x - tail > 1:
             drawn.append(draw_fade(trail, look.ink, x - (beat.end - beat.at) * row.scale, x, 0.28))
@@ -306,7 +312,12 @@ class PlaySegment(Segment):
             *drawn,
             draw(
                 look.ground,
-                rectangle(x - PLAYHEAD / 2 - 2, row.base - row.style.sail, x + PLAYHEAD / 2 + 2, row.line),
+                rectangle(
+                    x - self.look.width_playhead / 2 - 2,
+                    row.base - row.style.sail,
+                    x + self.look.width_playhead / 2 + 2,
+                    row.line,
+                ),
             ),
             draw(look.ink, stroke),
             draw(look.ground, *edge),
@@ -341,11 +352,11 @@ class PlaySegment(Segment):
         return [*draw_title(self.look, self.timeline.title, section), *draw_counter(self.look, counter)]
 
 
-def _style(share: float) -> RowStyle:
+def _style(look: Look, share: float) -> RowStyle:
     """A row's measures by its share: all upright lengths shrink while it opens or closes, type does not."""
     if share >= 1:
-        return blend(PLAY_NEXT, PLAY_NOW, share - 1)
-    return PLAY_NEXT.squeezed(share)
+        return blend(look.row_next, look.row_now, share - 1)
+    return look.row_next.squeezed(share)
 
 
 def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...]) -> list[tuple[int, int]]:

@@ -15,20 +15,13 @@ from renderer.timeline import Bar, Beat, Crossing, Harmony, Landing, Realignment
 from scenes.drawing import Drawn, draw, draw_text
 from scenes.lettering import fit_size, musical, text_width
 from scenes.look import (
-    BEAT,
     BOLD,
-    EDGE,
-    GAP,
-    LEAST,
+    CAPITAL,
     LEFT,
-    LINE,
     MUSIC_LEFT,
-    POST,
     REGULAR,
     RIGHT,
-    SEAM,
     SEMIBOLD,
-    SENTENCE,
     Look,
     RowStyle,
 )
@@ -37,8 +30,6 @@ from scenes.paths import Contour, clip_all, disc, hull, lozenge, rectangle, ring
 MARGIN = MUSIC_LEFT - LEFT
 VESSEL_GAP = 4
 NAME_GAP = 24
-CAPITAL = 0.66
-"""Height of a capital by type size."""
 
 
 @dataclass(frozen=True)
@@ -72,11 +63,11 @@ class Row:
     @property
     def line(self) -> float:
         """The middle of the line."""
-        return self.top + self.style.line
+        return self.top + self.style.line(self.look)
 
     @property
     def hull_bottom(self) -> float:
-        return self.line - LINE / 2 - GAP
+        return self.line - self.look.width_line / 2 - self.look.gap
 
     @property
     def hull_top(self) -> float:
@@ -85,7 +76,7 @@ class Row:
     @property
     def base(self) -> float:
         """Where the sails stand."""
-        return self.hull_top - GAP
+        return self.hull_top - self.look.gap
 
     @property
     def feet(self) -> float:
@@ -131,7 +122,12 @@ def draw_sky(row: Row, harmony: Sequence[Harmony], end: float | None = None) -> 
                 fields.append(draw(before, rectangle(row.left, row.top, x, row.line)))
             seam = row.x(field.at)
             top = row.top + (row.style.name * CAPITAL + 18 if has_two_lines(row.style) else 0)
-            seams.append(draw(look.seam, rectangle(seam - SEAM / 2, top, seam + SEAM / 2, row.line)))
+            seams.append(
+                draw(
+                    look.seam,
+                    rectangle(seam - row.look.width_seam / 2, top, seam + row.look.width_seam / 2, row.line),
+                )
+            )
     return [*fields, *seams]
 
 
@@ -156,12 +152,14 @@ def draw_names(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple[st
         limit = (row.x(marks[index + 1]) if index + 1 < len(marks) else row.right) - 6
         if at in starts:
             room = row.right - x if two_lines else limit - x
-            size = fit_size(starts[at], min(style.name, SENTENCE), LEAST, room, SEMIBOLD)
+            size = fit_size(
+                starts[at], min(style.name, row.look.size_sentence), row.look.size_least, room, SEMIBOLD
+            )
             drawn.append(draw_text(starts[at], x, first, size, look.ink, SEMIBOLD))
             x += 0 if two_lines else text_width(starts[at], size, SEMIBOLD) + NAME_GAP
         if at in places:
             name = musical(places[at].name)
-            size = fit_size(name, style.name, LEAST, limit - x, SEMIBOLD)
+            size = fit_size(name, style.name, row.look.size_least, limit - x, SEMIBOLD)
             drawn.append(draw_text(name, x, second, size, look.harmony, SEMIBOLD))
     return drawn
 
@@ -179,7 +177,9 @@ def names_collide(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple
         if not row.holds(at) or field is None:
             continue
         width = (
-            text_width(name, LEAST, SEMIBOLD) + NAME_GAP + text_width(musical(field.name), LEAST, SEMIBOLD)
+            text_width(name, row.look.size_least, SEMIBOLD)
+            + NAME_GAP
+            + text_width(musical(field.name), row.look.size_least, SEMIBOLD)
         )
         if row.x(at) + 15 + width > row.x(min(field.end, row.end)) - 6:
             return True
@@ -194,7 +194,9 @@ def vessel_contours(row: Row, repetition: Repetition) -> tuple[Contour, ...]:
     contours: list[Contour] = []
     for group in statement.groups:
         x = row.x(repetition.at + group.at)
-        whole = sail(x, row.base, group.written * row.scale - GAP, row.base - row.mast(group.written))
+        whole = sail(
+            x, row.base, group.written * row.scale - row.look.gap, row.base - row.mast(group.written)
+        )
         contours += clip_all([whole], x, right if group.written > group.length else end)
     if statement.cut:
         contours.append(torn_hull(left, right, row.hull_top, row.hull_bottom))
@@ -217,13 +219,16 @@ def draw_vessel(row: Row, repetition: Repetition, colour: str, until: float | No
 def draw_line(row: Row, from_x: float | None = None) -> Drawn:
     """The line that everything stands on or hangs from."""
     left = row.left if from_x is None else from_x
-    return draw(row.look.line, rectangle(left, row.line - LINE / 2, row.right, row.line + LINE / 2))
+    return draw(
+        row.look.line,
+        rectangle(left, row.line - row.look.width_line / 2, row.right, row.line + row.look.width_line / 2),
+    )
 
 
 def draw_post(row: Row, at: float, length: float, width: float, colour: str, opacity: float = 1.0) -> Drawn:
     """A post under the line, `length` pixels long."""
     x = row.x(at)
-    top = row.line + LINE / 2
+    top = row.line + row.look.width_line / 2
     return draw(colour, rectangle(x - width / 2, top, x + width / 2, row.line + length), opacity=opacity)
 
 
@@ -231,14 +236,14 @@ def draw_posts(row: Row, bars: Iterable[Bar], beats: Iterable[Beat]) -> list[Dra
     """Bars as long posts with their numbers at the foot, beats as short ones."""
     look, style = row.look, row.style
     drawn = [
-        draw_post(row, beat.at, style.beat, BEAT, look.meter_line)
+        draw_post(row, beat.at, style.beat, row.look.width_beat, look.meter_line)
         for beat in beats
         if row.holds(beat.at) and beat.number > 1
     ]
     for bar in bars:
         if not row.holds(bar.at):
             continue
-        drawn.append(draw_post(row, bar.at, style.post, POST, look.meter_line))
+        drawn.append(draw_post(row, bar.at, style.post, row.look.width_post, look.meter_line))
         drawn.append(draw_bar_number(row, bar, look.meter_text))
     return drawn
 
@@ -280,8 +285,8 @@ def draw_number(row: Row, repetition: Repetition, marks: Sequence[int], colour: 
     if statement.cut:
         x += text_width(str(repetition.number), style.number, BOLD) + 22
         text = f"{statement.played // statement.pulse} of {statement.length // statement.pulse}"
-        if x + text_width(text, LEAST, SEMIBOLD) <= row.x(repetition.end) - VESSEL_GAP - 10:
-            drawn.append(draw_text(text, x, baseline, LEAST, colour, SEMIBOLD))
+        if x + text_width(text, row.look.size_least, SEMIBOLD) <= row.x(repetition.end) - VESSEL_GAP - 10:
+            drawn.append(draw_text(text, x, baseline, row.look.size_least, colour, SEMIBOLD))
     return drawn
 
 
@@ -303,7 +308,7 @@ def draw_masthead(
     """One accent's disc with its edge, clipped to the row."""
     x, y, radius = row.x(repetition.at + at), row.mast(length), row.style.disc * swell
     look = row.look
-    edge = clip_all([disc(x, y, radius + EDGE)], row.left, row.right)
+    edge = clip_all([disc(x, y, radius + row.look.edge)], row.left, row.right)
     core = clip_all([disc(x, y, radius)], row.left, row.right)
     return [draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
 
@@ -313,7 +318,11 @@ def draw_crossing(row: Row, crossing: Crossing, opacity: float = 1.0, drop: floa
     x, y = row.x(crossing.at), (row.hull_top + row.hull_bottom) / 2 - drop
     size = min(17.0, row.style.hull * 0.36)
     return [
-        draw(row.look.ground, lozenge(x, y, size * 0.78 + EDGE * 1.3, size + EDGE * 1.3), opacity=opacity),
+        draw(
+            row.look.ground,
+            lozenge(x, y, size * 0.78 + row.look.edge * 1.3, size + row.look.edge * 1.3),
+            opacity=opacity,
+        ),
         draw(row.look.ink, lozenge(x, y, size * 0.78, size), opacity=opacity),
     ]
 
@@ -322,16 +331,16 @@ def draw_landing(row: Row, landing: Landing, mast_length: int, opacity: float = 
     """An accent on a downbeat: one stroke from the masthead through the line down the post, a disc on the
     line."""
     look, x = row.look, row.x(landing.at)
-    top, width = row.mast(mast_length), POST / 2
-    upper = rectangle(x - width - EDGE, top, x + width + EDGE, row.line)
+    top, width = row.mast(mast_length), row.look.width_post / 2
+    upper = rectangle(x - width - row.look.edge, top, x + width + row.look.edge, row.line)
     stroke = rectangle(x - width, top, x + width, row.feet)
     radius = max(9.0, min(14.0, row.style.hull * 0.26))
-    edge = clip_all([disc(x, row.line, radius + EDGE)], row.left, row.right)
+    edge = clip_all([disc(x, row.line, radius + row.look.edge)], row.left, row.right)
     core = clip_all([disc(x, row.line, radius)], row.left, row.right)
     drawn = [draw(look.ground, upper, opacity=opacity), draw(look.ink, stroke, opacity=opacity)]
     if row.style.disc:
         drawn += [
-            draw(look.ground, disc(x, top, row.style.disc + EDGE), opacity=opacity),
+            draw(look.ground, disc(x, top, row.style.disc + row.look.edge), opacity=opacity),
             draw(look.ink, disc(x, top, row.style.disc), opacity=opacity),
         ]
     return [*drawn, draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
@@ -339,7 +348,7 @@ def draw_landing(row: Row, landing: Landing, mast_length: int, opacity: float = 
 
 def draw_realignment(row: Row, realignment: Realignment, opacity: float = 1.0) -> list[Drawn]:
     """A ring round the landing's disc, two when it is full."""
-    x, radius = row.x(realignment.at), max(9.0, min(14.0, row.style.hull * 0.26)) + EDGE
+    x, radius = row.x(realignment.at), max(9.0, min(14.0, row.style.hull * 0.26)) + row.look.edge
     contours: list[Contour] = []
     for number in range(2 if realignment.full else 1):
         contours += ring(x, row.line, radius + 6 + 6 * number, 3)
@@ -350,7 +359,9 @@ def draw_offset_mark(row: Row, at: int, downbeat: int, opacity: float = 1.0) -> 
     """A tick under the line where a repetition starts; where there is room, a rule to it from its
     downbeat."""
     look, x, y = row.look, row.x(at), row.line + 12
-    tick = draw(look.ink, rectangle(x - 2, row.line + LINE / 2 + 1, x + 2, y + 9), opacity=opacity)
+    tick = draw(
+        look.ink, rectangle(x - 2, row.line + row.look.width_line / 2 + 1, x + 2, y + 9), opacity=opacity
+    )
     if row.style.disc == 0:
         return [tick]
     return [draw(look.ink, rectangle(row.x(downbeat), y - 1.5, x, y + 1.5), opacity=opacity), tick]
@@ -373,7 +384,7 @@ def place_offsets(
     starts = [r for r in repetitions if row.holds(r.at) and r.offset]
     for index, repetition in enumerate(starts):
         text = f"+{Fraction(repetition.offset, repetition.statement.pulse)}"
-        width, x = text_width(text, LEAST, _offset_weight(row)), row.x(repetition.at)
+        width, x = text_width(text, row.look.size_least, _offset_weight(row)), row.x(repetition.at)
         post = row.x(posts[bisect_right(posts, repetition.at)]) if repetition.at < posts[-1] else row.right
         tick = row.x(starts[index + 1].at) if index + 1 < len(starts) else row.right
         left_free = x - 5 - width >= max(taken + 8, row.x(posts[bisect_right(posts, repetition.at) - 1]) + 6)
@@ -388,7 +399,9 @@ def place_offsets(
 def draw_offset_label(row: Row, label: OffsetLabel, opacity: float = 1.0) -> Drawn:
     """An offset's label under the line."""
     baseline = row.line + (52 if row.style.disc else 40)
-    return draw_text(label.text, label.x, baseline, LEAST, row.look.ink, _offset_weight(row), opacity=opacity)
+    return draw_text(
+        label.text, label.x, baseline, row.look.size_least, row.look.ink, _offset_weight(row), opacity=opacity
+    )
 
 
 def _offset_weight(row: Row) -> int:

@@ -80,3 +80,9 @@ def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Rea
         if reading.voice == voice:
             found.setdefault(reading.repetition, []).append(reading)
     return found
+
+
+def move_seconds(look: Look, beat: Fraction) -> Fraction:
+    """How long a move takes: a beat, within the look's limits."""
+    least, most = (Fraction(value).limit_denominator(1000) for value in (look.move_least, look.move_most))
+    return min(most, max(least, beat))

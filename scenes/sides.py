@@ -8,12 +8,11 @@ from renderer.timeline import Timeline
 from scenes.drawing import draw_text
 from scenes.frame import shorten
 from scenes.lettering import text_width
-from scenes.look import FOOT_BASELINE, LEAST, LEFT, RIGHT, SEMIBOLD, SENTENCE, Look, glide
+from scenes.look import FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look, glide
 from scenes.row import draw_side_sign
-from scenes.segment import Moment, Picture
+from scenes.segment import Moment, Picture, move_seconds
 
 SIGN, WORD_GAP, SIDE_GAP = 50 + 14, 18, 60
-MOST, LEAST_MOVE = Fraction(9, 10), Fraction(2, 5)
 
 Places = dict[str, tuple[float, str]]
 """Where each shown part's name begins, in pixels, and the text that stands there."""
@@ -27,7 +26,7 @@ class SidesFoot:
         self.parts = list(dict.fromkeys(side.part for side in timeline.sides))
         self.states = _states(timeline, schedule)
         self.times = [seconds for seconds, _ in self.states]
-        self.move = min(MOST, max(LEAST_MOVE, schedule.beat))
+        self.move = move_seconds(look, schedule.beat)
         self.size = self._choose_size()
         self._kept: dict[object, Picture] = {}
 
@@ -53,7 +52,7 @@ class SidesFoot:
         drawn: Picture = []
         for side, x, colour in (("figure", float(LEFT), look.sail_one), ("meter", meter, look.meter_text)):
             drawn += draw_side_sign(side, x, FOOT_BASELINE, look)
-            drawn.append(draw_text(side, x + SIGN, FOOT_BASELINE, LEAST, colour))
+            drawn.append(draw_text(side, x + SIGN, FOOT_BASELINE, self.look.size_least, colour))
         for part in dict.fromkeys([*before, *after]):
             start, end = before.get(part), after.get(part)
             x = _between(start, end, share)
@@ -70,7 +69,7 @@ class SidesFoot:
         for side in ("figure", "meter"):
             if side == "meter":
                 meter = x
-            x += SIGN + text_width(side, LEAST) + WORD_GAP
+            x += SIGN + text_width(side, self.look.size_least) + WORD_GAP
             names = [part for part in self.parts if sides.get(part) == side]
             for number, name in enumerate(names):
                 text = name + ("," if number + 1 < len(names) else "")
@@ -81,15 +80,15 @@ class SidesFoot:
 
     def _choose_size(self) -> float:
         """As large as lets every state fit; names too long even then are shortened alike."""
-        for size in (SENTENCE, 38, LEAST):
+        for size in (self.look.size_sentence, 38, self.look.size_least):
             self.size = size
             if all(self._end(sides) <= RIGHT for _, sides in self.states):
                 return size
         room = 1200 / max(1, len(self.parts))
-        short = {part: shorten(part, LEAST, room, SEMIBOLD) for part in self.parts}
+        short = {part: shorten(part, self.look.size_least, room, SEMIBOLD) for part in self.parts}
         self.parts = [short[part] for part in self.parts]
         self.states = [(at, {short[p]: side for p, side in sides.items()}) for at, sides in self.states]
-        return LEAST
+        return self.look.size_least
 
     def _end(self, sides: dict[str, str]) -> float:
         places, _ = self._places(sides)

@@ -11,14 +11,9 @@ from renderer.timeline import Bar, Timeline
 from scenes.drawing import draw
 from scenes.frame import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
 from scenes.look import (
-    DARK,
     MUSIC_LEFT,
     MUSIC_RIGHT,
-    ONE_ROW,
     STAGE_TOP,
-    THREE_ROWS,
-    THREE_ROWS_TWO_LINES,
-    TWO_ROWS,
     WIDTH,
     Look,
     RowStyle,
@@ -44,7 +39,7 @@ from scenes.row import (
     place_offsets,
     vessel_contours,
 )
-from scenes.segment import Moment, Picture, Segment, by_repetition
+from scenes.segment import Moment, Picture, Segment, by_repetition, move_seconds
 from scenes.stage import Stage
 from scenes.wording import describe_figure, slip_sentence
 
@@ -59,16 +54,18 @@ class Page(NamedTuple):
     pitch: float
 
 
-PAGES = (
-    Page(1, ONE_ROW, Fraction(4), 0.0),
-    Page(2, TWO_ROWS, Fraction(21, 4), 372.0),
-    Page(3, THREE_ROWS, Fraction(12), 262.0),
-)
+def _pages(look: Look) -> tuple[Page, ...]:
+    return (
+        Page(1, look.row_one, Fraction(4), 0.0),
+        Page(2, look.row_two, Fraction(21, 4), 372.0),
+        Page(3, look.row_three, Fraction(12), 262.0),
+    )
+
+
 SET_OFF = 60.0
 """How far left of its place a vessel sets off, in pixels."""
-FADE = 0.3
-CROWDED, TINY = 64.0, 24.0
-"""Repetitions narrower than this are not all numbered, or drawn as one sail."""
+CROWDED = 64.0
+"""Repetitions narrower than this are not all numbered."""
 
 
 class SpreadSegment(Segment):
@@ -79,7 +76,7 @@ class SpreadSegment(Segment):
     def __init__(self, timeline: Timeline, schedule: SpreadSchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
         self.repetitions = schedule.repetitions
-        self.breaks, self.page_rows, self.style, self.pitch = choose_rows(timeline, schedule)
+        self.breaks, self.page_rows, self.style, self.pitch = choose_rows(timeline, schedule, look)
         longest_row = max(end - start for start, end in self.breaks)
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest_row
         self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
@@ -89,7 +86,7 @@ class SpreadSegment(Segment):
         self.realignments = by_repetition(timeline.realignments, voice)
         self.offsets = self._place_offsets()
         self.row_of = [self._row_index(repetition.at) for repetition in self.repetitions]
-        self.move = Fraction(min(0.9, max(0.4, float(schedule.beat)))).limit_denominator(1000)
+        self.move = move_seconds(look, schedule.beat)
 
     def picture(self, moment: Moment) -> Picture:
         arrived = self._arrived(moment)
@@ -104,7 +101,7 @@ class SpreadSegment(Segment):
         drawn += self.keep("head", self._head)
         drawn += self._counter(arrived, moment)
         if moment.reached(self.schedule.steps[-1].seconds):
-            share = moment.since(self.schedule.steps[-1].seconds) / FADE
+            share = moment.since(self.schedule.steps[-1].seconds) / self.look.fade
             drawn += self.keep(("sentence", min(1.0, share)), self._sentence, min(1.0, share))
         return drawn
 
@@ -194,7 +191,7 @@ class SpreadSegment(Segment):
             drawn += self.keep(("body", number, *key), self._body, row, number)
         drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
         for number in here:
-            opacity = arrive(moment.since(self.schedule.arrivals[number]) / FADE)
+            opacity = arrive(moment.since(self.schedule.arrivals[number]) / self.look.fade)
             drawn += self.keep(("marks", number, opacity, *key), self._marks, row, number, opacity)
         return drawn
 
@@ -259,17 +256,17 @@ class SpreadSegment(Segment):
 
 
 def choose_rows(
-    timeline: Timeline, schedule: SpreadSchedule
+    timeline: Timeline, schedule: SpreadSchedule, look: Look
 ) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
     """The rows, how many stand on a page, their style and pitch: as large as the form allows."""
-    tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in PAGES]
+    tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in _pages(look)]
     page, breaks = next((fits for fits in tried if len(fits[1]) <= fits[0].rows), tried[-1])
     style = page.style
     sections = [(section.name, section.at) for section in timeline.sections]
     scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
-    rows = (Row(start, end, scale, 0.0, style, DARK, 1) for start, end in breaks)
-    if style is THREE_ROWS and any(names_collide(row, timeline.harmony, sections) for row in rows):
-        style = THREE_ROWS_TWO_LINES
+    rows = (Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks)
+    if style is look.row_three and any(names_collide(row, timeline.harmony, sections) for row in rows):
+        style = look.row_three_lines
     return breaks, page.rows, style, page.pitch
 
 

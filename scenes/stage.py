@@ -18,7 +18,7 @@ from manim import Animation, ManimColor, Scene, VGroup, config, linear
 from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson import Lesson, open_lesson
 from renderer.timeline import Timeline
-from scenes.look import THEMES, Look
+from scenes.look import Look, read_look
 from scenes.segment import Moment, Segment
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
@@ -55,7 +55,7 @@ class Stage(Scene):
 
     def construct(self) -> None:
         lesson = self.open_lesson()
-        look = THEMES[os.environ.get("BARCROSS_THEME", "dark")]
+        look = read_look(os.environ.get("BARCROSS_THEME", "dark"))
         self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
         segment = self.segment_type(lesson.timeline, lesson.schedule_show(self.show), look)
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)

@@ -47,7 +47,9 @@ BAD = {
     "500 nested brackets": ("form: " + "[" * 500 + "]" * 500, "piece.yaml:1"),
     "an alias bomb": (
         "a: &a [x, x, x, x, x, x, x, x, x]\n"
-        + "".join(f"{b}: &{b} [{', '.join(['*' + a] * 9)}]\n" for a, b in zip("abcdefgh", "bcdefghi", strict=True)),
+        + "".join(
+            f"{b}: &{b} [{', '.join(['*' + a] * 9)}]\n" for a, b in zip("abcdefgh", "bcdefghi", strict=True)
+        ),
         "piece.yaml",
     ),
     "a python tag": ("title: !!python/object/apply:os.system [ls]\n" + HEAD + FORM, "piece.yaml:1:8"),
@@ -56,8 +58,10 @@ BAD = {
 
 
 @pytest.mark.parametrize("command", ["check", "timeline", "render"])
-@pytest.mark.parametrize("text, told", BAD.values(), ids=list(BAD))
-def test_a_bad_spec_is_told_and_nothing_is_written(run: Run, text: str | bytes, told: str, command: str) -> None:
+@pytest.mark.parametrize(("text", "told"), BAD.values(), ids=list(BAD))
+def test_a_bad_spec_is_told_and_nothing_is_written(
+    run: Run, text: str | bytes, told: str, command: str
+) -> None:
     result = run(command, write(text))
     assert result.exit_code == 1
     assert told in result.stderr

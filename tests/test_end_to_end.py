@@ -15,11 +15,11 @@ from renderer.lesson import Lesson, Planned, open_lesson
 from renderer.render import Quality, Rendered, render_lesson
 from renderer.schedule import FigureSchedule, PlaySchedule
 from scenes.figure import FigureSegment
-from scenes.look import DARK, WIDTH
+from scenes.look import WIDTH
 from scenes.play import PlaySegment
 from scenes.segment import Moment
 from tests.films import decode_frames, decode_sound, describe_film, find_onsets
-from tests.lessons import EXAMPLE, make_lesson
+from tests.lessons import DARK, EXAMPLE, make_lesson
 
 SMALL = Quality(480, 270, Fraction(30))
 BROADCAST = Quality(480, 270, Fraction(30000, 1001))
@@ -172,7 +172,9 @@ def test_every_count_of_the_figure_comes_in_the_frame_nearest_to_its_time(
 def test_clicks_are_heard_where_the_schedule_has_them(
     lesson: Lesson, rendered: dict[str | None, Rendered], show: str
 ) -> None:
-    expected = [floor(click.seconds * 48_000 + Fraction(1, 2)) for click in planned(lesson, show).schedule.clicks]
+    expected = [
+        floor(click.seconds * 48_000 + Fraction(1, 2)) for click in planned(lesson, show).schedule.clicks
+    ]
     samples, rate = decode_sound(rendered[show].path)
     heard = find_onsets(samples, rate, THRESHOLD)
     assert len(heard) == len(expected)

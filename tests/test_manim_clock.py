@@ -1,4 +1,4 @@
-"""Manim's clock as it is, found by running it: if an upgrade changes this table, the stage has to be looked at again."""
+"""Manim's clock as it is, found by running it: if an upgrade changes this table, the stage has to be looked at."""
 
 from fractions import Fraction
 from typing import Any

@@ -1,7 +1,6 @@
 """Any frame drawn alone equals the frame in the film, and both equal what Manim's own scene draws."""
 
 import random
-from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -15,12 +14,11 @@ from renderer.indices import seconds_to_frame_index
 from renderer.lesson import Lesson
 from scenes.catalogue import build_segment
 from scenes.figure import Figure
-from scenes.look import DARK
 from scenes.play import Play
 from scenes.segment import Moment
 from scenes.spread import Spread
 from scenes.stage import Stage
-from tests.lessons import SHORT, make_lesson
+from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
@@ -41,14 +39,17 @@ def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.Monk
     }
     with tempconfig(settings):
         scene = stage()
-        monkeypatch.setattr(scene.renderer, "add_frame", lambda frame, num_frames=1: frames.append(frame.copy()))
+        monkeypatch.setattr(
+            scene.renderer, "add_frame", lambda frame, num_frames=1: frames.append(frame.copy())
+        )
         scene.render()
     return frames
 
 
 @pytest.fixture(params=STAGES, ids=lambda stage: stage.show)
-def stage(request: pytest.FixtureRequest) -> Iterator[type[Stage]]:
-    yield request.param
+def stage(request: pytest.FixtureRequest) -> type[Stage]:
+    chosen: type[Stage] = request.param
+    return chosen
 
 
 def test_manims_own_scene_draws_the_same_frames(stage: type[Stage], monkeypatch: pytest.MonkeyPatch) -> None:
@@ -95,4 +96,3 @@ def test_a_scene_reads_the_spec_that_the_environment_names(
     monkeypatch.setenv("BARCROSS_SPEC", str(spec))
     with tempconfig({"dry_run": True, "verbosity": "ERROR"}):
         assert stage_type().open_lesson().timeline.title == "Weir"
-
