@@ -12,7 +12,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
-from itertools import chain
+from itertools import chain, islice
 from math import gcd
 from operator import attrgetter
 
@@ -23,6 +23,9 @@ CSV_COLUMNS = (
     *("voice", "figure", "number", "section", "at", "bar", "beat", "offset", "seconds", "length", "played"),
     *("cut", "kind", "pulse", "groups"),
 )
+
+ROWS_AT_ONCE = 10_000
+"""Rows that are put together before they are handed on."""
 
 
 class Wholes(dict[int, str]):
@@ -78,6 +81,11 @@ class Places:
 
 def timeline_json(timeline: Timeline) -> str:
     """The whole timeline as JSON text, a row a line; `timeline_schema` describes it."""
+    return "".join(timeline_json_parts(timeline))
+
+
+def timeline_json_parts(timeline: Timeline) -> Iterator[str]:
+    """The JSON piece by piece, to be written as it comes: a long piece has hundreds of megabytes."""
     wholes = Wholes(timeline.grid)
     places = Places(timeline, _ticks(timeline))
     head = {
@@ -87,11 +95,16 @@ def timeline_json(timeline: Timeline) -> str:
         "seconds": places.seconds[timeline.end],
         "pickup": f'"{wholes[-timeline.start]}"',
     }
-    members = [f'"{key}": {value}' for key, value in head.items()]
+    yield "{" + ",\n ".join(f'"{key}": {value}' for key, value in head.items())
     for key, write in _TABLES.items():
-        rows = list(write(timeline, wholes, places))
-        members.append(f'"{key}": [\n  ' + ",\n  ".join(rows) + "\n ]" if rows else f'"{key}": []')
-    return "{" + ",\n ".join(members) + "}\n"
+        rows = write(timeline, wholes, places)
+        yield f',\n "{key}": ['
+        separator = "\n  "
+        while batch := list(islice(rows, ROWS_AT_ONCE)):
+            yield separator + ",\n  ".join(batch)
+            separator = ",\n  "
+        yield "]"
+    yield "}\n"
 
 
 def _ticks(timeline: Timeline) -> Iterator[int]:
