@@ -74,6 +74,17 @@ def timeline(spec: Path, form: str | None) -> None:
         click.echo("\n".join(timeline_listing(made)))
 
 
+@main.command()
+@click.argument("what", type=click.Choice(["spec", "timeline"]), default="spec")
+def schema(what: str) -> None:
+    """Print the JSON Schema of a spec, for editors, or of what timeline --json prints."""
+    from renderer.schema import spec_schema
+    from renderer.timeline_schema import timeline_schema
+
+    made = spec_schema() if what == "spec" else timeline_schema()
+    click.echo(json.dumps(made, indent=2, ensure_ascii=False))
+
+
 def parse_size(context: click.Context, option: click.Parameter, text: str | None) -> tuple[int, int] | None:
     """`1920x1080` as two numbers."""
     if text is None:

@@ -10,6 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from renderer.command import main
+from renderer.schema import spec_schema
+from renderer.timeline_schema import timeline_schema
 from tests.films import describe_film
 from tests.lessons import EXAMPLE, SHORT
 
@@ -138,6 +140,12 @@ def test_timeline_comes_as_table_json_and_csv(run: Run) -> None:
     table = run("timeline", spec)
     assert table.exit_code == 0
     assert "Upper" in table.stdout
+
+
+def test_schema_prints_what_editors_and_programs_check_against(run: Run) -> None:
+    assert json.loads(run("schema").stdout) == json.loads(run("schema", "spec").stdout) == spec_schema()
+    assert json.loads(run("schema", "timeline").stdout) == timeline_schema()
+    assert run("schema", "piece").exit_code == 2
 
 
 def test_check_and_timeline_never_import_manim_or_numpy() -> None:
