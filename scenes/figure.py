@@ -5,6 +5,7 @@ Second pass: the counts run again and the accents' mastheads appear. Last: the s
 """
 
 from bisect import bisect_left
+from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 
@@ -54,9 +55,9 @@ class FigureSegment(Segment):
         )
         self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
         self.step = (MUSIC_RIGHT - MUSIC_LEFT) / figure.pulses
-        self.row = Row(
-            0, figure.pulses, self.step, STAGE_TOP + 10, self.look.row_alone, look, max(figure.groups)
-        )
+        closest = min(figure.groups) * self.step
+        style = replace(look.row_alone, disc=min(look.row_alone.disc, max(5.0, closest / 2 - 4)))
+        self.row = Row(0, figure.pulses, self.step, STAGE_TOP + 10, style, look, max(figure.groups))
         self.bar_pulses = schedule.bar.meter.length / figure.pulse
         self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
         self.beat = self.beats[0] * schedule.pulse
@@ -142,11 +143,10 @@ class FigureSegment(Segment):
                 notch = rectangle(x - 1.5, row.hull_top, x + 1.5, row.hull_top + height)
                 drawn.append(draw(look.on_sail, notch))
             if count == 1 or self._every_count():
-                weight = BOLD if count == 1 else REGULAR
-                if text_width(str(count), size, weight) + 6 < self.figure.groups[index] * self.step:
-                    drawn.append(
-                        draw_text(str(count), x + self._count_gap(), baseline, size, look.on_sail, weight)
-                    )
+                weight, gap = BOLD if count == 1 else REGULAR, self._count_gap(pulse)
+                room = self.step * (1 if self._every_count() else self.figure.groups[index])
+                if text_width(str(count), size, weight) + gap <= room + 1:
+                    drawn.append(draw_text(str(count), x + gap, baseline, size, look.on_sail, weight))
         return drawn
 
     def _every_count(self) -> bool:
@@ -156,8 +156,10 @@ class FigureSegment(Segment):
     def _count_size(self) -> float:
         return max(float(self.look.size_least), min(56.0, self.step * 0.62))
 
-    def _count_gap(self) -> float:
-        return max(4.0, min(18.0, self.step * 0.15))
+    def _count_gap(self, pulse: int) -> float:
+        """How far right of its notch a count stands; further where a landing's stroke may stand."""
+        least = 10.0 if pulse % self.bar_pulses == 0 else 5.0
+        return max(least, min(18.0, self.step * 0.15))
 
     def _posts(self) -> Picture:
         """Bars, beats and pulses under the line; beats are numbered in one bar, bars where there are more."""

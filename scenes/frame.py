@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from scenes.drawing import Drawn, Words, draw_text, draw_words, words_width
-from scenes.lettering import fit_size, text_width
+from scenes.lettering import fit_size, shorten, text_width
 from scenes.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
 from scenes.row import draw_side_sign
 
@@ -48,10 +48,8 @@ def draw_sentence(
     look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = 1330
 ) -> list[Drawn]:
     """One sentence in the foot, made smaller where it is long."""
-    size = max(
-        look.size_least,
-        min(look.size_sentence, look.size_sentence * room / words_width(words, look.size_sentence)),
-    )
+    width = words_width(words, look.size_sentence)
+    size = max(look.size_least, look.size_sentence * min(1.0, room / max(1.0, width)))
     return draw_words(words, LEFT, FOOT_BASELINE, size, opacity)
 
 
@@ -66,12 +64,3 @@ def draw_legend(look: Look) -> list[Drawn]:
         drawn += draw_side_sign(word, x, FOOT_BASELINE, look)
         x -= 48
     return drawn
-
-
-def shorten(text: str, size: float, room: float, weight: int = 400) -> str:
-    """The text, cut off with an ellipsis where it is wider than `room`."""
-    if text_width(text, size, weight) <= room:
-        return text
-    while text and text_width(text + "…", size, weight) > room:
-        text = text[:-1]
-    return text.rstrip() + "…"

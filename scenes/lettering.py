@@ -50,6 +50,15 @@ def fit_size(text: str, size: float, least: float, width: float, weight: int = R
     return max(least, min(size, width / max(1e-9, text_width(text, 1, weight))))
 
 
+def shorten(text: str, size: float, room: float, weight: int = REGULAR) -> str:
+    """The text, cut off with an ellipsis where it is wider than `room`."""
+    if text_width(text, size, weight) <= room:
+        return text
+    while text and text_width(text + "…", size, weight) > room:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
 def musical(text: str) -> str:
     """A harmony's name with its sharps and flats as such: after a note letter or a degree's number or
     bracket.

@@ -43,8 +43,11 @@ from scenes.row import (
     draw_number,
     draw_post,
     draw_realignment,
+    draw_rests,
     draw_sky,
     draw_vessel,
+    make_rows,
+    names_fit,
 )
 from scenes.segment import Moment, Picture, Segment, by_repetition
 from scenes.sides import SidesFoot
@@ -52,8 +55,8 @@ from scenes.stage import Stage
 
 NOW_HEIGHT, NEXT_HEIGHT = 540.0, 216.0
 """From one row's top to the next, for the row that sounds and the one after it."""
-LONGEST_ROW = Fraction(4)
-"""In whole notes."""
+LONGEST_ROW, MOST_ROW = Fraction(4), Fraction(12)
+"""In whole notes, as a rule and where the tempo is fast."""
 SHORTEST_ROW = Fraction(2)
 """Seconds: a row turns no more often."""
 TURN_LEAST, TURN_MOST = Fraction(3, 5), Fraction(9, 10)
@@ -82,7 +85,7 @@ class PlaySegment(Segment):
         self.voice = voice or (timeline.voices[0] if timeline.voices else "")
         self.repetitions = [r for r in timeline.repetitions if r.voice == self.voice]
         self._starts = [r.at for r in self.repetitions]
-        self.breaks = choose_play_rows(timeline, schedule.spans)
+        self.breaks = choose_play_rows(timeline, schedule.spans, look)
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in self.breaks)
         self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         self.turns = self._find_turns()
@@ -153,7 +156,7 @@ class PlaySegment(Segment):
     def _draw_row(self, row: Row, index: int, moment: Moment, now: int | None) -> Picture:
         timeline, key = self.timeline, (index, row.top, row.style)
         first, last = self._in_row(row)
-        drawn = [*self.keep(("sky", *key), self._sky, row)]
+        drawn = [*self.keep(("sky", *key), self._sky, row, first, last)]
         for number in range(first, last):
             drawn += self._body(row, key, number, now)
         drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
@@ -166,9 +169,10 @@ class PlaySegment(Segment):
             drawn += self._playhead(row, moment)
         return drawn
 
-    def _sky(self, row: Row) -> Picture:
+    def _sky(self, row: Row, first: int, last: int) -> Picture:
         harmony = self.timeline.harmony
-        return [*draw_sky(row, harmony), *draw_names(row, harmony, ())]
+        rests = draw_rests(row, self.repetitions[max(0, first - 1) : last + 1])
+        return [*draw_sky(row, harmony), *draw_names(row, harmony, ()), *rests]
 
     def _in_row(self, row: Row) -> tuple[int, int]:
         """The range of repetitions that sound in a row, as indices."""
@@ -359,16 +363,30 @@ def _style(look: Look, share: float) -> RowStyle:
     return look.row_next.squeezed(share)
 
 
-def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...]) -> list[tuple[int, int]]:
-    """Rows of whole bars, more of them where the tempo is fast: no row is shorter than two seconds unless its
-    section is."""
+def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...], look: Look) -> list[tuple[int, int]]:
+    """Rows of whole bars on which the harmonies' names fit; more bars where the tempo is fast, for no row is shorter
+    than two seconds unless its section is."""
     longest = LONGEST_ROW
-    while True:
-        breaks = row_breaks(timeline, spans, longest)
-        shortest = min(timeline.seconds(end) - timeline.seconds(start) for start, end in breaks)
-        if shortest >= SHORTEST_ROW or longest >= 12:
-            return breaks
+    breaks = row_breaks(timeline, spans, longest)
+    while _shortest(timeline, breaks) < SHORTEST_ROW and longest < MOST_ROW:
         longest *= 2
+        breaks = row_breaks(timeline, spans, longest)
+    while longest > 1 and not all(
+        names_fit(row, timeline.harmony) for row in make_rows(breaks, look.row_next, look)
+    ):
+        longest = longest * 3 / 4
+        fewer = row_breaks(timeline, spans, longest)
+        if _shortest(timeline, fewer) < SHORTEST_ROW:
+            break
+        breaks = fewer
+    return breaks
+
+
+def _shortest(timeline: Timeline, breaks: list[tuple[int, int]]) -> Fraction:
+    """The seconds of the shortest row that is followed by another."""
+    return min(
+        (timeline.seconds(end) - timeline.seconds(start) for start, end in breaks[:-1]), default=SHORTEST_ROW
+    )
 
 
 class Play(Stage):

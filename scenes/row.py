@@ -9,16 +9,20 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
+
+import numpy as np
 
 from renderer.timeline import Bar, Beat, Crossing, Harmony, Landing, Realignment, Repetition
 from scenes.drawing import Drawn, draw, draw_text
-from scenes.lettering import fit_size, musical, text_width
+from scenes.lettering import fit_size, musical, shorten, text_width
 from scenes.look import (
     BOLD,
     CAPITAL,
     LEFT,
     MUSIC_LEFT,
+    MUSIC_RIGHT,
     REGULAR,
     RIGHT,
     SEMIBOLD,
@@ -29,7 +33,8 @@ from scenes.paths import Contour, clip_all, disc, hull, lozenge, rectangle, ring
 
 MARGIN = MUSIC_LEFT - LEFT
 VESSEL_GAP = 4
-NAME_GAP = 24
+NAME_GAP, NOTE_GAP, NAME_ROOM = 24, 22, 21
+DASH = 14.0
 
 
 @dataclass(frozen=True)
@@ -96,6 +101,12 @@ class Row:
         return self.start <= at < self.end
 
 
+def make_rows(breaks: Sequence[tuple[int, int]], style: RowStyle, look: Look) -> list[Row]:
+    """Rows with these starts and ends on one scale, the longest over the full width; all of them at the top."""
+    scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
+    return [Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks]
+
+
 def draw_sky(row: Row, harmony: Sequence[Harmony], end: float | None = None) -> list[Drawn]:
     """The harmonies as fields, taken in turn, with the seams between them; `end` is where the sky stops, in
     pixels."""
@@ -160,6 +171,7 @@ def draw_names(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple[st
         if at in places:
             name = musical(places[at].name)
             size = fit_size(name, style.name, row.look.size_least, limit - x, SEMIBOLD)
+            name = shorten(name, size, limit - x, SEMIBOLD)
             drawn.append(draw_text(name, x, second, size, look.harmony, SEMIBOLD))
     return drawn
 
@@ -186,34 +198,75 @@ def names_collide(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple
     return False
 
 
-def vessel_contours(row: Row, repetition: Repetition) -> tuple[Contour, ...]:
-    """A repetition's sails and hull, clipped to the row and its margins."""
+def names_fit(row: Row, harmony: Sequence[Harmony]) -> bool:
+    """Whether every harmony's name is at its least size narrower than its field in the row."""
+    for field in harmony:
+        if row.shows(field.at, field.end):
+            start, end = max(field.at, row.start), min(field.end, row.end)
+            stop = row.right if end == row.end else row.x(end)
+            if (
+                text_width(musical(field.name), row.look.size_least, SEMIBOLD)
+                > stop - row.x(start) - NAME_ROOM
+            ):
+                return False
+    return True
+
+
+def vessel_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> tuple[Contour, ...]:
+    """A repetition's sails and hull, clipped to the row and its margins; `inset` draws all edges in by so much."""
     statement = repetition.statement
     left, end = row.x(repetition.at), row.x(repetition.end)
     right = end - VESSEL_GAP
     contours: list[Contour] = []
     for group in statement.groups:
-        x = row.x(repetition.at + group.at)
-        whole = sail(
-            x, row.base, group.written * row.scale - row.look.gap, row.base - row.mast(group.written)
-        )
-        contours += clip_all([whole], x, right if group.written > group.length else end)
+        x, width = row.x(repetition.at + group.at), group.written * row.scale - row.look.gap
+        height = row.base - row.mast(group.written)
+        if width > 3 * inset and height > 3 * inset:
+            whole = sail(x + inset, row.base - inset, width - 2.2 * inset, height - 2.2 * inset)
+            contours += clip_all([whole], x, right if group.written > group.length else end)
+    top, bottom = row.hull_top + inset, row.hull_bottom - inset
     if statement.cut:
-        contours.append(torn_hull(left, right, row.hull_top, row.hull_bottom))
-    else:
-        bow = min(1.15 * row.style.hull, 0.3 * (right - left))
-        contours.append(hull(left, right, row.hull_top, row.hull_bottom, bow))
+        contours.append(torn_hull(left + inset, right - inset, top, bottom))
+    elif right - left > 2 * inset:
+        bow = min(1.15 * (bottom - top), 0.3 * (right - left))
+        contours.append(hull(left + inset, right - inset, top, bottom, bow))
     return clip_all(contours, row.left, row.right)
 
 
-def draw_vessel(row: Row, repetition: Repetition, colour: str, until: float | None = None) -> list[Drawn]:
-    """A repetition's body; with `until`, only what lies left of that pixel. A tail is an outline."""
-    contours = vessel_contours(row, repetition)
-    if until is not None:
-        contours = clip_all(contours, row.left, until)
-    if not contours:
-        return []
-    return [draw(colour, *contours)]
+def draw_vessel(
+    row: Row,
+    repetition: Repetition,
+    colour: str,
+    until: float | None = None,
+    shift: float = 0.0,
+    opacity: float = 1.0,
+) -> list[Drawn]:
+    """A repetition's body. With `until` only what lies left of that pixel; with `shift` that far to the right. A tail
+    is an outline."""
+    bodies = [(vessel_contours(row, repetition), colour)]
+    if repetition.statement.kind == "tail":
+        bodies.append((vessel_contours(row, repetition, row.look.width_line), row.look.ground))
+    drawn = []
+    for contours, paint in bodies:
+        moved = [contour + np.array([shift, 0.0]) for contour in contours] if shift else contours
+        clipped = clip_all(moved, row.left, row.right if until is None else until)
+        if clipped:
+            drawn.append(draw(paint, *clipped, opacity=opacity))
+    return drawn
+
+
+def draw_rests(row: Row, repetitions: Sequence[Repetition]) -> list[Drawn]:
+    """A dashed line where a hull would lie, wherever nothing is played between two repetitions."""
+    y = (row.hull_top + row.hull_bottom) / 2
+    dashes: list[Contour] = []
+    for before, after in pairwise(repetitions):
+        if before.end < after.at and row.shows(before.end, after.at):
+            x, stop = row.x(before.end) + DASH / 2, row.x(after.at) - DASH
+            while x < stop:
+                dashes.append(rectangle(x, y - 2, min(x + DASH, stop), y + 2))
+                x += 2 * DASH
+    clipped = clip_all(dashes, row.left, row.right)
+    return [draw(row.look.line, *clipped)] if clipped else []
 
 
 def draw_line(row: Row, from_x: float | None = None) -> Drawn:
@@ -275,19 +328,35 @@ def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> floa
 
 
 def draw_number(row: Row, repetition: Repetition, marks: Sequence[int], colour: str) -> list[Drawn]:
-    """A repetition's number in its hull, with what was left of it where it is cut and there is room."""
+    """A repetition's number in its hull; where there is room, a tail's word and groups, or what was left of a cut."""
     x = number_place(row, repetition, marks)
     if x is None:
         return []
-    style, statement = row.style, repetition.statement
-    baseline = row.hull_bottom - (style.hull - style.number * 0.66) / 2
-    drawn = [draw_text(str(repetition.number), x, baseline, style.number, colour, BOLD)]
-    if statement.cut:
-        x += text_width(str(repetition.number), style.number, BOLD) + 22
-        text = f"{statement.played // statement.pulse} of {statement.length // statement.pulse}"
-        if x + text_width(text, row.look.size_least, SEMIBOLD) <= row.x(repetition.end) - VESSEL_GAP - 10:
-            drawn.append(draw_text(text, x, baseline, row.look.size_least, colour, SEMIBOLD))
+    style, statement, least = row.style, repetition.statement, row.look.size_least
+    baseline = row.hull_bottom - (style.hull - style.number * CAPITAL) / 2
+    number = str(repetition.number)
+    if statement.kind == "tail":
+        colour = row.look.ink
+    drawn = [draw_text(number, x, baseline, style.number, colour, BOLD)]
+    x += text_width(number, style.number, BOLD) + NOTE_GAP
+    note = hull_note(repetition)
+    stop = min(row.right, row.x(repetition.end) - VESSEL_GAP - 10)
+    covered = [
+        row.x(mark) for mark in marks if x - 12 < row.x(mark) < x + text_width(note, least, SEMIBOLD) + 12
+    ]
+    if note and not covered and x + text_width(note, least, SEMIBOLD) <= stop:
+        drawn.append(draw_text(note, x, baseline, least, colour, SEMIBOLD))
     return drawn
+
+
+def hull_note(repetition: Repetition) -> str:
+    """What a hull says beside its number: `7 of 11`, `tail 4 + 2`, or nothing."""
+    statement = repetition.statement
+    if statement.kind == "tail":
+        return "tail " + " + ".join(str(group.length // statement.pulse) for group in statement.groups)
+    if statement.cut:
+        return f"{statement.played // statement.pulse} of {statement.length // statement.pulse}"
+    return ""
 
 
 def draw_accents(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[Drawn]:

@@ -6,8 +6,7 @@ from fractions import Fraction
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Timeline
 from scenes.drawing import draw_text
-from scenes.frame import shorten
-from scenes.lettering import text_width
+from scenes.lettering import shorten, text_width
 from scenes.look import FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look, glide
 from scenes.row import draw_side_sign
 from scenes.segment import Moment, Picture, move_seconds
@@ -105,13 +104,14 @@ def _states(timeline: Timeline, schedule: PlaySchedule) -> list[tuple[Fraction, 
     """Who keeps which side from when on, in the segment's seconds: `figure` (any voice) or `meter`; tacet is
     absent."""
     states: list[tuple[Fraction, dict[str, str]]] = []
+    first = min((side.at for side in timeline.sides), default=0)
     for span in schedule.spans:
         changes = {span.start} | {side.at for side in timeline.sides if span.start < side.at < span.end}
         for at in sorted(changes):
             sides = {
                 side.part: "meter" if side.side == "meter" else "figure"
                 for side in timeline.sides
-                if side.at <= at < side.end and side.side != "tacet"
+                if side.at <= max(at, first) < side.end and side.side != "tacet"
             }
             if not states or states[-1][1] != sides:
                 seconds = schedule.seconds_of(timeline, span, at)

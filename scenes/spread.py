@@ -4,8 +4,6 @@ from bisect import bisect_left, bisect_right
 from fractions import Fraction
 from typing import NamedTuple
 
-import numpy as np
-
 from renderer.schedule import SpreadSchedule, row_breaks
 from renderer.timeline import Bar, Timeline
 from scenes.drawing import draw
@@ -20,7 +18,7 @@ from scenes.look import (
     arrive,
     glide,
 )
-from scenes.paths import clip_all, rectangle
+from scenes.paths import rectangle
 from scenes.row import (
     OffsetLabel,
     Row,
@@ -33,11 +31,13 @@ from scenes.row import (
     draw_offset_label,
     draw_offset_mark,
     draw_realignment,
+    draw_rests,
     draw_sky,
     draw_vessel,
+    make_rows,
     names_collide,
+    names_fit,
     place_offsets,
-    vessel_contours,
 )
 from scenes.segment import Moment, Picture, Segment, by_repetition, move_seconds
 from scenes.stage import Stage
@@ -185,10 +185,14 @@ class SpreadSegment(Segment):
         first, last = self._in_row(row)
         here = range(first, min(last, arrived))
         drawn = [*self.keep(("sky", *key), self._sky, row)]
-        if arrived < last:
-            drawn += self._arriving(row, arrived, moment)
+        coming = bisect_right(self.schedule.arrivals, moment.seconds + self.move)
+        for number in reversed(range(max(first, arrived), min(last, coming))):
+            drawn += self._arriving(row, number, moment)
         for number in here:
             drawn += self.keep(("body", number, *key), self._body, row, number)
+        if first < arrived:
+            shown = self.repetitions[max(0, first - 1) : min(last + 1, arrived)]
+            drawn += self.keep(("rests", len(shown), *key), draw_rests, row, shown)
         drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
         for number in here:
             opacity = arrive(moment.since(self.schedule.arrivals[number]) / self.look.fade)
@@ -213,16 +217,13 @@ class SpreadSegment(Segment):
         return drawn
 
     def _arriving(self, row: Row, index: int, moment: Moment) -> Picture:
-        """The next repetition on its way to its place, from behind the one before it."""
-        arrival = self.schedule.arrivals[index]
-        if moment.seconds <= arrival - self.move or not row.holds(self.repetitions[index].at):
-            return []
+        """A repetition on its way to its place, from behind the one before it."""
+        arrival, repetition = self.schedule.arrivals[index], self.repetitions[index]
         share = moment.share(arrival - self.move, arrival)
+        if not share or not row.holds(repetition.at):
+            return []
         shift = -SET_OFF * (1 - glide(share))
-        repetition = self.repetitions[index]
-        contours = [contour + np.array([shift, 0.0]) for contour in vessel_contours(row, repetition)]
-        contours = [*clip_all(contours, row.left, row.right)]
-        return [draw(self.look.sail(repetition.number), *contours, opacity=share)] if contours else []
+        return [*draw_vessel(row, repetition, self.look.sail(repetition.number), shift=shift, opacity=share)]
 
     def _marks(self, row: Row, index: int, opacity: float) -> Picture:
         """What stands on a repetition once it is in its place."""
@@ -259,13 +260,17 @@ def choose_rows(
     timeline: Timeline, schedule: SpreadSchedule, look: Look
 ) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
     """The rows, how many stand on a page, their style and pitch: as large as the form allows."""
+    harmony = timeline.harmony
     tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in _pages(look)]
     page, breaks = next((fits for fits in tried if len(fits[1]) <= fits[0].rows), tried[-1])
-    style = page.style
+    style, longest = page.style, page.longest
+    while longest > 1 and not all(names_fit(row, harmony) for row in make_rows(breaks, style, look)):
+        longest = longest * 3 / 4
+        page, style = _pages(look)[-1], look.row_three
+        breaks = row_breaks(timeline, schedule.spans, longest)
     sections = [(section.name, section.at) for section in timeline.sections]
-    scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
-    rows = (Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks)
-    if style is look.row_three and any(names_collide(row, timeline.harmony, sections) for row in rows):
+    rows = make_rows(breaks, style, look)
+    if style is look.row_three and any(names_collide(row, harmony, sections) for row in rows):
         style = look.row_three_lines
     return breaks, page.rows, style, page.pitch
 

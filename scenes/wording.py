@@ -111,6 +111,8 @@ def slip_sentence(look: Look, timeline: Timeline, repetitions: Sequence[Repetiti
 
 
 def _slip(look: Look, pulses: int, per_bar: int) -> list[Words]:
+    if 2 * pulses <= per_bar:
+        return _short_slip(look, pulses, per_bar)
     slip = -pulses % per_bar
     short = slip <= per_bar / 2
     count = slip if short else per_bar - slip
@@ -131,13 +133,35 @@ def _slip(look: Look, pulses: int, per_bar: int) -> list[Words]:
     ]
 
 
+def _short_slip(look: Look, pulses: int, per_bar: int) -> list[Words]:
+    """The same for a figure that fits a bar at least twice."""
+    count = (2 * per_bar + pulses) // (2 * pulses)
+    slip = count * pulses - per_bar
+    words = [
+        Words(f"{count} x {pulses}", look.sail_one, BOLD),
+        Words(
+            " fill a bar of "
+            if not slip
+            else f" is {abs(slip)} {'more' if slip > 0 else 'less'} than a bar of ",
+            look.ink,
+        ),
+        Words(str(per_bar), look.meter_text, BOLD),
+    ]
+    if not slip:
+        return [*words, Words(": every bar is alike.", look.ink)]
+    way = "on" if slip > 0 else "back"
+    return [*words, Words(f": every {count} starts slip {way} by {abs(slip)}.", look.ink)]
+
+
 def _home_bars(look: Look, words: list[Words], homes: Sequence[int]) -> list[Words]:
     if not homes:
         return []
     shown = [str(bar) for bar in homes[:4]]
-    listed = shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1]
-    more = " and on" if len(homes) > 4 else ""
-    return [*words, Words(f"at {'bar' if len(shown) == 1 else 'bars'} {listed}{more}.", look.ink)]
+    if len(homes) > 4:
+        listed = ", ".join(shown) + " and on"
+    else:
+        listed = shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1]
+    return [*words, Words(f"at {'bar' if len(shown) == 1 else 'bars'} {listed}.", look.ink)]
 
 
 def _figure_and_bar(
