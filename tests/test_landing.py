@@ -90,7 +90,7 @@ def test_a_variant_keeps_the_hits_and_accents_of_the_groups_that_it_keeps() -> N
     less = regrouped(bell, [1], "without a 4")
     more = regrouped(bell, [0, 0, 1], "with one more 4")
     bell_less = Way("", (), 0, (less,)).figures()
-    assert bell_less == ("bell without a 4: {hits: .x., from: bell}",)
+    assert bell_less == ("bell without a 4: {hits: .X., from: bell}",)
     assert (less.groups, less.hits, less.accents) == ((3,), (2,), (2,))
     assert (more.groups, more.hits, more.accents) == ((4, 4, 3), (1, 3, 4, 5, 7, 8, 10), (1, 5, 10))
 
