@@ -3,12 +3,11 @@
 Samples are float32, 1.0 at full scale, one row a sample and one column a channel. A click's first sample
 stands on the sample nearest to its exact time, counted from the first sample of the sound and never from the
 click before, so it does not drift at any tempo or length. Levels follow EBU R 128 (2020): a true peak of at
-most -1 dBTP, and here the mix stays at or below -6 dBFS by construction.
+most -1 dBTP; the meter's clicks as they come stay at or below -6 dBFS by construction.
 """
 
 import warnings
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -18,90 +17,77 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from renderer.click import Click, ClickKind
+from renderer.bursts import SAMPLES_PER_SECOND, Track, build_burst
+from renderer.click import CLICK_KINDS, Click, ClickKind
 from renderer.errors import FileError
 from renderer.files import whole_file, writing
 from renderer.indices import seconds_to_sample_index
+from renderer.sound_spec import ClickText
 
 with warnings.catch_warnings():
     # It looks for a program to decode files with, and complains; here PyAV decodes, and no program is needed.
     warnings.simplefilter("ignore")
     from pydub import AudioSegment
 
-SAMPLES_PER_SECOND = 48_000
-
 Samples = NDArray[np.float32]
+
+FIGURE_KINDS = ("figure", "group")
+PLAIN_CLICK = ClickText()
 
 LARGEST_WAV = 2**32 - 1
 """Bytes that the length field of a RIFF chunk can name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Burst:
-    """How one kind of click sounds: a struck bar's first two partials, dying away."""
-
-    hertz: float
-    peak: float
-    """Highest sample, 1.0 at full scale."""
-
-
-BURSTS: dict[ClickKind, Burst] = {
-    "downbeat": Burst(hertz=1800, peak=0.5),
-    "beat": Burst(hertz=1350, peak=0.32),
-    "pulse": Burst(hertz=1012.5, peak=0.16),
-}
-"""From the loudest down: a fourth lower and 4 or 6 dB softer each. 0.5 is -6.02 dBFS."""
-
-BURST_SECONDS = 0.035
-DECAY_SECONDS = 0.006
-"""In which the fundamental falls to 1/e; the second partial dies away three times as fast."""
-SECOND_PARTIAL = 2.756
-"""Its ratio to the fundamental: a bar free at both ends (Rayleigh, Theory of Sound, 1877; from memory)."""
-
-
-def build_burst(kind: ClickKind, samples_per_second: int = SAMPLES_PER_SECOND) -> Samples:
-    """One click, shape (n,): starts at once on its first sample, dies away to nothing, no DC.
-
-    The first sample is at least half of the peak, so that an onset found by a threshold is that very sample.
-
-    >>> bool(build_burst("downbeat")[0] >= 0.25)
-    True
-    """
-    burst = BURSTS[kind]
-    seconds = np.arange(round(BURST_SECONDS * samples_per_second)) / samples_per_second
-    fade_out = np.cos(np.pi / 2 * seconds / BURST_SECONDS) ** 2
-    envelope = fade_out * np.exp(-seconds / DECAY_SECONDS)
-    angle = 2 * np.pi * burst.hertz * seconds
-    second_partial = 0.3 * np.exp(-2 * seconds / DECAY_SECONDS) * np.cos(SECOND_PARTIAL * angle)
-    wave = envelope * (np.cos(angle) + second_partial)
-    wave -= envelope * (wave.sum() / envelope.sum())
-    return np.asarray(wave * (burst.peak / np.abs(wave).max()), np.float32)
-
-
 def mix_clicks(
-    clicks: Iterable[Click], seconds: Fraction, samples_per_second: int = SAMPLES_PER_SECOND
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickText = PLAIN_CLICK,
 ) -> Samples:
     """All clicks as a sound of `seconds`, in any order: shape (nearest(seconds x rate), 2), read-only.
 
-    Both channels are the same memory. A click ends where the next one begins, so the mix is never louder than
-    one click, and none runs past the end; of clicks on one sample the loudest kind sounds. Clicks before 0 or
-    from the last sample on are not heard.
+    Both channels are the same memory; `text.pan` is left to whoever places the click between others. Clicks
+    before 0 or from the last sample on are not heard.
 
     >>> mix_clicks([Click(Fraction(5, 4), "beat")], Fraction(2))[60_000] == build_burst("beat")[0]
     array([ True,  True])
     """
+    track = click_track(clicks, seconds, samples_per_second, text)
+    return np.broadcast_to(track[:, np.newaxis], (len(track), 2))
+
+
+def click_track(
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickText = PLAIN_CLICK,
+) -> Track:
+    """All clicks in one channel, shape (nearest(seconds x rate),).
+
+    The meter's clicks and the figure's sound beside each other. Among themselves a click ends where the next
+    one begins, so neither is ever louder than one click, and none runs past the end; of clicks on one sample
+    the weightiest kind sounds.
+    """
     sample_count = seconds_to_sample_index(seconds, samples_per_second)
-    kinds: dict[int, ClickKind] = {}
+    layers: tuple[dict[int, ClickKind], dict[int, ClickKind]] = ({}, {})
     for click in clicks:
         onset = seconds_to_sample_index(click.seconds, samples_per_second)
         if 0 <= onset < sample_count:
-            kinds[onset] = max(click.kind, kinds.get(onset, click.kind), key=lambda kind: BURSTS[kind].peak)
-    bursts = {kind: build_burst(kind, samples_per_second) for kind in BURSTS}
+            kinds = layers[click.kind in FIGURE_KINDS]
+            kinds[onset] = min(click.kind, kinds.get(onset, click.kind), key=CLICK_KINDS.index)
+    bursts = {kind: _burst(kind, samples_per_second, text) for kind in CLICK_KINDS}
     track = np.zeros(sample_count, np.float32)
-    for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
-        burst = bursts[kinds[onset]][: next_onset - onset]
-        track[onset : onset + len(burst)] = burst
-    return np.broadcast_to(track[:, np.newaxis], (sample_count, 2))
+    for kinds in layers:
+        for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
+            burst = bursts[kinds[onset]][: next_onset - onset]
+            track[onset : onset + len(burst)] += burst
+    return track
+
+
+def _burst(kind: ClickKind, samples_per_second: int, text: ClickText) -> Track:
+    decibels = text.level + text.balance.get(kind, 0)
+    burst = build_burst(kind, samples_per_second, text.sound.get(kind))
+    return burst * np.float32(10 ** (float(decibels) / 20)) if decibels else burst
 
 
 def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PER_SECOND) -> None:

@@ -1,0 +1,101 @@
+"""A segment's whole sound: the click, the figure's voices, the recording, each a stem, and their mix."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from renderer.bursts import SAMPLES_PER_SECOND, Track
+from renderer.indices import seconds_to_sample_index
+from renderer.lesson import Lesson
+from renderer.loudness import Samples
+from renderer.master import Master, Stem, master
+from renderer.notes import Note, segment_notes
+from renderer.schedule import Schedule
+from renderer.sound import click_track
+from renderer.sound_spec import NO_SOUND, VOICE_SOUNDS, ClickText, SoundText, ToneText
+from renderer.tones import build_tone
+
+FADE = SAMPLES_PER_SECOND // 200
+"""A note that is stopped is let go within 5 ms."""
+SPREAD_PAN = 40
+"""How far out the first and the last of several voices stand, of 100."""
+
+
+def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
+    """A segment's sound as it is heard, shape (nearest(seconds x 48,000), 2): mixed and at its loudness.
+
+    Raises FileError if the recording can't be used.
+    """
+    return segment_master(lesson, schedule).mix
+
+
+def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
+    """A segment's sound with its stems. Raises FileError if the recording can't be used."""
+    text = lesson.spec.sound or SoundText()
+    count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
+    return master(segment_stems(lesson, schedule), count, float(text.loudness))
+
+
+def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
+    """The sources of a segment's sound, as long as it is; those that are silent all through are left out."""
+    stems: list[Stem] = []
+    if schedule.clicks:
+        click = lesson.click or ClickText()
+        stems.append(Stem("click", click_track(schedule.clicks, schedule.seconds, text=click), click.pan))
+    tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, lesson.spec.recording is not None)
+    notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))
+    for voice, played in notes.items():
+        tone = tones.get(voice)
+        if tone is not None and played:
+            track = voice_track(played, tone, schedule.seconds)
+            stems.append(Stem(voice, track, tone.pan or Fraction(0)))
+    return tuple(stems)
+
+
+def choose_tones(sound: SoundText | None, voices: Sequence[str], recorded: bool) -> dict[str, ToneText]:
+    """How each voice sounds; those that are silent are left out.
+
+    What the spec leaves open: the first voice is plucked, the second struck and so on; several voices stand
+    side by side from left to right; where there is a recording, no voice sounds that is not asked for.
+    """
+    text = sound or SoundText()
+    tones: dict[str, ToneText] = {}
+    for index, voice in enumerate(voices):
+        own, common = text.voices.get(voice), text.figure
+        if recorded and own is None and (common is None or common.sound is None):
+            continue
+        given = [tone for tone in (own, common) if tone is not None]
+        name = next((tone.sound for tone in given if tone.sound), VOICE_SOUNDS[index % len(VOICE_SOUNDS)])
+        level = next((tone.level for tone in given if tone.level is not None), Fraction(0))
+        pan = next((tone.pan for tone in given if tone.pan is not None), _pan(index, len(voices)))
+        if name != NO_SOUND:
+            tones[voice] = ToneText(name, level, pan)
+    return tones
+
+
+def _pan(index: int, count: int) -> Fraction:
+    return Fraction(0) if count == 1 else Fraction(2 * SPREAD_PAN * index, count - 1) - SPREAD_PAN
+
+
+def voice_track(notes: Sequence[Note], tone: ToneText, seconds: Fraction) -> Track:
+    """A voice's notes in one channel, shape (nearest(seconds x 48,000),).
+
+    Each note's first sample stands on the one nearest to its exact time.
+    """
+    count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
+    track = np.zeros(count, np.float32)
+    gain = np.float32(10 ** (float(tone.level or 0) / 20))
+    fade = np.cos(np.linspace(0, np.pi / 2, FADE, dtype=np.float32)) ** 2
+    for note in notes:
+        start = seconds_to_sample_index(note.seconds, SAMPLES_PER_SECOND)
+        end = min(count, seconds_to_sample_index(note.end, SAMPLES_PER_SECOND))
+        if not 0 <= start < end:
+            continue
+        sounding = build_tone(tone.sound or VOICE_SOUNDS[0], note.root, note.accent, note.damped)
+        length = min(len(sounding), end - start)
+        track[start : start + length] += sounding[:length] * gain
+        if length < len(sounding):
+            let_go = min(FADE, length)
+            track[start + length - let_go : start + length] *= fade[FADE - let_go :]
+    return track

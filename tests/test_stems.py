@@ -1,0 +1,174 @@
+"""What is heard in a segment: every click and hit on its sample, in the harmony that holds there."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from renderer.lesson import Lesson
+from renderer.loudness import decibels, true_peak
+from renderer.notes import segment_notes
+from renderer.pitch import key_to_hertz
+from renderer.schedule import PlaySchedule, schedule_play
+from renderer.sound_spec import SoundText, ToneText
+from renderer.stems import choose_tones, segment_master, segment_sound, segment_stems
+from tests.lessons import EXAMPLE, make_lesson
+from tests.test_tones import strongest
+
+RATE = 48_000
+HEAD = (
+    "tempo: 120\nmeter: 4/4\npulse: 1/16\nfigures: {kiln: [5, 3, 3], bell: {hits: X..x. xx., pulse: 1/8}}\n"
+)
+CROSSING = "form:\n  - {section: A, bars: 4, plays: kiln, harmony: {1: Em, 1.4: G, 3: N.C.}}\nclick: none\n"
+TWO = "form:\n  - {section: A, bars: 4, voices: {main: kiln, bell: bell}, harmony: {1: Em, 2.2: G}}\n"
+
+
+def nearest_sample(seconds: Fraction) -> int:
+    """Halves up, in whole numbers, without the code under test."""
+    return (2 * seconds.numerator * RATE + seconds.denominator) // (2 * seconds.denominator)
+
+
+def play(lesson: Lesson) -> PlaySchedule:
+    return schedule_play(lesson.timeline, None, lesson.click)
+
+
+def starts(track: NDArray[np.float32], threshold: float = 0.02) -> list[int]:
+    """Samples above `threshold` after 10 that are nearly silent."""
+    level = np.abs(track)
+    loud = np.flatnonzero(level > threshold)
+    padded = np.concatenate([np.zeros(10, np.float32), level])
+    before = np.lib.stride_tricks.sliding_window_view(padded, 10)[:-1].max(axis=1)
+    return [int(i) for i in loud if before[i] < threshold / 5]
+
+
+def track(lesson: Lesson, name: str) -> NDArray[np.float32]:
+    (stem,) = [stem for stem in segment_stems(lesson, play(lesson)) if stem.name == name]
+    return np.asarray(stem.samples)
+
+
+def test_every_hit_stands_on_its_sample() -> None:
+    lesson = make_lesson(HEAD + TWO.replace("bars: 4", "bars: 4, tempo: {2: {to: 97}}"))
+    lead = play(lesson).spans[0].seconds
+    for voice in ("main", "bell"):
+        hits = [hit.at for hit in lesson.timeline.hits if hit.voice == voice]
+        expected = [nearest_sample(lead + lesson.timeline.seconds(at)) for at in hits]
+        assert starts(track(lesson, voice)) == expected
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.fractions(30, 260, max_denominator=50),
+    st.sampled_from(["plucked", "struck", "low", "drum"]),
+    st.sampled_from([Fraction(1), Fraction(3, 4), Fraction(1, 4)]),
+)
+def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, speed: Fraction) -> None:
+    lesson = make_lesson(HEAD.replace("120", f"{float(tempo):.6f}") + CROSSING + f"sound: {sound}\n")
+    timeline = lesson.timeline_at(speed)
+    schedule = schedule_play(timeline, None, lesson.click)
+    notes = segment_notes(schedule, timeline)["main"]
+    assert [note.seconds for note in notes] == [
+        lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits
+    ]
+    (stem,) = segment_stems(lesson, replace(schedule, speed=speed))
+    assert starts(np.asarray(stem.samples), 0.01) == [nearest_sample(note.seconds) for note in notes]
+
+
+def test_inside_a_repetition_the_pitch_turns_with_the_harmony() -> None:
+    lesson = make_lesson(HEAD + CROSSING)
+    notes = segment_notes(play(lesson), lesson.timeline)["main"]
+    # Beat 4 of bar 1 is sixteenth 12: in the second repetition, after its first hit (11), before 16 and 19.
+    assert [note.root for note in notes[:6]] == [4, 4, 4, 4, 7, 7]
+    assert notes[3].end == lesson.timeline.seconds(lesson.timeline.grid * 12 // 16)
+    sounding = track(lesson, "main")
+    for index, root in ((0, 4), (1, 4), (4, 7), (5, 7)):
+        start = nearest_sample(notes[index].seconds)
+        end = min(nearest_sample(notes[index].end), start + 12_000)
+        pitch = key_to_hertz(48 + root)
+        heard = strongest(sounding[start + 480 : end])
+        assert heard / round(heard / pitch) == pytest.approx(pitch, rel=0.02)
+
+
+def test_a_tone_that_rings_into_another_harmony_is_stopped_there() -> None:
+    lesson = make_lesson(HEAD + CROSSING)
+    turn = nearest_sample(lesson.timeline.seconds(lesson.timeline.grid * 12 // 16))
+    sounding = track(lesson, "main")
+    assert np.abs(sounding[turn - 2_000 : turn - 1_000]).max() > 0.05
+    assert not sounding[turn : turn + 1_000].any()
+
+
+def test_where_no_root_is_named_tones_are_damped() -> None:
+    lesson = make_lesson(HEAD + CROSSING)
+    notes = segment_notes(play(lesson), lesson.timeline)["main"]
+    damped = [note.damped for note in notes]
+    assert damped == [lesson.timeline.whole(hit.at) >= 2 for hit in lesson.timeline.hits]
+    assert not any(n.damped for n in segment_notes(play(lesson), make_lesson(HEAD + TWO).timeline)["bell"])
+
+
+def test_accents_are_heard() -> None:
+    lesson = make_lesson(HEAD + TWO.replace("bars: 4", "bars: 3"))
+    notes = segment_notes(play(lesson), lesson.timeline)["bell"]
+    assert [note.accent for note in notes[:4]] == [True, False, False, False]
+    sounding = track(lesson, "bell")
+    levels = [np.abs(sounding[nearest_sample(n.seconds) :][:4_000]).max() for n in notes[:3]]
+    assert levels[0] > 1.8 * levels[1]
+    assert levels[1] == pytest.approx(levels[2], rel=0.1)
+
+
+def test_the_figure_is_counted_plain_and_then_accented() -> None:
+    lesson = make_lesson(HEAD + TWO + "click: beat\nsegments: [{show: figure, figure: bell}]\n")
+    (planned,) = lesson.segments()
+    notes = segment_notes(planned.schedule, lesson.timeline)["bell"]
+    assert [note.accent for note in notes] == [False] * 4 + [True, False, False, False]
+    onsets = [click.seconds for click in planned.schedule.clicks]
+    assert notes[0].seconds in onsets
+
+
+def test_what_the_spec_leaves_open_is_chosen_by_place() -> None:
+    four = choose_tones(None, ("a", "b", "c"), False)
+    assert [(t.sound, float(t.pan or 0)) for t in four.values()] == [
+        ("plucked", -40),
+        ("struck", 0),
+        ("low", 40),
+    ]
+    assert choose_tones(None, ("a",), True) == {}
+    assert choose_tones(SoundText(ToneText("off")), ("a",), False) == {}
+    asked = SoundText(ToneText("low", Fraction(-3)), {"b": ToneText(pan=Fraction(9)), "c": ToneText("off")})
+    assert choose_tones(asked, ("a", "b", "c"), True) == {
+        "a": ToneText("low", Fraction(-3), Fraction(-40)),
+        "b": ToneText("low", Fraction(-3), Fraction(9)),
+    }
+
+
+def test_voices_stand_where_they_are_put() -> None:
+    lesson = make_lesson(HEAD + TWO + "click: none\nsound: {voices: {main: {pan: left}, bell: {pan: 50}}}\n")
+    made = segment_master(lesson, play(lesson))
+    main, bell = made.stem(0), made.stem(1)
+    assert not main[:, 1].any()
+    assert 0 < np.abs(bell[:, 0]).max() < np.abs(bell[:, 1]).max()
+
+
+def test_the_click_alone_as_a_stem_is_the_click() -> None:
+    lesson = make_lesson(HEAD + TWO + "click: [beat, figure]\nsound: off\n")
+    made = segment_master(lesson, play(lesson))
+    assert [stem.name for stem in made.sources] == ["click"]
+    assert made.true_peak_db <= -1
+    onsets = sorted({nearest_sample(click.seconds) for click in play(lesson).clicks})
+    assert starts(made.mix[:, 0], 0.05) == onsets
+
+
+def test_the_example_is_at_its_loudness_in_every_segment_that_plays() -> None:
+    from renderer.lesson import open_lesson
+
+    lesson = open_lesson(EXAMPLE)
+    for planned in lesson.segments():
+        made = segment_master(lesson, planned.schedule)
+        assert decibels(true_peak(made.mix)) <= -1
+        assert made.lufs == pytest.approx(-14, abs=0.5) or not made.reached
+        assert len(made.mix) == nearest_sample(planned.schedule.seconds)
+        assert not np.any(made.mix - sum(made.stem(i) for i in range(len(made.sources))))
+    assert made.reached
+    assert np.array_equal(segment_sound(lesson, planned.schedule), made.mix)
