@@ -15,7 +15,7 @@ from renderer.excerpts import Source
 from renderer.references import check_references
 from renderer.schema import Draft, read_draft
 from renderer.source import read_tree
-from renderer.spec import Spec
+from renderer.spec import Spec, ThemeText
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +83,7 @@ def _spec(draft: Draft, stem: str) -> Spec:
         click=draft.click,
         segments=draft.segments,
         sound=draft.sound,
+        theme=draft.theme or ThemeText(),
     )
 
 

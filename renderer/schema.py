@@ -31,7 +31,9 @@ from renderer.spec import (
     SegmentText,
     SoundText,
     Tempo,
+    ThemeText,
 )
+from renderer.theme_shapes import THEME
 from renderer.value_shapes import (
     FERMATA,
     FRACTION_PATTERN,
@@ -70,6 +72,7 @@ class Draft:
     click: ClickText | None
     segments: tuple[SegmentText, ...]
     sound: SoundText | None = None
+    theme: ThemeText | None = None
 
 
 def read_draft(node: Node, problems: list[Problem]) -> Draft | None:
@@ -242,6 +245,7 @@ def _build_draft(values: Values, path: KeyPath, problems: list[Problem]) -> Draf
         click=click if isinstance(click, ClickText) else None,
         segments=values.get("segments") or (),
         sound=values.get("sound"),
+        theme=values.get("theme"),
     )
 
 
@@ -284,6 +288,7 @@ SPEC = Built(
             "fermata": Field(FERMATA, "position -> seconds longer"),
             "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
             "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
+            "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),
             "segments": Field(
                 ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
                 "the stretches of video, in order",

@@ -14,6 +14,8 @@ from renderer.meter import Meter
 from renderer.sound_spec import ClickText as ClickText
 from renderer.sound_spec import SoundText as SoundText
 
+DEFAULT_THEME = "dark"
+
 T = TypeVar("T")
 
 SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
@@ -140,6 +142,14 @@ class SegmentText:
 
 
 @dataclass(frozen=True, slots=True)
+class ThemeText:
+    """A theme that comes with the install, and what a spec changes in it: (name, value)."""
+
+    name: str = DEFAULT_THEME
+    changes: tuple[tuple[str, str | float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Spec:
     """A whole spec."""
 
@@ -158,3 +168,4 @@ class Spec:
     click: ClickText | None
     segments: tuple[SegmentText, ...]
     sound: SoundText | None = None
+    theme: ThemeText = ThemeText()

@@ -7,11 +7,10 @@ The values stand in theme files under assets/themes and are read into a `Look`. 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
-import yaml
+from renderer.spec import ThemeText
+from renderer.themes import DEFAULT_THEME, theme_values
 
 WIDTH, HEIGHT = 1920, 1080
 
@@ -110,29 +109,11 @@ class Look:
         return self.sail_one if number % 2 else self.sail_two
 
 
-def read_look(theme: str, changes: Mapping[str, Any] | None = None) -> Look:
+def read_look(theme: str = DEFAULT_THEME, changes: Mapping[str, Any] | None = None) -> Look:
     """The look of a theme that comes with the install, with `changes` to single values. Raises KeyError."""
-    values = {**_theme_values(theme), **(changes or {})}
+    values = {**theme_values(theme), **(changes or {})}
     rows = {name: RowStyle(**value) for name, value in values.items() if name.startswith("row_")}
     return Look(**{**values, **rows})
-
-
-def theme_names() -> list[str]:
-    """The themes that come with the install."""
-    folder = files("assets") / "themes"
-    return sorted(
-        entry.name.removesuffix(".yaml") for entry in folder.iterdir() if entry.name.endswith(".yaml")
-    )
-
-
-@cache
-def _theme_values(theme: str) -> Mapping[str, Any]:
-    if theme not in theme_names():
-        raise KeyError(f"no theme {theme}; there are {', '.join(theme_names())}")
-    text = (files("assets") / "themes" / f"{theme}.yaml").read_text(encoding="utf-8")
-    values: dict[str, Any] = yaml.safe_load(text)
-    origin = values.pop("from", None)
-    return {**(_theme_values(origin) if origin else {}), **values}
 
 
 def blend(first: RowStyle, second: RowStyle, share: float) -> RowStyle:
@@ -155,3 +136,8 @@ def arrive(share: float) -> float:
     """Cubic out, 0 to 1, for what comes in."""
     share = min(1.0, max(0.0, share))
     return 1 - (1 - share) ** 3
+
+
+def look_of(theme: ThemeText) -> Look:
+    """The look that a spec asks for."""
+    return read_look(theme.name, dict(theme.changes))

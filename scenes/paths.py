@@ -140,16 +140,22 @@ def clip(contour: Contour, left: float, right: float) -> Contour | None:
     if x.max() <= left or x.min() >= right:
         return None
     pieces: list[Contour] = []
-    for curve in contour:
-        for piece in _split(curve, _crossings(curve, (left, right))):
-            middle = _point(piece, 0.5)[0]
-            if left <= middle <= right:
-                pieces.append(piece)
-            else:
-                flat = min(max(middle, left), right)
-                start, end = (flat, float(piece[0, 1])), (flat, float(piece[3, 1]))
-                pieces.append(np.array(edge(start, end)))
+    for curve, least, most in zip(contour, x.min(axis=1), x.max(axis=1), strict=True):
+        if left <= least and most <= right:
+            pieces.append(curve)
+        elif most < left or least > right:
+            pieces.append(_laid_flat(curve, left if most < left else right))
+        else:
+            for piece in _split(curve, _crossings(curve, (left, right))):
+                middle = _point(piece, 0.5)[0]
+                inside = left <= middle <= right
+                pieces.append(piece if inside else _laid_flat(piece, min(max(middle, left), right)))
     return np.array(pieces)
+
+
+def _laid_flat(curve: Contour, x: float) -> Contour:
+    """A curve's ends on an upright line, joined along it."""
+    return np.array(edge((x, float(curve[0, 1])), (x, float(curve[3, 1]))))
 
 
 def clip_all(contours: Iterable[Contour], left: float, right: float) -> tuple[Contour, ...]:

@@ -4,7 +4,7 @@ Manim's clock rounds every play's length up to whole frames, so a scene of many 
 single play: it is handed half a frame less than the frames it is to draw, and each frame asks the segment for
 its picture by its index. So `manim scenes/play.py Play` draws the same frames as the tool does.
 
-The spec is named by the environment variable BARCROSS_SPEC, the theme by BARCROSS_THEME (dark or light).
+The spec is named by the environment variable BARCROSS_SPEC, another theme than its own by BARCROSS_THEME.
 """
 
 import os
@@ -18,7 +18,7 @@ from manim import Animation, ManimColor, Scene, VGroup, config, linear
 from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson import Lesson, open_lesson
 from renderer.timeline import Timeline
-from scenes.look import Look, read_look
+from scenes.look import Look, look_of, read_look
 from scenes.segment import Moment, Segment
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
@@ -55,9 +55,11 @@ class Stage(Scene):
 
     def construct(self) -> None:
         lesson = self.open_lesson()
-        look = read_look(os.environ.get("BARCROSS_THEME", "dark"))
+        theme = os.environ.get("BARCROSS_THEME")
+        look = read_look(theme) if theme else look_of(lesson.spec.theme)
         self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
-        segment = self.segment_type(lesson.timeline, lesson.schedule_show(self.show), look)
+        schedule = lesson.schedule_show(self.show)
+        segment = self.segment_type(lesson.timeline_at(schedule.speed), schedule, look)
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
         frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)
         config.disable_caching = True
