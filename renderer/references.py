@@ -244,9 +244,10 @@ def _lane_sides(lane: tuple[Entry[str], ...], voices: tuple[str, ...]) -> Iterat
 def _segments(draft: Draft) -> Iterator[Problem]:
     """What a segment shows is there."""
     sections = tuple(dict.fromkeys(section.name for section in draft.form if section.name is not None))
+    voices = tuple(dict.fromkeys(voice for section in draft.form for voice in section.plays or {}))
     figures_read = draft.given.get("figures", {}) is not None
     for segment in draft.segments:
-        if segment.show == "figure" and not draft.figures and figures_read:
+        if segment.show in ("figure", "wheel") and not draft.figures and figures_read:
             yield Problem(segment.path, "there is no figure to show.", "Write figures: {kiln: [5, 3, 3]}.")
         elif segment.figure is not None and segment.figure not in draft.figures and figures_read:
             yield _unknown_figure(segment.figure, (*segment.path, "figure"), draft)
@@ -257,6 +258,11 @@ def _segments(draft: Draft) -> Iterator[Problem]:
                     f"there is no section {name}.",
                     nearest_mend(name, sections),
                 )
+        if draft.given.get("form") is None:
+            continue
+        for key, one, known in (("section", segment.section, sections), ("voice", segment.voice, voices)):
+            if one is not None and one not in known:
+                yield Problem((*segment.path, key), f"there is no {key} {one}.", nearest_mend(one, known))
 
 
 def _sound(draft: Draft) -> Iterator[Problem]:

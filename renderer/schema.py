@@ -11,17 +11,16 @@ from functools import cache, partial
 from typing import Any
 
 from renderer import limits
-from renderer.errors import Fault, KeyPath, Problem
+from renderer.errors import KeyPath, Problem
 from renderer.figure_shapes import FIGURE, PLAYS, STARTS
 from renderer.meter import Meter
-from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_speed, parse_title, quoted
-from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar, nearest_mend
+from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title
+from renderer.segment_shapes import SEGMENT
+from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar
 from renderer.sound_shapes import CLICK, CLICK_HERE, SOUND
 from renderer.source import Node
 from renderer.spec import (
-    DRAWN_SHOWS,
     MAIN_VOICE,
-    SHOWS,
     ClickText,
     Entry,
     FigureText,
@@ -163,66 +162,6 @@ SECTION = Built(
         one_of_mend="Write section: Theme, or again: Theme.",
     ),
     _build_section,
-)
-
-# Segments
-
-_OPTIONS: Mapping[str, tuple[str, ...]] = {
-    "figure": ("figure", "speed"),
-    "spread": ("sections", "speed"),
-    "play": ("sections", "speed"),
-}
-
-
-def parse_show(text: str) -> str:
-    """The name of a segment that can be drawn."""
-    show = text.strip()
-    if show in DRAWN_SHOWS:
-        return show
-    drawn = ", ".join(DRAWN_SHOWS)
-    if show in SHOWS:
-        raise Fault(f"{show} is not drawn yet.", f"There are: {drawn}.")
-    raise Fault(f"{quoted(text)} is no segment.", nearest_mend(show, DRAWN_SHOWS))
-
-
-def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentText | None:
-    show = values.get("show")
-    if show is None:
-        return None
-    strangers = [key for key in values if key != "show" and key not in _OPTIONS[show]]
-    for key in strangers:
-        mend = f"It takes {' and '.join(_OPTIONS[show])}."
-        problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
-    if strangers or any(value is None for value in values.values()):
-        return None
-    return SegmentText(
-        show, path, values.get("figure"), values.get("sections"), values.get("speed", Fraction(1))
-    )
-
-
-SEGMENT = Built(
-    Record(
-        "a segment",
-        {
-            "show": Field(
-                Scalar(parse_show, "a segment's name", {"enum": list(DRAWN_SHOWS)}),
-                "what is shown",
-                required=True,
-                mend="Write show: play.",
-            ),
-            "figure": Field(label("a figure's name"), "which figure; without it the first"),
-            "sections": Field(
-                ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
-                "which sections; without it the whole piece",
-            ),
-            "speed": Field(
-                Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
-                "25 to 100 % of the tempo, at the same pitch",
-            ),
-        },
-        text="show",
-    ),
-    _build_segment,
 )
 
 

@@ -139,6 +139,14 @@ class SegmentText:
     sections: tuple[str, ...] | None = None
     speed: Fraction = Fraction(1)
     """1 is at tempo, 3/4 a quarter slower."""
+    section: str | None = None
+    voice: str | None = None
+    crossings: tuple[int, ...] | None = None
+    """Their numbers, from 1."""
+    title: str | None = None
+    line: str | None = None
+    entries: tuple[str, ...] | None = None
+    """A card's list."""
 
 
 @dataclass(frozen=True, slots=True)

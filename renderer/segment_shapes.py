@@ -1,0 +1,108 @@
+"""The shape of a segment: which shows there are and which options each takes."""
+
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import partial
+from typing import Any
+
+from renderer import limits
+from renderer.errors import Fault, KeyPath, Problem
+from renderer.names import listed
+from renderer.scalars import parse_label, parse_speed, quoted
+from renderer.shapes import Built, Field, ListOf, Record, Scalar, nearest_mend
+from renderer.spec import DRAWN_SHOWS, SHOWS, SegmentText
+from renderer.value_shapes import Values, label, whole
+
+_OPTIONS: Mapping[str, tuple[str, ...]] = {
+    "card": ("title", "line", "list", "figure"),
+    "figure": ("figure", "speed"),
+    "spread": ("sections", "speed"),
+    "crossings": ("crossing", "sections", "voice", "speed"),
+    "fit": ("section", "voice", "speed"),
+    "wheel": ("figure", "sections", "voice", "speed"),
+    "play": ("sections", "speed"),
+}
+_ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
+"""Where a key has another name in a SegmentText."""
+
+
+def parse_show(text: str) -> str:
+    """The name of a segment that can be drawn."""
+    show = text.strip()
+    if show in DRAWN_SHOWS:
+        return show
+    drawn = ", ".join(DRAWN_SHOWS)
+    if show in SHOWS:
+        raise Fault(f"{show} is not drawn yet.", f"There are: {drawn}.")
+    raise Fault(f"{quoted(text)} is no segment.", nearest_mend(show, DRAWN_SHOWS))
+
+
+def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentText | None:
+    show = values.get("show")
+    if show is None:
+        return None
+    strangers = [key for key in values if key != "show" and key not in _OPTIONS[show]]
+    for key in strangers:
+        mend = f"It takes {listed(_OPTIONS[show], 'and')}."
+        problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
+    if strangers or any(value is None for value in values.values()):
+        return None
+    options = {_ATTRIBUTES.get(key, key): value for key, value in values.items() if key != "show"}
+    return SegmentText(show, path, **{"speed": Fraction(1), **options})
+
+
+def _line_of_card(wanted: str, most: int) -> Scalar[str]:
+    return label(wanted, partial(parse_label, most=most), most)
+
+
+FIELDS: Mapping[str, Field] = {
+    "show": Field(
+        Scalar(parse_show, "a segment's name", {"enum": list(DRAWN_SHOWS)}),
+        "what is shown",
+        required=True,
+        mend="Write show: play.",
+    ),
+    "title": Field(
+        _line_of_card("a title", limits.TITLE_CHARACTERS), "a card's title; without it the piece's"
+    ),
+    "line": Field(_line_of_card("a line", limits.TITLE_CHARACTERS), "the line under a card's title"),
+    "list": Field(
+        ListOf(
+            _line_of_card("a short text", limits.CARD_CHARACTERS),
+            1,
+            limits.CARD_ENTRIES,
+            "a card's list",
+            single=True,
+        ),
+        "what stands under a card's line, numbered",
+    ),
+    "figure": Field(label("a figure's name"), "which figure; without it the first"),
+    "section": Field(
+        label("a section's name"), "which section; without it the first in which something is left over"
+    ),
+    "sections": Field(
+        ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
+        "which sections; without it the whole piece",
+    ),
+    "voice": Field(label("a voice's name"), "which voice; without it the first"),
+    "crossing": Field(
+        ListOf(
+            whole(1, limits.TIMES, "a crossing's number is 1 or more"),
+            1,
+            limits.SEGMENTS,
+            "a list of crossings",
+            single=True,
+        ),
+        "which crossings of those sections, by number; without it the first of each section",
+    ),
+    "speed": Field(
+        Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
+        "25 to 100 % of the tempo, at the same pitch",
+    ),
+}
+
+
+SEGMENT: Built[dict[str, Any], SegmentText] = Built(
+    Record("a segment", FIELDS, text="show"),
+    _build_segment,
+)
