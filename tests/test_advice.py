@@ -1,0 +1,128 @@
+"""What is told of a spec in words."""
+
+import re
+from fractions import Fraction
+
+from hypothesis import HealthCheck, assume, given, settings
+
+from renderer.advice import describe
+from renderer.errors import SpecError
+from renderer.spec import Spec
+from tests.pieces import HEAD, spec_of
+from tests.strategies import specs
+from tests.test_tables import KILN
+
+
+def told(form: str, head: str = HEAD) -> list[str]:
+    return describe(spec_of(form, head))
+
+
+def test_each_section_s_sum_is_told_in_a_line() -> None:
+    sums = [line for line in told("", KILN) if not line.startswith(" ")]
+    assert sums == [
+        "Opening (1), bars 1-12: 192 = 17 x 11 + 5 running on",
+        "Theme, bars 13-24: 192 = 6 carried over + 16 x 11 + 10 running on",
+        "Middle, bars 25-32: 128 = 1 waited + 3.5 x 8 + tail 8 + 11 + first 5 + rest 4 + 8 x 8 + 7 cut",
+        "Opening (2), bars 33-45: 208 = 18 x 11 + 10 cut",
+    ]
+
+
+def test_a_figure_that_does_not_fit_is_told_with_ways_to_land() -> None:
+    lines = told("form:\n  - {section: A, bars: 8, plays: kiln}\n")
+    assert lines == [
+        "A, bars 1-8: 128 = 11 x 11 + 7 cut",
+        "  accents on downbeats: bars 1, 2 and 7",
+        "  last accent: 8.4.3",
+        "  7 left over: the last kiln is 4 too long",
+        "  to land: 11 x 11 + tail 7: a tail of 4+3",
+        "  to land: 8 x 11 + 5 x 8: kiln without a 3, 5 times (5+3)",
+        "  to land: 10 x 11 + 3 x 6: kiln without a 5, 3 times (3+3)",
+        "main does not run into a downbeat again within the piece",
+    ]
+
+
+def test_a_figure_a_pulse_too_long_has_its_last_accent_on_the_next_downbeat() -> None:
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [8, 8, 1]")
+    lines = told(
+        "form:\n  - {section: A, bars: 1, plays: kiln}\n  - {section: B, bars: 1, plays: brief}\n", head
+    )
+    assert lines[:5] == [
+        "A, bar 1: 16 = 16 cut",
+        "  accents on downbeats: bar 1",
+        "  last accent: 1.3",
+        "  accent 3 would come on bar 2's downbeat, where its repetition ends; "
+        "to hear it, let the next section say starts: after",
+        "  16 left over: the last kiln is 1 too long",
+    ]
+
+
+def test_a_list_that_is_too_long_and_one_that_is_too_short() -> None:
+    lines = told("""\
+        form:
+          - {section: A, bars: 1, plays: [brief, {tail: [6, 6]}, {rest: 4}]}
+          - {section: B, bars: 2, plays: [{figure: brief, times: 3.5}]}
+          - {section: C, bars: 1}
+        """)
+    sums = [line for line in lines if "=" in line or "too long" in line or "nothing" in line]
+    assert sums == [
+        "A, bar 1: 16 = 8 + 8 cut",
+        "  8 left over: the last tail is 4 too long",
+        "  the list is 8 too long: it is cut before its end",
+        "B, bars 2-3: 32 = 3.5 x 8 + 4 silent",
+        "C, bar 4: nothing is played",
+    ]
+
+
+def test_harmony_that_changes_nothing_is_told() -> None:
+    lines = told("""\
+        form:
+          - {section: A, bars: 4, harmony: {1: Bb, 2: B♭, 3: [Bb, G]}, plays: brief}
+        """)
+    assert lines[-1] == "harmony 2 in A: B♭ holds already"
+
+
+def test_groups_that_all_halve_are_told_in_the_longer_pulse() -> None:
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [10, 6, 6]\n  odd: {hits: X.x. xx.. x.}")
+    lines = told("form:\n  - {section: A, bars: 11, plays: [{figure: kiln, times: 8}]}\n", head)
+    assert lines[-1] == "kiln: 10+6+6 is 5+3+3 in eighths"
+
+
+def test_positions_at_the_top_are_told() -> None:
+    lines = told("harmony: {1: Em, 3: G}\nform:\n  - {section: A, bars: 4, plays: brief}\n")
+    assert lines[-1] == (
+        "harmony at the top (bar 3) stays in its place when a section's bars are corrected; "
+        "what stands in the section moves with it"
+    )
+
+
+def test_a_recording_far_from_the_tempo_is_told() -> None:
+    lines = told("sync: {1: 0, 3: 10}\nform:\n  - {section: A, bars: 4, plays: brief}\n")
+    assert lines[-2] == (
+        "between sync points 1 and 2 the recording lasts 2.75 times as long as the tempo says: is one of them wrong?"
+    )
+
+
+def test_voices_with_unlike_pulses_each_count_in_their_own() -> None:
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: {groups: [2, 1], pulse: 1/12}")
+    lines = told("form:\n  - {section: A, bars: 1, voices: {high: kiln, low: brief}}\n", head)
+    assert [line for line in lines if "=" in line] == [
+        "A, bar 1, high: 12 (pulses of 1/12) = 4 x 3",
+        "A, bar 1, low: 16 = 2 x 8",
+    ]
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(specs())
+def test_every_sum_comes_out(spec: Spec) -> None:
+    try:
+        lines = describe(spec)
+    except SpecError:
+        assume(False)
+        return
+    for line in lines:
+        if " = " in line and not line.startswith(" "):
+            total, terms = line.split(": ", 1)[1].split(" = ")
+            number = r"\d+(?:\.\d+|/\d+)?"
+            products = [re.findall(number, term) for term in terms.split(" + ")]
+            added = sum(Fraction(row[0]) * Fraction(row[1] if len(row) > 1 else 1) for row in products)
+            assert added == Fraction(re.findall(number, total)[0]), line
