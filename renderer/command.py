@@ -49,7 +49,7 @@ def check(spec: Path) -> None:
     """Tell what is wrong in SPEC, or what follows from it."""
     from renderer.advice import describe
 
-    click.echo("\n".join(describe(open_lesson(spec))))
+    click.echo("\n".join(describe(open_lesson(spec).spec)))
 
 
 @main.command()
@@ -145,6 +145,58 @@ def render(
             lesson, directory, chosen, choose_quality(draft, size, fps), progress=progress
         )
     click.echo(written_json(written) if as_json else written_text(written))
+
+
+@main.command()
+@SPEC
+@click.argument("stills", nargs=-1, metavar="[SEGMENT@TIME]...")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder to write to. [default: out/ and SPEC's name]"
+)
+@click.option("--size", callback=parse_size, metavar="WxH", help="Picture size. [default: 1920x1080]")
+@click.option("--thumbnail", is_flag=True, help="1280x720.")
+@click.option(
+    "--theme", type=click.Choice(["dark", "light"]), help="Another theme than the spec's: light for slides."
+)
+@click.option("--transparent", is_flag=True, help="Without the ground behind it.")
+@click.option("--svg", is_flag=True, help="As SVG: every shape and letter an outline.")
+@click.option("--sheet", is_flag=True, help="All segments and their steps on one sheet.")
+@told
+def still(
+    spec: Path,
+    stills: Sequence[str],
+    out: Path | None,
+    size: tuple[int, int] | None,
+    thumbnail: bool,
+    theme: str | None,
+    transparent: bool,
+    svg: bool,
+    sheet: bool,
+) -> None:
+    """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end."""
+    if not stills and not sheet:
+        raise click.UsageError("Name a still, such as play@9.3, or ask for --sheet.")
+    lesson = open_lesson(spec)
+    from renderer import stills as drawer
+    from renderer.render import make_directory
+    from scenes.look import look_of, read_look
+
+    look = read_look(theme) if theme else look_of(lesson.spec.theme)
+    wanted = [drawer.parse_still(lesson, text) for text in stills]
+    folder = out or Path("out") / spec.stem
+    make_directory(folder)
+    width, height = (1280, 720) if thumbnail else size or (1920, 1080)
+    for one in wanted:
+        picture = drawer.picture_at(lesson, one, look)
+        path = folder / f"{one.name}.{'svg' if svg else 'png'}"
+        if svg:
+            drawer.write_svg(path, picture, None if transparent else look.ground)
+        else:
+            drawer.write_png(path, drawer.draw_image(picture, width, height, look.ground, transparent))
+        click.echo(path)
+    if sheet:
+        drawer.write_png(folder / "sheet.png", drawer.draw_sheet(lesson, look))
+        click.echo(folder / "sheet.png")
 
 
 def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:

@@ -56,6 +56,10 @@ class Schedule:
     speed: Fraction = field(default=Fraction(1), kw_only=True)
     """The share of the music's own speed at which it runs."""
 
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When the segment shows tick `at` of the piece; None if it does not run along the piece, or not there."""
+        return None
+
 
 @dataclass(frozen=True)
 class FigureSchedule(Schedule):
@@ -82,6 +86,11 @@ class SpreadSchedule(Schedule):
     beat: Fraction
     """Seconds to a beat, for the length of moves."""
 
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When the first repetition that starts there or later is in its place."""
+        later = (t for t, r in zip(self.arrivals, self.repetitions, strict=True) if r.at >= at)
+        return next(later, None)
+
 
 @dataclass(frozen=True)
 class PlaySchedule(Schedule):
@@ -96,6 +105,11 @@ class PlaySchedule(Schedule):
         end."""
         starts = [span.seconds for span in self.spans]
         return self.spans[max(0, bisect_right(starts, seconds) - 1)]
+
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When tick `at` sounds."""
+        span = next((span for span in self.spans if span.start <= at < span.end), None)
+        return self.seconds_of(timeline, span, at) if span else None
 
     def seconds_of(self, timeline: Timeline, span: Span, at: int) -> Fraction:
         """When tick `at` of a span sounds in the segment."""

@@ -1,0 +1,115 @@
+"""Stills: the same pixels as the film's frame, whatever they are asked for as."""
+
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from renderer.command import main
+from renderer.errors import BarcrossError
+from renderer.frames import draw_frames
+from renderer.lesson import Lesson
+from renderer.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
+from scenes.catalogue import build_segment
+from tests.lessons import DARK, SHORT, make_lesson
+
+QUARTER = Fraction(60, 137)
+
+
+@pytest.fixture(scope="module")
+def lesson() -> Lesson:
+    return make_lesson()
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        ("play@2s", Fraction(2)),
+        ("3@0:02.5", Fraction(5, 2)),
+        ("play@2.3", 4 * QUARTER + 6 * QUARTER),
+        ("play@2.3.2", 4 * QUARTER + 6 * QUARTER + QUARTER / 4),
+        ("play@Lower", 4 * QUARTER + 12 * QUARTER),
+        ("play@end", 24 * QUARTER - FRAME),
+        ("play", 24 * QUARTER - FRAME),
+    ],
+)
+def test_a_time_is_seconds_a_position_a_step_or_the_end(lesson: Lesson, text: str, seconds: Fraction) -> None:
+    assert parse_still(lesson, text).seconds == seconds
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("wheel@1s", "There are: 1 figure, 2 spread, 3 play"),
+        ("play@99s", "play lasts from 0s to"),
+        ("play@9.1", "there is no bar 9; the last one is 5"),
+        ("play@2.5", "bar 2 has 4 beats"),
+        ("play@2.1.5", "beat 1 has no pulse 5"),
+        ("play@noon", "Write seconds (12.5s), a position (9.3), end, or a step: count-in, Upper, Lower"),
+        ("figure@2.1", "Give seconds (12.5s) or a step"),
+    ],
+)
+def test_a_time_that_is_none_is_told(lesson: Lesson, text: str, told: str) -> None:
+    with pytest.raises(BarcrossError) as caught:
+        parse_still(lesson, text)
+    assert told in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["figure@accents", "spread@2.1", "play@3.2"])
+def test_a_still_equals_the_films_frame(lesson: Lesson, text: str) -> None:
+    still = parse_still(lesson, text)
+    image = draw_image(picture_at(lesson, still, DARK), 480, 270, DARK.ground)
+    segment = build_segment(lesson.timeline, still.planned.schedule, DARK)
+    index = int(still.seconds / FRAME + Fraction(1, 2))
+    frame = next(draw_frames(segment, 480, 270, 1 / FRAME, range(index, index + 1)))
+    np.testing.assert_array_equal(np.asarray(image), frame[:, :, :3])
+
+
+def test_a_transparent_still_laid_on_the_ground_is_the_still(lesson: Lesson) -> None:
+    """Within two levels: colours multiplied by their opacity and divided again are rounded twice."""
+    picture = picture_at(lesson, parse_still(lesson, "spread@end"), DARK)
+    clear = draw_image(picture, 480, 270, DARK.ground, transparent=True)
+    assert clear.mode == "RGBA"
+    assert clear.getpixel((2, 2)) == (0, 0, 0, 0)
+    ground = Image.new("RGBA", clear.size, DARK.ground)
+    laid = np.asarray(Image.alpha_composite(ground, clear).convert("RGB")).astype(int)
+    solid = np.asarray(draw_image(picture, 480, 270, DARK.ground)).astype(int)
+    assert np.abs(laid - solid).max() <= 2
+
+
+def test_svg_holds_every_shape_as_an_outline(lesson: Lesson, tmp_path: Path) -> None:
+    picture = picture_at(lesson, parse_still(lesson, "play@2.3"), DARK)
+    path = tmp_path / "still.svg"
+    write_svg(path, picture, DARK.ground)
+    text = path.read_text(encoding="utf-8")
+    assert text.count("<path") == sum(1 for drawn in picture if len(drawn.points))
+    assert "<text" not in text
+    assert text.count("<linearGradient") == 1
+    numbers = [float(number) for number in re.findall(r"[MC ](-?\d+(?:\.\d+)?)", text)]
+    assert min(numbers) > -200
+    assert max(numbers) < 2200
+
+
+def test_the_sheet_shows_every_step_of_every_segment(lesson: Lesson) -> None:
+    sheet = draw_sheet(lesson, DARK)
+    steps = sum(len(planned.schedule.steps) for planned in lesson.segments())
+    assert sheet.size == (3 * 640, -(-steps // 3) * 400)
+
+
+def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("weir.yaml").write_text(SHORT, encoding="utf-8")
+    result = CliRunner().invoke(
+        main, ["still", "weir.yaml", "play@2.3", "1", "--thumbnail", "--theme", "light"]
+    )
+    assert result.exit_code == 0, result.output
+    assert result.stdout.split() == ["out/weir/03-play@2.3.png", "out/weir/01-figure@end.png"]
+    with Image.open("out/weir/03-play@2.3.png") as image:
+        assert image.size == (1280, 720)
+        assert image.convert("RGB").getpixel((2, 2)) == (0xF6, 0xF2, 0xE9)
+    assert CliRunner().invoke(main, ["still", "weir.yaml"]).exit_code == 2
+    assert CliRunner().invoke(main, ["still", "weir.yaml", "play@77"]).exit_code == 1
