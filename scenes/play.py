@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from renderer.schedule import PlaySchedule, Span, row_breaks
-from renderer.timeline import Bar, Beat, Repetition, Timeline
+from renderer.timeline import Bar, Beat, Timeline
 from scenes.drawing import draw, draw_fade, draw_text
 from scenes.frame import ABSENT, draw_counter, draw_title
 from scenes.look import (
@@ -27,29 +27,22 @@ from scenes.look import (
     WIDTH,
     Look,
     RowStyle,
-    arrive,
     blend,
     glide,
 )
 from scenes.paths import clip_all, disc, rectangle
+from scenes.play_voice import PlayVoice
 from scenes.row import (
     Row,
     draw_bar_number,
-    draw_crossing,
     draw_ground,
-    draw_landing,
-    draw_masthead,
     draw_names,
-    draw_number,
     draw_post,
-    draw_realignment,
-    draw_rests,
     draw_sky,
-    draw_vessel,
     make_rows,
     names_fit,
 )
-from scenes.segment import Moment, Picture, Segment, by_repetition
+from scenes.segment import Moment, Picture, Segment
 from scenes.sides import SidesFoot
 from scenes.stage import Stage
 
@@ -74,24 +67,19 @@ class Turn(NamedTuple):
 
 
 class PlaySegment(Segment):
-    """The repetitions of one voice in real time over the bars of the chosen sections."""
+    """The repetitions of all voices in real time over the bars of the chosen sections."""
 
     schedule: PlaySchedule
 
-    def __init__(
-        self, timeline: Timeline, schedule: PlaySchedule, look: Look, voice: str | None = None
-    ) -> None:
+    def __init__(self, timeline: Timeline, schedule: PlaySchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
-        self.voice = voice or (timeline.voices[0] if timeline.voices else "")
-        self.repetitions = [r for r in timeline.repetitions if r.voice == self.voice]
-        self._starts = [r.at for r in self.repetitions]
+        self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
         self.breaks = choose_play_rows(timeline, schedule.spans, look)
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in self.breaks)
-        self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
+        self.longest_group = max(
+            (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
+        )
         self.turns = self._find_turns()
-        self.crossings = by_repetition(timeline.crossings, self.voice)
-        self.landings = by_repetition(timeline.landings, self.voice)
-        self.realignments = by_repetition(timeline.realignments, self.voice)
         self.foot = SidesFoot(timeline, schedule, look)
 
     def picture(self, moment: Moment) -> Picture:
@@ -155,109 +143,21 @@ class PlaySegment(Segment):
 
     def _draw_row(self, row: Row, index: int, moment: Moment, now: int | None) -> Picture:
         timeline, key = self.timeline, (index, row.top, row.style)
-        first, last = self._in_row(row)
-        drawn = [*self.keep(("sky", *key), self._sky, row, first, last)]
-        for number in range(first, last):
-            drawn += self._body(row, key, number, now)
+        drawn = [*self.keep(("sky", *key), self._sky, row)]
         drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
         sounds = now is not None and row.start <= now < row.end
         if sounds and now is not None:
             drawn += self._present_bar(row, key, now)
-        for number in range(first, last):
-            drawn += self._marks(row, key, number, now, moment)
+        for number in reversed(range(len(self.voices))):
+            deck = row.deck(number, len(self.voices))
+            drawn += self.voices[number].picture(deck, (number, *key), now, moment)
         if sounds and now is not None:
             drawn += self._playhead(row, moment)
         return drawn
 
-    def _sky(self, row: Row, first: int, last: int) -> Picture:
+    def _sky(self, row: Row) -> Picture:
         harmony = self.timeline.harmony
-        rests = draw_rests(row, self.repetitions[max(0, first - 1) : last + 1])
-        return [*draw_sky(row, harmony), *draw_names(row, harmony, ()), *rests]
-
-    def _in_row(self, row: Row) -> tuple[int, int]:
-        """The range of repetitions that sound in a row, as indices."""
-        first = bisect_left(self._starts, row.start)
-        if first and self.repetitions[first - 1].end > row.start:
-            first -= 1
-        return first, bisect_left(self._starts, row.end)
-
-    # Vessels and their marks
-
-    def _lit(self, repetition: Repetition, now: int | None) -> int:
-        """How many of a repetition's pulses have sounded."""
-        if now is None or now < repetition.at:
-            return 0
-        pulse = repetition.statement.pulse
-        return min(-(-repetition.statement.played // pulse), (now - repetition.at) // pulse + 1)
-
-    def _body(self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None) -> Picture:
-        """A vessel: what has sounded in its colour, the rest soft."""
-        repetition, look = self.repetitions[number], self.look
-        statement, lit = repetition.statement, self._lit(repetition, now)
-        colour = look.sail(repetition.number)
-        if lit * statement.pulse >= statement.played:
-            return self.keep(("lit", number, *key), draw_vessel, row, repetition, colour)
-        drawn = [*self.keep(("soft", number, *key), draw_vessel, row, repetition, look.sail_soft)]
-        if lit:
-            until = row.x(repetition.at + lit * statement.pulse)
-            drawn += self.keep(("part", number, lit, *key), draw_vessel, row, repetition, colour, until)
-        return drawn
-
-    def _marks(
-        self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None, moment: Moment
-    ) -> Picture:
-        """A repetition's number, mastheads and crossings, and the landings that have sounded."""
-        repetition, look = self.repetitions[number], self.look
-        crossings = self.crossings.get(repetition.number, [])
-        landings = [mark for mark in self.landings.get(repetition.number, []) if mark.played]
-        places = [mark.at for mark in crossings] + [mark.at for mark in landings]
-        colour = look.on_sail if self._lit(repetition, now) else look.ink
-        drawn = [*self.keep(("number", number, colour, *key), draw_number, row, repetition, places, colour)]
-        landed = {mark.at for mark in landings if now is not None and mark.at <= now}
-        drawn += self._mastheads(row, key, number, landed, now, moment)
-        for landing in landings:
-            if landing.at in landed and row.holds(landing.at):
-                group = repetition.statement.group_at(landing.at - repetition.at)
-                key_here = ("landing", number, landing.at, *key)
-                drawn += self.keep(key_here, draw_landing, row, landing, group.written)
-        for realignment in self.realignments.get(repetition.number, []):
-            if realignment.at in landed and row.holds(realignment.at):
-                drawn += self.keep(("home", number, *key), draw_realignment, row, realignment)
-        for crossing in crossings:
-            if row.holds(crossing.at):
-                drawn += self.keep(("crossing", number, crossing.at, *key), draw_crossing, row, crossing)
-        return drawn
-
-    def _mastheads(
-        self,
-        row: Row,
-        key: tuple[Hashable, ...],
-        number: int,
-        landed: set[int],
-        now: int | None,
-        moment: Moment,
-    ) -> Picture:
-        """A disc for each accent that begins a group; it swells by a third when it sounds."""
-        repetition = self.repetitions[number]
-        drawn: Picture = []
-        if row.style.disc < 1:
-            return drawn
-        accents = set(repetition.statement.accents)
-        for group in repetition.statement.groups:
-            at = repetition.at + group.at
-            if group.at not in accents or not row.left <= row.x(at) <= row.right:
-                continue
-            swell = 1.0
-            if now is not None and at <= now and row.holds(at):
-                swell += (1 - arrive(self._since(at, moment) / self.look.swell)) / 3
-            key_here = ("mast", number, group.at, swell, *key)
-            drawn += self.keep(key_here, draw_masthead, row, repetition, group.at, group.written, swell)
-        return drawn
-
-    def _since(self, at: int, moment: Moment) -> float:
-        """Seconds since a tick of the present span sounded."""
-        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
-        return moment.since(self.schedule.seconds_of(self.timeline, span, at))
+        return [*draw_sky(row, harmony), *draw_names(row, harmony, ())]
 
     # What moves with the time
 
@@ -341,16 +241,13 @@ class PlaySegment(Segment):
         else:
             bar, beat = timeline.bar_at(now), timeline.beat_at(now)
             section = timeline.sections[bar.section].name
-            index = bisect_right(self._starts, now) - 1
-            number = str(self.repetitions[index].number) if self._sounds(index, now) else ABSENT
+            repetition = self.voices[0].sounding(now)
+            number = str(repetition.number) if repetition else ABSENT
             entries = [("repetition", number), ("bar", str(bar.number)), ("beat", str(beat.number))]
         return self.keep(("head", section, *entries), self._draw_head, section, entries)
 
-    def _sounds(self, index: int, now: int) -> bool:
-        return index >= 0 and now < self.repetitions[index].end
-
     def _draw_head(self, section: str, entries: list[tuple[str, str]]) -> Picture:
-        most = self.repetitions[-1].number if self.repetitions else 1
+        most = len(self.voices[0].repetitions)
         digits = {"repetition": len(str(most)), "bar": len(str(self.timeline.bars[-1].number)), "beat": 1}
         counter = [(word, number, digits[word]) for word, number in entries]
         return [*draw_title(self.look, self.timeline.title, section), *draw_counter(self.look, counter)]

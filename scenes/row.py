@@ -7,7 +7,7 @@ and a margin beyond its ends, into which a repetition that goes on in the next r
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -34,7 +34,7 @@ from scenes.paths import Contour, clip_all, disc, hull, lozenge, rectangle, ring
 MARGIN = MUSIC_LEFT - LEFT
 VESSEL_GAP = 4
 NAME_GAP, NOTE_GAP, NAME_ROOM = 24, 22, 21
-DASH = 14.0
+DASH, DECK_GAP = 14.0, 12.0
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,24 @@ class Row:
     look: Look
     longest: int
     """The longest group of the piece in ticks: its sail has the full height."""
+    lift: float = 0.0
+    """How far the hulls lie above the line, where other voices lie between."""
+
+    def deck(self, number: int, count: int) -> "Row":
+        """The same row for one of several voices, from the lowest up: its hulls stand over those before it."""
+        if count == 1:
+            return self
+        style = self.style
+        share = (style.sail + style.hull + DECK_GAP) / count - DECK_GAP
+        body = min(style.hull, max(0.45 * share, min(share, 34.0)))
+        smaller = replace(style, sail=max(0.0, share - body), hull=body, disc=min(style.disc, share / 9))
+        number_size = min(style.number, max(self.look.size_least, body * 0.8))
+        headroom = style.headroom + style.sail + style.hull - smaller.sail - smaller.hull
+        return replace(
+            self,
+            style=replace(smaller, headroom=headroom, number=number_size),
+            lift=number * (share + DECK_GAP),
+        )
 
     def x(self, at: float) -> float:
         """Where a tick stands, in pixels."""
@@ -72,7 +90,7 @@ class Row:
 
     @property
     def hull_bottom(self) -> float:
-        return self.line - self.look.width_line / 2 - self.look.gap
+        return self.line - self.look.width_line / 2 - self.look.gap - self.lift
 
     @property
     def hull_top(self) -> float:
@@ -327,14 +345,20 @@ def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> floa
     return x if x + width <= limit else None
 
 
-def draw_number(row: Row, repetition: Repetition, marks: Sequence[int], colour: str) -> list[Drawn]:
-    """A repetition's number in its hull; where there is room, a tail's word and groups, or what was left of a cut."""
+def draw_number(
+    row: Row, repetition: Repetition, marks: Sequence[int], colour: str, voice: str = ""
+) -> list[Drawn]:
+    """A repetition's number in its hull, after the voice's name if one is given and there is room; then a tail's word
+    and groups, or what was left of a cut."""
     x = number_place(row, repetition, marks)
-    if x is None:
+    if x is None or row.style.hull < row.style.number * CAPITAL + 4:
         return []
     style, statement, least = row.style, repetition.statement, row.look.size_least
     baseline = row.hull_bottom - (style.hull - style.number * CAPITAL) / 2
     number = str(repetition.number)
+    named = f"{voice}  {number}"
+    if voice and x + text_width(named, style.number, BOLD) < row.x(repetition.end) - VESSEL_GAP - 10:
+        number = named
     if statement.kind == "tail":
         colour = row.look.ink
     drawn = [draw_text(number, x, baseline, style.number, colour, BOLD)]
