@@ -53,7 +53,7 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
     schedule, timeline = planned.schedule, lesson.timeline
     assert isinstance(schedule, PlaySchedule)
     segment = PlaySegment(timeline, schedule, DARK)
-    for repetition in segment.repetitions:
+    for repetition in segment.voices[0].repetitions:
         statement = repetition.statement
         for at in range(repetition.at, repetition.end, statement.pulse):
             span = next(span for span in schedule.spans if span.start <= at < span.end)
