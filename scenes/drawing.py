@@ -45,6 +45,8 @@ class Drawn(VMobject):
         size: float = 0,
     ) -> None:
         self.__dict__.update(BLANK.__dict__, submobjects=[], updaters=[])
+        self.stroke_rgbas = BLANK.stroke_rgbas.copy()  # Manim changes these in place
+        self.background_stroke_rgbas = BLANK.background_stroke_rgbas.copy()
         self.fill_rgbas = np.array([[*_red_green_blue(colour), opacity]])
         self.fill_opacity = opacity
         self.text = text
