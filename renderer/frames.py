@@ -1,50 +1,245 @@
-"""Pictures to pixels: Manim's own camera draws a segment's picture at any time, without a scene and without a
-file."""
+"""Pictures to pixels, at any time, without a scene and without a file: what Manim's camera would draw, to the
+last pixel, but only where it differs from the picture before.
 
-from collections.abc import Iterator
+Each shape's cairo path is built once, in device coordinates. From one picture to the next the shapes that
+came, went or changed places give the damage: a few rectangles. There the ground is put back and the shapes
+that reach in are painted again, in order.
+
+Cairo's antialiasing of a slanted edge changes when a clip cuts it from the side, because its rows are then
+sampled in another way, and so does a gradient, which is stepped from its left end; a clip along whole rows
+changes nothing. A stroke changes with any clip. So a rectangle is painted on a second surface and copied from
+there: shapes that reach in are painted as wide as they are and only cut above and below, strokes as a whole.
+Plain upright rectangles may be cut anywhere.
+"""
+
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from math import ceil, floor, isfinite, nan
+from typing import NamedTuple, TypeAlias
 
+import cairo
 import numpy as np
-from manim import Camera, ManimColor
-from numpy.typing import NDArray
+from manim import ManimColor, VMobject
+from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
 
 from renderer.indices import frame_index_to_seconds
+from renderer.pixels import NOWHERE, Box, Pixels, merge_boxes
 from scenes.look import HEIGHT, WIDTH
 from scenes.segment import Moment, Picture, Segment
 
+Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
+
 UNITS = 8.0
 """Manim's frame height; a picture of another shape than 16:9 shows all of it and ground beside it."""
+LINE_WIDTH = 0.01
+"""Manim's units to a point of stroke width."""
 
-Pixels = NDArray[np.uint8]
+
+class Lens(NamedTuple):
+    """How Manim's units fall on pixels: x and y times `scale`, plus `shift`; the same as a matrix."""
+
+    scale: tuple[float, float]
+    shift: tuple[float, float]
+    matrix: cairo.Matrix
+
+
+def build_lens(width: int, height: int) -> Lens:
+    """The whole picture, in the middle of a frame of any size."""
+    frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
+    frame_width = frame_height * width / height
+    x_scale, y_scale = width / frame_width, -(height / frame_height)
+    matrix = cairo.Matrix(x_scale, 0, 0, y_scale, width / 2, height / 2)
+    return Lens((x_scale, y_scale), (width / 2, height / 2), matrix)
+
+
+class Ink:
+    """One shape, ready to be painted: its box and, once it has been painted, its path in device
+    coordinates."""
+
+    __slots__ = ("_fill", "_plain", "box", "lens", "path", "shape", "stroked")
+
+    def __init__(self, shape: VMobject, lens: Lens) -> None:
+        self.shape = shape
+        self.lens = lens
+        self.path: cairo.Path | None = None
+        self._plain: bool | None = None
+        self._fill: list[list[float]] = shape.get_fill_rgbas().tolist()
+        widest = max(shape.get_stroke_width(), shape.get_stroke_width(background=True))
+        self.stroked = widest > 0
+        self.box = self._find_box(widest)
+
+    def _find_box(self, stroke_width: float) -> Box:
+        """The pixels that it may touch: around all points, handles too, and around the stroke, whose mitre
+        joints reach out ten times half its width."""
+        if len(self.shape.points) < 4:
+            return NOWHERE
+        points, (x_scale, y_scale), (x_shift, y_shift) = self.shape.points, self.lens.scale, self.lens.shift
+        (left, low, _), (right, high, _) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        if not all(map(isfinite, (left, low, right, high))):
+            return NOWHERE
+        reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
+        return Box(
+            floor(left * x_scale + x_shift - reach),
+            floor(high * y_scale + y_shift - reach),
+            ceil(right * x_scale + x_shift + reach),
+            ceil(low * y_scale + y_shift + reach),
+        )
+
+    @property
+    def plain(self) -> bool:
+        """Whether all edges are upright or level, and it is of one colour and without a stroke."""
+        if self._plain is None:
+            curves = self.shape.points[:, :2].reshape(-1, 4, 2)
+            level = (curves == curves[:, :1]).all(axis=1).any(axis=1).all()
+            self._plain = bool(level) and len(self._fill) == 1 and not self.stroked
+        return self._plain
+
+    def cut_by(self, box: Box) -> bool:
+        """Whether the box's left or right side cuts it where that would show."""
+        return (self.box.left < box.left or self.box.right > box.right) and not self.plain
+
+    def paint(self, context: Context) -> None:
+        """Paint it as Manim does. The context's matrix is left as identity."""
+        context.new_path()
+        if self.path is None:
+            context.set_matrix(self.lens.matrix)
+            _trace(context, self.shape.points[:, :2].ravel().tolist(), self.shape)
+            context.identity_matrix()
+            self.path = context.copy_path()
+        else:
+            context.append_path(self.path)
+        if not self.stroked:
+            self._set_colour(context, self._fill)
+            context.fill()
+            return
+        self._stroke(context, background=True)
+        self._set_colour(context, self._fill)
+        context.fill_preserve()
+        self._stroke(context, background=False)
+
+    def _stroke(self, context: Context, background: bool) -> None:
+        shape = self.shape
+        width = shape.get_stroke_width(background)
+        if not width:
+            return
+        self._set_colour(context, shape.get_stroke_rgbas(background).tolist())
+        context.set_matrix(self.lens.matrix)
+        context.set_line_width(width * LINE_WIDTH)
+        context.set_line_join(LINE_JOIN_MAP[shape.joint_type])
+        context.set_line_cap(CAP_STYLE_MAP[shape.cap_style])
+        context.stroke_preserve()
+        context.identity_matrix()
+
+    def _set_colour(self, context: Context, stops: list[list[float]]) -> None:
+        """One colour or an even gradient; blue comes first, as in Manim's surfaces."""
+        if len(stops) == 1:
+            red, green, blue, alpha = stops[0]
+            context.set_source_rgba(blue, green, red, alpha)
+            return
+        (x0, y0, _), (x1, y1, _) = self.shape.get_gradient_start_and_end_points()
+        gradient = cairo.LinearGradient(x0, y0, x1, y1)
+        for offset, (red, green, blue, alpha) in zip(np.linspace(0, 1, len(stops)), stops, strict=True):
+            gradient.add_color_stop_rgba(offset, blue, green, red, alpha)
+        context.set_matrix(self.lens.matrix)
+        context.set_source(gradient)
+        context.identity_matrix()
+
+
+def _trace(context: Context, points: list[float], shape: VMobject) -> None:
+    """An outline, four points of x and y a curve, as the context's path in Manim's units. A new part begins
+    where a curve doesn't start where the last one ended; a part that ends where it began is closed."""
+    curve_to, same = context.curve_to, shape.consider_points_equals_2d
+    begin = last = (nan, nan)
+    for at in range(0, len(points), 8):
+        x0, y0, x1, y1, x2, y2, x3, y3 = points[at : at + 8]
+        start = (x0, y0)
+        if not (start == last or same(last, start)):
+            if same(begin, last):
+                context.close_path()
+            context.move_to(x0, y0)
+            begin = start
+        curve_to(x1, y1, x2, y2, x3, y3)
+        last = (x3, y3)
+    if same(begin, last):
+        context.close_path()
 
 
 class Painter:
-    """Draws pictures at one size. The array that it returns is drawn over by the next picture."""
+    """Draws pictures of one size one after another. The array that it returns is drawn over by the next
+    picture."""
 
     def __init__(self, width: int, height: int, ground: str) -> None:
-        frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
-        self._camera = Camera(
-            pixel_width=width,
-            pixel_height=height,
-            frame_height=frame_height,
-            frame_width=frame_height * width / height,
-            background_color=ManimColor(ground),
-        )
-        self._last: Picture | None = None
+        self.frame = Box(0, 0, width, height)
+        self.lens = build_lens(width, height)
+        colour = ManimColor(ground)
+        self._ground = colour.to_rgb()[::-1].tolist()
+        self.pixels: Pixels = np.empty((height, width, 4), np.uint8)
+        self.pixels[:] = colour.to_int_rgba()
+        self._context = _surface(self.pixels)
+        self._spare: Pixels = np.zeros_like(self.pixels)
+        self._spare_context = _surface(self._spare)
+        self._inks: dict[int, Ink] = {}
 
     def paint(self, picture: Picture) -> Pixels:
         """The picture's pixels, shape (height, width, 4), RGBA."""
-        if self._last is None or not _same(picture, self._last):
-            self._camera.reset()
-            self._camera.capture_mobjects(picture)
-            self._last = picture
-        pixels: Pixels = self._camera.pixel_array
-        return pixels
+        self.repaint(picture)
+        return self.pixels
+
+    def repaint(self, picture: Picture) -> list[Box]:
+        """Turn `pixels` into the picture; the boxes outside of which nothing has changed."""
+        before = self._inks
+        lens = self.lens
+        now = {id(shape): before.get(id(shape)) or Ink(shape, lens) for shape in picture}
+        self._inks = now
+        damage = [box.within(self.frame) for box in find_damage(before, now)]
+        boxes = [box.even() for box in merge_boxes([box for box in damage if box.area])]
+        for box in boxes:
+            self._fill(box, now.values())
+        return boxes
+
+    def _fill(self, box: Box, inks: Iterable[Ink]) -> None:
+        """Paint what shows in a box, ground first."""
+        inside = [ink for ink in inks if ink.box.meets(box)]
+        rows = Box(0, box.top, self.frame.right, box.bottom)
+        straight = box == rows and not any(ink.stroked for ink in inside)
+        context = self._context if straight else self._spare_context
+        clip = box
+        _clip(context, clip)
+        context.set_source_rgb(*self._ground)
+        context.paint()
+        for ink in inside:
+            needed = self.frame if ink.stroked else rows if ink.cut_by(box) else box
+            if needed is not clip:
+                clip = needed
+                _clip(context, clip)
+            ink.paint(context)
+        if not straight:
+            place = np.s_[box.top : box.bottom, box.left : box.right]
+            self.pixels[place] = self._spare[place]
 
 
-def _same(picture: Picture, other: Picture) -> bool:
-    """Whether two pictures are made of the same objects."""
-    return len(picture) == len(other) and all(a is b for a, b in zip(picture, other, strict=True))
+def _surface(pixels: Pixels) -> Context:
+    height, width, _ = pixels.shape
+    return cairo.Context(cairo.ImageSurface.create_for_data(pixels.data, cairo.FORMAT_ARGB32, width, height))
+
+
+def _clip(context: Context, box: Box) -> None:
+    context.reset_clip()
+    context.new_path()
+    context.rectangle(box.left, box.top, box.right - box.left, box.bottom - box.top)
+    context.clip()
+
+
+def find_damage(before: dict[int, Ink], now: dict[int, Ink]) -> list[Box]:
+    """The boxes of all shapes that came or went, and of those that changed places in the order of
+    painting."""
+    damage = [ink.box for key, ink in now.items() if key not in before]
+    damage += [ink.box for key, ink in before.items() if key not in now]
+    stayed = [key for key in now if key in before]
+    order = [key for key in before if key in now]
+    if stayed != order:
+        damage += [now[key].box for key, other in zip(stayed, order, strict=True) if key != other]
+    return damage
 
 
 def draw_frames(

@@ -16,8 +16,8 @@ LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("files", ("renderer.files",)),
     ("sound", ("renderer.sound",)),
     ("scenes", ("scenes.",)),
-    ("frames", ("renderer.frames",)),
-    ("video", ("renderer.video", "renderer.render", "renderer.progress")),
+    ("frames", ("renderer.pixels", "renderer.frames")),
+    ("video", ("renderer.planes", "renderer.video", "renderer.render", "renderer.progress")),
     ("command line", ("renderer.command",)),
 )
 HEAVY = {"manim", "numpy", "av", "pydub", "rich", "cairo"}
