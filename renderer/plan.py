@@ -14,7 +14,7 @@ from renderer.names import nearest_name
 from renderer.spec import Point, Position, Spec, Start
 from renderer.tempo import Clock, Instant, TempoMark, build_clock
 from renderer.timeline import Figure, Harmony, Side
-from renderer.voices import Budget, Played, Repertoire, Takeover, decimal_text, walk_voice
+from renderer.voices import Budget, Chunk, Played, Repertoire, Takeover, decimal_text, walk_voice
 
 RESERVED = ("figure", *NO_VOICE)
 """Words for a part's side that no voice can be called."""
@@ -168,6 +168,8 @@ def _check_voices(section: Pass, problems: list[Problem]) -> None:
 def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: list[Problem]) -> list[Takeover]:
     """What each pass says to a voice."""
     takeovers = []
+    lists: dict[int, tuple[Chunk, ...]] = {}
+    """Passes of one section share their list's statements."""
     for section in layout.passes:
         text = section.text
         plays = (text.plays or {}).get(voice)
@@ -177,7 +179,12 @@ def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: lis
             on = plays is not None
             takeovers.append(Takeover(line, None, line, False, on, section.name, path))
             continue
-        chunks = repertoire.chunks(plays.items, problems)
+        if not plays.items:
+            mend = "Write a figure, or leave plays out for silence."
+            problems.append(Problem(plays.path, "This list is empty.", mend))
+        if id(plays) not in lists:
+            lists[id(plays)] = repertoire.chunks(plays.items, problems)
+        chunks = lists[id(plays)]
         start = _start(text.starts, voice)
         at = line
         if isinstance(start, Position):

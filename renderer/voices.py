@@ -194,6 +194,9 @@ class Repertoire:
             if item.figure is not None and figure is None:
                 continue
             pulse = item.pulse or (figure.pulse if figure else pulse)
+            if _nothing(item):
+                problems.append(Problem(item.path, f"This {item.kind} has no pulses.", "Write at least 1."))
+                continue
             if pulse is None:
                 text = f"This {item.kind} follows nothing whose pulse it could count in."
                 problems.append(Problem(item.path, text, "Add its pulse, such as pulse: 1/16."))
@@ -244,6 +247,15 @@ class Repertoire:
         if left:
             first = shortened(whole, left * pulse, by_form=False)
             yield Chunk(first, first.played, 1, item)
+
+
+def _nothing(item: Item) -> bool:
+    """Whether an item would last no time at all."""
+    if item.kind == "tail":
+        return sum(item.groups) < 1 or min(item.groups) < 1
+    if item.kind == "figure":
+        return item.times is not None and item.times <= 0
+    return (item.count or 0) < 1
 
 
 def _uneven(item: Item, figure: Figure, pulses: Fraction) -> Problem:
