@@ -1,0 +1,278 @@
+"""What specs/REFERENCE.md states of its examples, worked out again.
+
+An example of the page is a block of YAML; the block after it says what comes of it, a line a fact: a word, a
+colon and what is stated. `FACTS` says how the same is read off the lesson. A line that ends in `...` states
+the first few of many; one that is indented goes on from the line before.
+"""
+
+import re
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import groupby
+from typing import NamedTuple
+
+from renderer.advice import describe
+from renderer.build import build_timeline
+from renderer.errors import SpecError
+from renderer.lesson import Lesson
+from renderer.listing import bars_text, groups_text, place_text, section_name
+from renderer.load import parse
+from renderer.sound_spec import SoundText
+from renderer.timeline import Repetition
+
+NAME = "piece.yaml"
+"""What the page calls an example's file."""
+
+BLOCK = re.compile(r"^```(\w*)(?: (\w+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+MORE = "..."
+
+
+class Example(NamedTuple):
+    """One example of the page. `line` is its first one in the page; `whole` needs no prelude.
+
+    `stated` is a table that `barcross timeline` prints, or facts, or an error.
+    """
+
+    line: int
+    whole: bool
+    spec: str
+    stated: str
+    table: bool
+
+
+def read_examples(page: str) -> Iterator[Example]:
+    """All examples, each with the block that comes right after it, empty if that states nothing."""
+    blocks = list(BLOCK.finditer(page))
+    for index, block in enumerate(blocks):
+        language, mark, text = block.groups()
+        if language != "yaml" or mark == "prelude":
+            continue
+        after = blocks[index + 1] if index + 1 < len(blocks) else None
+        follows = after is not None and after[1] == "text" and not page[block.end() : after.start()].strip()
+        line = page.count("\n", 0, block.start()) + 2
+        stated, table = (after[3], after[2] == "table") if after is not None and follows else ("", False)
+        yield Example(line, mark == "whole", text, stated, table)
+
+
+def read_prelude(page: str) -> dict[str, str]:
+    """The page's prelude: each key of the top with its lines."""
+    (text,) = (block[3] for block in BLOCK.finditer(page) if block[2] == "prelude")
+    chunks = re.split(r"^(?=\w)", text, flags=re.MULTILINE)
+    return {chunk.partition(":")[0]: chunk for chunk in chunks if chunk}
+
+
+def complete(example: Example, prelude: dict[str, str]) -> str:
+    """The example as a whole spec: keys that it does not give come after it, from the prelude."""
+    if example.whole:
+        return example.spec
+    own = {line.partition(":")[0] for line in example.spec.splitlines()}
+    return example.spec + "".join(chunk for key, chunk in prelude.items() if key not in own)
+
+
+def read_lesson(text: str) -> Lesson:
+    """The lesson of a spec's text. Raises SpecError with all places."""
+    loaded = parse(text, NAME)
+    with loaded.placing():
+        return Lesson(loaded.spec, build_timeline(loaded.spec))
+
+
+def tell(text: str) -> str:
+    """What is told of a spec at fault; empty if nothing is."""
+    try:
+        read_lesson(text)
+    except SpecError as error:
+        return str(error)
+    return ""
+
+
+def stated_lines(block: str) -> list[str]:
+    """The lines of a result block, those that go on joined to the one before."""
+    return [" ".join(line.split()) for line in re.sub(r"\n +", " ", block).splitlines() if line.strip()]
+
+
+def find_line(lesson: Lesson, line: str) -> str:
+    """A stated line as it should read. Raises KeyError for a word that says nothing."""
+    word, _, stated = line.partition(": ")
+    name, _, about = word.partition(" of ")
+    parts = FACTS[name](lesson, about, stated)
+    if stated.endswith(f", {MORE}"):
+        shown = stated.count(", ")
+        parts = [*parts[:shown], MORE] if len(parts) > shown else parts
+    return f"{word}: {', '.join(parts) or 'none'}"
+
+
+# How each word is read off a lesson, given what stands after `of` and what is stated
+
+
+def _voice_name(lesson: Lesson, about: str) -> str:
+    voice = about or "main"
+    if voice not in lesson.timeline.voices and lesson.timeline.voices:
+        raise KeyError(f"no voice {voice}")
+    return voice
+
+
+def _voice(lesson: Lesson, about: str) -> list[Repetition]:
+    voice = _voice_name(lesson, about)
+    return [row for row in lesson.timeline.repetitions if row.voice == voice]
+
+
+def _starts(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return [place_text(lesson.timeline, row.at) for row in _voice(lesson, voice)]
+
+
+def _offsets(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return [str(Fraction(row.offset, row.statement.pulse)) for row in _voice(lesson, voice)]
+
+
+def _plays(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    """Like repetitions in a row counted: `5 x otter`, `otter cut to 9`."""
+    counted = ((text, len(list(same))) for text, same in groupby(map(_statement, _voice(lesson, voice))))
+    return [text if count == 1 else f"{count} x {text}" for text, count in counted]
+
+
+def _statement(row: Repetition) -> str:
+    statement = row.statement
+    played = Fraction(statement.played, statement.pulse)
+    name = statement.figure or "tail"
+    match statement.kind:
+        case "whole":
+            return name
+        case "first":
+            return f"first {played} of {name}"
+        case "cut":
+            return f"{name} cut to {played}"
+        case "tail":
+            return f"tail {groups_text(statement)}"
+
+
+def _crossings(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return [
+        f"{row.before} to {row.after} at {place_text(lesson.timeline, row.at)} in group {row.group} of "
+        f"repetition {row.repetition}"
+        for row in lesson.timeline.crossings
+        if row.voice == _voice_name(lesson, voice)
+    ]
+
+
+def _landings(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return [
+        f"accent {row.accent} of repetition {row.repetition} on bar {row.bar}"
+        + ("" if row.played else " (not played)")
+        for row in lesson.timeline.landings
+        if row.voice == _voice_name(lesson, voice)
+    ]
+
+
+def _realigns(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return [
+        f"repetition {row.repetition} on bar {row.bar}" + (" (full)" if row.full else "")
+        for row in lesson.timeline.realignments
+        if row.voice == _voice_name(lesson, voice)
+    ]
+
+
+def _harmony(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [f"{row.name} {place_text(lesson.timeline, row.at)}" for row in lesson.timeline.harmony]
+
+
+def _side(lesson: Lesson, part: str, stated: str) -> list[str]:
+    sides = [row for row in lesson.timeline.sides if row.part == part]
+    if not sides:
+        raise KeyError(f"no part {part}")
+    return [f"{row.side} {place_text(lesson.timeline, row.at)}" for row in sides]
+
+
+def _tempo(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [
+        f"{row.quarters}{'' if row.to is None else f' to {row.to}'} {place_text(lesson.timeline, row.at)}"
+        for row in lesson.timeline.tempo
+    ]
+
+
+def _meter(lesson: Lesson, about: str, stated: str) -> list[str]:
+    runs = groupby(lesson.timeline.bars, key=lambda bar: bar.meter.text)
+    return [f"{meter} bar {next(bars).number}" for meter, bars in runs]
+
+
+def _beats(lesson: Lesson, about: str, stated: str) -> list[str]:
+    """Each felt beat of one bar with its length in whole notes."""
+    number = int(about.removeprefix("bar "))
+    (bar,) = (bar for bar in lesson.timeline.bars if bar.number == number)
+    beats = lesson.timeline.beats_in(bar)
+    return [f"{beat.number} = {lesson.timeline.whole(beat.end - beat.at)}" for beat in beats]
+
+
+def _seconds(lesson: Lesson, about: str, stated: str) -> list[str]:
+    """The seconds of each place that is stated: a position, or `end`."""
+    timeline = lesson.timeline
+    step = timeline.pulse or 1
+    places = {place_text(timeline, at): at for at in range(timeline.start, timeline.end, step)}
+    places["end"] = timeline.end
+    names = [part.partition("=")[0].strip() for part in stated.split(",")]
+    return [f"{name} = {float(timeline.seconds(places[name])):.3f}" for name in names]
+
+
+def _sections(lesson: Lesson, about: str, stated: str) -> list[str]:
+    sections = lesson.timeline.sections
+    return [f"{section_name(lesson.timeline, section)} {bars_text(section)}" for section in sections]
+
+
+def _figure(lesson: Lesson, name: str, stated: str) -> list[str]:
+    figure = lesson.timeline.figure(name)
+    hits, accents = (" ".join(map(str, row)) or "none" for row in (figure.hits, figure.accents))
+    size = f"{'+'.join(map(str, figure.groups))} = {figure.pulses} pulses of {figure.pulse}"
+    return [size, f"hits {hits}", f"accents {accents}"]
+
+
+def _title(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [lesson.timeline.title]
+
+
+def _clicks(lesson: Lesson, about: str, stated: str) -> list[str]:
+    """The clicks of the spec's first `play`: what each stands on, and at which second of the film."""
+    clicks = lesson.schedule_show("play").clicks
+    return [f"{click.kind} {float(click.seconds):.3f}" for click in clicks]
+
+
+def _sound(lesson: Lesson, about: str, stated: str) -> list[str]:
+    sound = lesson.spec.sound or SoundText()
+    figures = sound.figure.sound if sound.figure else None
+    return [
+        f"figures {figures}",
+        f"recording {sound.recording_level} dB",
+        f"duck {sound.duck} dB",
+        f"loudness {sound.loudness} LUFS",
+    ]
+
+
+def _check(lesson: Lesson, about: str, stated: str) -> list[str]:
+    """The stated line if `check` tells it, else all that it tells."""
+    told = [line.strip() for line in describe(lesson.spec)]
+    return [stated] if stated in told else told
+
+
+def _segments(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [planned.name for planned in lesson.segments()]
+
+
+FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
+    "title": _title,
+    "sections": _sections,
+    "meter": _meter,
+    "beats": _beats,
+    "tempo": _tempo,
+    "seconds": _seconds,
+    "figure": _figure,
+    "plays": _plays,
+    "starts": _starts,
+    "offsets": _offsets,
+    "harmony": _harmony,
+    "crossings": _crossings,
+    "landings": _landings,
+    "realigns": _realigns,
+    "side": _side,
+    "clicks": _clicks,
+    "sound": _sound,
+    "segments": _segments,
+    "check": _check,
+}
