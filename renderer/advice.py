@@ -1,11 +1,10 @@
 """What follows from a spec, in a musician's words: a line a section and voice, with what should be known below it."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import takewhile
 from math import gcd
 
 from renderer.build import plan_timeline
@@ -92,7 +91,7 @@ class _SectionAdvice:
         """What sounds in the section, also in part."""
         walk = self.plan.walks[voice]
         first = bisect_right(self.ends[voice], self.start)
-        return list(takewhile(lambda row: row.at < self.row.end, walk[first:]))
+        return list(walk[first : bisect_left(walk, self.row.end, lo=first, key=lambda row: row.at)])
 
     def _voice(self, voice: str, played: list[Played]) -> Iterator[str]:
         start = self.start

@@ -1,6 +1,7 @@
 """The lanes of a piece whose bars are laid out: harmony, sides and tempo as rows that follow each other."""
 
-from collections.abc import Callable, Iterable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -198,20 +199,15 @@ def _joined(marks: list[TempoMark], end: int) -> list[TempoMark]:
     return [*followed, kept[-1]._replace(end=end)]
 
 
-def quarters_at(marks: Iterable[TempoMark], at: int) -> Fraction:
-    """The tempo at a place, quarters a minute; before the first mark, the first's."""
-    found: TempoMark | None = None
-    for mark in marks:
-        if found is not None and mark.at > at:
-            break
-        found = mark
-    if found is None:
-        raise ValueError("no tempo marks")
-    if found.to is None or at <= found.at:
-        return found.quarters
-    if at >= found.end:
-        return found.to
-    return found.quarters + (found.to - found.quarters) * Fraction(at - found.at, found.end - found.at)
+def quarters_at(marks: Sequence[TempoMark], at: int) -> Fraction:
+    """The tempo at a place, quarters a minute; before the first mark, the first's. `marks` are not empty."""
+    index = bisect_right(marks, at, key=lambda mark: mark.at) - 1
+    mark = marks[max(0, index)]
+    if mark.to is None or at <= mark.at:
+        return mark.quarters
+    if at >= mark.end:
+        return mark.to
+    return mark.quarters + (mark.to - mark.quarters) * Fraction(at - mark.at, mark.end - mark.at)
 
 
 def voice_names(passes: Iterable[Pass]) -> tuple[str, ...]:

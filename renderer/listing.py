@@ -48,8 +48,13 @@ def section_heading(timeline: Timeline, section: Section) -> str:
 
 def section_name(timeline: Timeline, section: Section) -> str:
     """Its name, with the pass's number where there are several."""
-    several = sum(each.name == section.name for each in timeline.sections) > 1
+    several = section.pass_number > 1 or _comes_again(timeline, section)
     return f"{section.name} ({section.pass_number})" if several else section.name
+
+
+def _comes_again(timeline: Timeline, section: Section) -> bool:
+    """Whether a first pass is not the only one."""
+    return any(each.name == section.name and each.pass_number > 1 for each in timeline.sections)
 
 
 def bars_text(section: Section) -> str:
