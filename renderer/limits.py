@@ -49,3 +49,5 @@ FERMATA_SECONDS = 600
 RECORDING_SECONDS = 86_400
 DIGITS = 9
 """In any number."""
+SAID_CHARACTERS = 160
+"""A line that is said over a step, and its caption."""

@@ -46,6 +46,14 @@ class Span(NamedTuple):
     seconds: Fraction
 
 
+class Caption(NamedTuple):
+    """Words that are said from `start` to `end`, in seconds."""
+
+    start: Fraction
+    end: Fraction
+    text: str
+
+
 @dataclass(frozen=True)
 class Schedule:
     """A segment's length, clicks and steps, all in seconds from its start."""
@@ -55,6 +63,7 @@ class Schedule:
     steps: tuple[Step, ...]
     speed: Fraction = field(default=Fraction(1), kw_only=True)
     """The share of the music's own speed at which it runs."""
+    captions: tuple[Caption, ...] = field(default=(), kw_only=True)
 
     def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece; None if it does not run along the piece, or not there."""
@@ -213,9 +222,21 @@ def schedule_spread(
 def schedule_play(
     timeline: Timeline, sections: Sequence[str] | None, click: ClickText | None
 ) -> PlaySchedule:
-    """The music in real time after its count-in; spans that do not touch in the piece follow without a
-    gap."""
-    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, sections)]
+    """The music of some sections (None: all) in real time after its count-in."""
+    return schedule_stretches(timeline, choose_spans(timeline, sections), click)
+
+
+def schedule_stretches(
+    timeline: Timeline,
+    stretches: Iterable[tuple[int, int]],
+    click: ClickText | None,
+    speed: Fraction = Fraction(1),
+) -> PlaySchedule:
+    """Stretches of the piece in real time after a count-in; those that do not touch follow without a gap.
+
+    `speed` is the one that `timeline` has been slowed to.
+    """
+    spans = [Span(start, end, Fraction(0)) for start, end in stretches]
     downbeat = timeline.bar_at(spans[0].start)
     counted = timeline.bar_at(max(0, spans[0].start))
     bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
@@ -237,6 +258,7 @@ def schedule_play(
         clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         spans=tuple(spans),
+        speed=speed,
         beat=bar_seconds(timeline, downbeat) / len(downbeat.meter.beats),
     )
 

@@ -9,8 +9,8 @@ from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
 from renderer.names import listed
 from renderer.scalars import parse_label, parse_speed, quoted
-from renderer.shapes import Built, Field, ListOf, Record, Scalar, nearest_mend
-from renderer.spec import DRAWN_SHOWS, SHOWS, SegmentText
+from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape, nearest_mend
+from renderer.spec import DRAWN_SHOWS, SHOWS, SayText, SegmentText
 from renderer.value_shapes import Values, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
@@ -41,9 +41,9 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
     show = values.get("show")
     if show is None:
         return None
-    strangers = [key for key in values if key != "show" and key not in _OPTIONS[show]]
+    strangers = [key for key in values if key not in ("show", "say", *_OPTIONS[show])]
     for key in strangers:
-        mend = f"It takes {listed(_OPTIONS[show], 'and')}."
+        mend = f"It takes {listed((*_OPTIONS[show], 'say'), 'and')}."
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
     if strangers or any(value is None for value in values.values()):
         return None
@@ -53,6 +53,22 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
 
 def _line_of_card(wanted: str, most: int) -> Scalar[str]:
     return label(wanted, partial(parse_label, most=most), most)
+
+
+def _build_lines(lines: tuple[str, ...], path: KeyPath, problems: list[Problem]) -> tuple[SayText, ...]:
+    return tuple(SayText(line, None, (*path, number)) for number, line in enumerate(lines))
+
+
+def _build_steps(steps: dict[str, str | None], path: KeyPath, problems: list[Problem]) -> tuple[SayText, ...]:
+    return tuple(SayText(line, step, (*path, step)) for step, line in steps.items() if line is not None)
+
+
+_SAID = label("a line", partial(parse_label, most=limits.SAID_CHARACTERS), limits.SAID_CHARACTERS)
+SAY: Shape[tuple[SayText, ...]] = ByKind(
+    "lines, or steps with their lines",
+    rows=Built(ListOf(_SAID, 1, limits.SEGMENTS, "a list of lines"), _build_lines),
+    pairs=Built(Named(_SAID, limits.SEGMENTS, "a map of steps"), _build_steps),
+)
 
 
 FIELDS: Mapping[str, Field] = {
@@ -95,6 +111,7 @@ FIELDS: Mapping[str, Field] = {
         ),
         "which crossings of those sections, by number; without it the first of each section",
     ),
+    "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
     "speed": Field(
         Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
         "25 to 100 % of the tempo, at the same pitch",

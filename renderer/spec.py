@@ -20,7 +20,7 @@ T = TypeVar("T")
 
 SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Every segment that the format knows."""
-DRAWN_SHOWS = ("figure", "spread", "play")
+DRAWN_SHOWS = ("figure", "spread", "crossings", "play")
 """Those that can be rendered."""
 SIDES = ("figure", "meter", "tacet")
 """What a part can keep besides a voice's name."""
@@ -129,6 +129,14 @@ class SectionText:
     """Whether the click sounds in it; None: as the piece's."""
 
 
+class SayText(NamedTuple):
+    """A line that is said over a segment; `step` names the step it belongs to, None: the next one in order."""
+
+    text: str
+    step: str | None
+    path: KeyPath
+
+
 @dataclass(frozen=True, slots=True)
 class SegmentText:
     """One stretch of video that the spec asks for. `sections` are names; None means the whole piece."""
@@ -147,6 +155,7 @@ class SegmentText:
     line: str | None = None
     entries: tuple[str, ...] | None = None
     """A card's list."""
+    say: tuple[SayText, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
