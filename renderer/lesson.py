@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from renderer.build import build_timeline
+from renderer.crossings_schedule import choose_crossings, schedule_crossings
+from renderer.errors import Problem, SpecError
 from renderer.load import load
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
 from renderer.sound_spec import ClickText
@@ -70,6 +72,9 @@ class Lesson:
         if text.show == "spread":
             return schedule_spread(timeline, timeline.voices[0], text.sections, click)
         if text.show == "play":
+        voice = text.voice or next(iter(timeline.voices), "")
+        if text.show == "crossings":
+            return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")
 
@@ -78,4 +83,26 @@ def open_lesson(path: Path) -> Lesson:
     """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places."""
     loaded = load(path)
     with loaded.placing():
-        return Lesson(loaded.spec, build_timeline(loaded.spec), path.parent)
+        timeline = build_timeline(loaded.spec)
+        check_choices(loaded.spec, timeline)
+        lesson = Lesson(loaded.spec, timeline, path.parent)
+        if any(text.say for text in loaded.spec.segments):
+            lesson.segments()  # a line may belong to no step
+        return lesson
+
+
+def check_choices(spec: Spec, timeline: Timeline) -> None:
+    """Whether what segments choose by number is there. Raises SpecError with all that is not."""
+    problems = []
+    for text in spec.segments:
+        voice = text.voice or next(iter(timeline.voices), "")
+        count = len(choose_crossings(timeline, voice, text.sections)) if text.crossings else 0
+        for index, number in enumerate(text.crossings or ()):
+            if number > count:
+                wrong = f"there is no crossing {number}."
+                mend = (
+                    f"Write 1 to {count}." if count else "No harmony change falls inside a repetition there."
+                )
+                problems.append(Problem((*text.path, "crossing", index), wrong, mend))
+    if problems:
+        raise SpecError(problems)

@@ -1,7 +1,13 @@
 """Which segment draws which schedule."""
 
+from dataclasses import replace
+
+from renderer.crossings_schedule import CrossingsSchedule
+from renderer.say import SaidSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
 from renderer.timeline import Timeline
+from scenes.captioned import CaptionedSegment
+from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.look import Look
 from scenes.play import PlaySegment
@@ -19,3 +25,5 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")
+        case CrossingsSchedule():
+            return CrossingsSegment(timeline, schedule, look)

@@ -70,6 +70,23 @@ def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
     return Drawn(contours, colour, opacity)
 
 
+def moved(shape: Drawn, right: float, opacity: float = 1.0) -> Drawn:
+    """The same shape `right` pixels further right, its opacity times `opacity`."""
+    copy = Drawn.__new__(Drawn)
+    copy.__dict__.update(shape.__dict__, submobjects=[], updaters=[])
+    copy.points = shape.points + np.array([right * PIXEL, 0.0, 0.0])
+    if opacity < 1:
+        copy.fill_rgbas = shape.fill_rgbas * np.array([1.0, 1.0, 1.0, opacity])
+        copy.fill_opacity = shape.fill_opacity * opacity
+    return copy
+
+
+def across(shape: Drawn) -> tuple[float, float]:
+    """A shape's left and right end in pixels."""
+    x = shape.points[:, 0] / PIXEL + WIDTH / 2
+    return (float(x.min()), float(x.max())) if len(x) else (0.0, 0.0)
+
+
 def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> Drawn:
     """A shape that fades in evenly from nothing at `left` to `opacity` at `right` (both in pixels)."""
     drawn = Drawn((contour,), colour)

@@ -59,6 +59,24 @@ def shorten(text: str, size: float, room: float, weight: int = REGULAR) -> str:
     return text.rstrip() + "…"
 
 
+def wrap(text: str, size: float, room: float, weight: int = REGULAR) -> list[str]:
+    """The text in lines of at most `room` pixels, parted at blanks; a word that is wider is parted inside."""
+    lines: list[str] = []
+    for word in text.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(joined, size, weight) <= room:
+            lines[-1] = joined
+            continue
+        while text_width(word, size, weight) > room and len(word) > 1:
+            count = next(
+                n for n in range(len(word) - 1, 0, -1) if n == 1 or text_width(word[:n], size, weight) <= room
+            )
+            lines.append(word[:count])
+            word = word[count:]
+        lines.append(word)
+    return lines
+
+
 def musical(text: str) -> str:
     """A harmony's name with its sharps and flats as such: after a note letter or a degree's number or
     bracket.

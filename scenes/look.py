@@ -97,6 +97,9 @@ class Look:
     move_least: float
     move_most: float
     row_alone: RowStyle
+    row_close: RowStyle
+    row_whole: RowStyle
+    row_end: RowStyle
     row_one: RowStyle
     row_two: RowStyle
     row_three: RowStyle

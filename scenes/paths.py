@@ -79,6 +79,30 @@ def sail(x: float, base: float, width: float, height: float) -> Contour:
     return contour_from_points([edge(foot, top), curve, edge(end, foot)])
 
 
+def sail_height(width: float, height: float, across: float) -> float:
+    """How high a sail stands `across` pixels from its upright edge."""
+    x, y = (0.0, 0.46 * width, 0.94 * width, width), (1.0, 0.97, 0.62, 0.0)
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        t = (low + high) / 2
+        low, high = (t, high) if _cubic(x, t) < across else (low, t)
+    return height * _cubic(y, low)
+
+
+def _cubic(values: Sequence[float], t: float) -> float:
+    a, b, c, d = values
+    return (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t**2 * c + t**3 * d
+
+
+def brace(left: float, right: float, y: float, width: float, rise: float = 16.0) -> tuple[Contour, ...]:
+    """A length told from below: a rule at `y` with upturned ends."""
+    return (
+        rectangle(left, y - width, right, y),
+        rectangle(left, y - rise, left + width, y - width),
+        rectangle(right - width, y - rise, right, y - width),
+    )
+
+
 def hull(left: float, right: float, top: float, bottom: float, bow: float) -> Contour:
     """A bar with a round lower left corner whose right end is a bow of that length."""
     height = bottom - top
@@ -126,6 +150,37 @@ def torn_hull(left: float, right: float, top: float, bottom: float) -> Contour:
             edge((left, bottom - radius), (left, top)),
         ]
     )
+
+
+def elbow(x: float, y: float, side: int, toward: int, reach: float, radius: float, width: float) -> Contour:
+    """The outline of a stroke that comes level from `reach` beside the upright at `x` (`side` -1: from the left, 1:
+    from the right) at height `y` and bends into it, downward (`toward` 1) or upward (-1)."""
+    half, outer, inner = width / 2, radius + width / 2, max(0.0, radius - width / 2)
+    far, start = -reach, -radius
+    local = [
+        edge((far, -half), (start, -half)),
+        _quarter((start, -half), (half, radius), outer),
+        edge((half, radius), (-half, radius)),
+        _quarter((-half, radius), (start, half), inner, back=True),
+        edge((start, half), (far, half)),
+        edge((far, half), (far, -half)),
+    ]
+    placed = contour_from_points(local) * np.array([-side, toward]) + np.array([x, y])
+    return placed if -side * toward > 0 else placed[::-1, ::-1]
+
+
+def _quarter(start: Point, end: Point, radius: float, back: bool = False) -> list[Point]:
+    """A quarter circle from level to upright, or `back` from upright to level."""
+    handle = ROUND * radius
+    if back:
+        return [start, (start[0], start[1] - handle), (end[0] + handle, end[1]), end]
+    return [start, (start[0] + handle, start[1]), (end[0], end[1] - handle), end]
+
+
+def clip_between(contours: Iterable[Contour], top: float, bottom: float) -> tuple[Contour, ...]:
+    """`clip_all` between two level lines."""
+    turned = clip_all((contour[:, :, ::-1] for contour in contours), top, bottom)
+    return tuple(contour[:, :, ::-1] for contour in turned)
 
 
 def clip(contour: Contour, left: float, right: float) -> Contour | None:

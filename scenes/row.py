@@ -125,9 +125,11 @@ def make_rows(breaks: Sequence[tuple[int, int]], style: RowStyle, look: Look) ->
     return [Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks]
 
 
-def draw_sky(row: Row, harmony: Sequence[Harmony], end: float | None = None) -> list[Drawn]:
-    """The harmonies as fields, taken in turn, with the seams between them; `end` is where the sky stops, in
-    pixels."""
+def draw_sky(
+    row: Row, harmony: Sequence[Harmony], end: float | None = None, seam_top: float | None = None
+) -> list[Drawn]:
+    """The harmonies as fields, taken in turn, with the seams between them; `end` is where the sky stops and
+    `seam_top` where the seams begin, in pixels."""
     look = row.look
     right = row.right if end is None else min(end, row.right)
     if not harmony:
@@ -151,6 +153,7 @@ def draw_sky(row: Row, harmony: Sequence[Harmony], end: float | None = None) -> 
                 fields.append(draw(before, rectangle(row.left, row.top, x, row.line)))
             seam = row.x(field.at)
             top = row.top + (row.style.name * CAPITAL + 18 if has_two_lines(row.style) else 0)
+            top = top if seam_top is None else seam_top
             seams.append(
                 draw(
                     look.seam,

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import lcm
 
-from renderer.timeline import Figure, Repetition, Timeline
+from renderer.timeline import Crossing, Figure, Repetition, Timeline
 from scenes.drawing import Words
+from scenes.lettering import musical
 from scenes.look import BOLD, SEMIBOLD, Look
 
 PULSE_NAMES = {
@@ -84,6 +85,28 @@ def say_it(look: Look, figure: Figure) -> list[Words]:
         if group > 1:
             words.append(Words(" " + " ".join(COUNT_WORDS[1:group]), look.ink))
     return [*words, Words(".", look.ink)]
+
+
+def crossing_sentence(look: Look, crossing: Crossing, repetition: Repetition) -> list[Words]:
+    """Where in the repetition the harmony turns."""
+    pulses = Fraction(crossing.into_group, repetition.statement.pulse)
+    whole = count_of(int(pulses), "pulse") if pulses.denominator == 1 else f"{pulses} of a pulse"
+    where = f"in group {crossing.group}, after {whole}" if pulses else f"as group {crossing.group} begins"
+    return [
+        Words("The rhythm runs on, the harmony turns: ", look.ink),
+        Words(where, look.sail_one, SEMIBOLD),
+        Words(".", look.ink),
+    ]
+
+
+def crossing_start(look: Look, crossing: Crossing, repetition: Repetition) -> list[Words]:
+    """In which harmony the repetition that crosses begins."""
+    kind = "tail" if repetition.statement.kind == "tail" else "repetition"
+    return [
+        Words("Count ", look.ink),
+        Words(f"{kind} {repetition.number}", look.sail_one, SEMIBOLD),
+        Words(f" through: it comes from {musical(crossing.before)}.", look.ink),
+    ]
 
 
 def slip_sentence(look: Look, timeline: Timeline, repetitions: Sequence[Repetition]) -> list[Words]:

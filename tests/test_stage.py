@@ -13,6 +13,7 @@ from renderer.frames import Painter, draw_frames
 from renderer.indices import seconds_to_frame_index
 from renderer.lesson import Lesson
 from scenes.catalogue import build_segment
+from scenes.crossings import Crossings
 from scenes.figure import Figure
 from scenes.play import Play
 from scenes.segment import Moment
@@ -22,7 +23,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:

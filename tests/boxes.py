@@ -1,0 +1,55 @@
+"""The texts of a picture as boxes, to check that none meet, none is too small, none leaves the title-safe area."""
+
+from collections.abc import Iterable, Iterator
+from itertools import combinations
+from typing import NamedTuple
+
+from scenes.drawing import PIXEL, Drawn
+from scenes.look import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
+
+SEEN = 0.1
+"""Text fainter than this is on its way in or out."""
+LEAST_SIZE = 34
+"""Capitals are 0.66 of the size: 22 pixels."""
+
+
+class TextBox(NamedTuple):
+    """What a line of text covers, in pixels of a 1920 x 1080 picture, y down."""
+
+    text: str
+    size: float
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def text_boxes(picture: Iterable[Drawn]) -> list[TextBox]:
+    """The boxes of all texts that can be seen."""
+    boxes = []
+    for drawn in picture:
+        if drawn.text and drawn.text.strip() and len(drawn.points) and drawn.fill_opacity >= SEEN:
+            x = drawn.points[:, 0] / PIXEL + WIDTH / 2
+            y = HEIGHT / 2 - drawn.points[:, 1] / PIXEL
+            boxes.append(TextBox(drawn.text, drawn.size_px, x.min(), y.min(), x.max(), y.max()))
+    return boxes
+
+
+def overlaps(boxes: Iterable[TextBox]) -> list[tuple[str, str]]:
+    """The texts that meet, in pairs."""
+    return [
+        (a.text, b.text)
+        for a, b in combinations(boxes, 2)
+        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+    ]
+
+
+def faults(picture: Iterable[Drawn]) -> Iterator[str]:
+    """What is wrong with a picture's texts, in words; nothing if all stand well."""
+    boxes = text_boxes(picture)
+    yield from (f"{a!r} and {b!r} meet" for a, b in overlaps(boxes))
+    for box in boxes:
+        if box.size < LEAST_SIZE:
+            yield f"{box.text!r} is {box.size} pixels"
+        if box.left < LEFT - 0.5 or box.right > RIGHT + 0.5 or box.top < TOP or box.bottom > BOTTOM:
+            yield f"{box.text!r} leaves the title-safe area: {box[2:]}"

@@ -1,0 +1,155 @@
+"""crossings: what is counted, when the harmony turns, which crossings are shown, and that all texts keep apart."""
+
+from fractions import Fraction
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from renderer.crossings_schedule import CrossingsSchedule, choose_crossings
+from renderer.errors import SpecError
+from renderer.frames import Painter
+from renderer.lesson import check_choices
+from scenes.catalogue import build_segment
+from scenes.crossings import CrossingsSegment
+from scenes.look import STAGE_TOP, read_look
+from scenes.segment import Moment
+from tests.boxes import FRAME, faults, segment_faults
+from tests.extremes import EXTREMES
+from tests.lessons import DARK, make_lesson
+
+PIECE = """
+title: Weir
+tempo: 60
+meter: 4/4
+pulse: 1/16
+figures: {weir: [5, 3, 3]}
+form:
+  - {section: Upper, bars: 4, harmony: {1: Dm, 2.2: Bb, 4: F#m}, plays: weir}
+  - {section: Lower, bars: 4, harmony: {1: Dm, 3: Bb}, plays: on}
+click: {every: beat, count_in: 1}
+segments: [crossings]
+"""
+
+
+def build(text: str = PIECE, theme: str = "dark") -> CrossingsSegment:
+    lesson = make_lesson(text)
+    segment = build_segment(lesson.timeline, lesson.schedule_show("crossings"), read_look(theme))
+    assert isinstance(segment, CrossingsSegment)
+    return segment
+
+
+def schedule_of(text: str = PIECE) -> CrossingsSchedule:
+    schedule = make_lesson(text).schedule_show("crossings")
+    assert isinstance(schedule, CrossingsSchedule)
+    return schedule
+
+
+def texts(segment: CrossingsSegment, seconds: Fraction) -> list[str]:
+    return [shape.text for shape in segment.picture(Moment(seconds, FRAME)) if shape.text]
+
+
+def colour_at(segment: CrossingsSegment, seconds: Fraction, x: float, y: float) -> tuple[int, ...]:
+    pixels = Painter(1920, 1080, DARK.ground).paint(segment.picture(Moment(seconds, FRAME)))
+    return tuple(int(value) for value in np.asarray(pixels)[int(y), int(x), :3])
+
+
+def test_without_a_choice_the_first_crossing_of_each_section_is_shown() -> None:
+    chosen = schedule_of().close_ups
+    assert [each.number for each in chosen] == [1, 3]
+    assert [each.crossing.after for each in chosen] == ["Bb", "Dm"]
+
+
+def test_crossings_are_chosen_by_number_in_the_chosen_sections() -> None:
+    text = PIECE.replace("[crossings]", "[{show: crossings, crossing: [2, 1], sections: Upper}]")
+    assert [each.crossing.after for each in schedule_of(text).close_ups] == ["Bb", "F#m"]
+    assert schedule_of(text).count == 2
+
+
+def test_a_crossing_that_is_not_there_is_told() -> None:
+    lesson = make_lesson(PIECE.replace("[crossings]", "[{show: crossings, crossing: 9}]"))
+    with pytest.raises(SpecError, match="there is no crossing 9") as error:
+        check_choices(lesson.spec, lesson.timeline)
+    assert error.value.problems[0].path == ("segments", 0, "crossing", 0)
+    count = len(choose_crossings(lesson.timeline, "main", None))
+    assert error.value.problems[0].mend == f"Write 1 to {count}."
+
+
+def test_counting_runs_through_the_crossing_at_an_even_pace() -> None:
+    schedule, timeline = schedule_of(), make_lesson(PIECE).timeline
+    for each in schedule.close_ups:
+        pulse = each.repetition.statement.pulse
+        sounds = [each.seconds_of(timeline, at) for at in range(each.first, each.last, pulse)]
+        assert len(sounds) == 11
+        assert len({later - earlier for earlier, later in pairwise(sounds)}) == 1
+        assert sounds[0] - each.start_seconds == (each.first - each.start) * Fraction(1, 4) / pulse
+
+
+def test_a_fast_piece_is_counted_at_five_pulses_a_second() -> None:
+    text = PIECE.replace("tempo: 60", "tempo: 240")
+    schedule, timeline = schedule_of(text), make_lesson(text).timeline
+    each = schedule.close_ups[0]
+    assert each.seconds_of(timeline, each.first + 1) - each.seconds_of(timeline, each.first) == Fraction(1, 5)
+
+
+def test_clicks_stand_on_the_beats_of_the_music() -> None:
+    schedule, timeline = schedule_of(), make_lesson(PIECE).timeline
+    each = schedule.close_ups[0]
+    beats = {each.seconds_of(timeline, beat.at) for beat in timeline.beats_between(each.start, each.stop)}
+    assert beats <= {click.seconds for click in schedule.clicks}
+    downbeats = {click.seconds for click in schedule.clicks if click.kind == "downbeat"}
+    assert each.seconds_of(timeline, 16) in downbeats
+
+
+def test_the_sky_turns_on_the_crossings_own_pulse() -> None:
+    segment = build()
+    each, row = segment.schedule.close_ups[0], segment.rows[0]
+    turns = each.seconds_of(segment.timeline, each.crossing.at)
+    far = row.right - 3, STAGE_TOP + 20
+    before, after = colour_at(segment, turns - FRAME * 15, *far), colour_at(segment, turns, *far)
+    assert before == (0x18, 0x24, 0x2D)
+    assert after == (0x27, 0x1F, 0x3B)
+
+
+def test_the_lit_repetition_stands_where_its_pulses_are() -> None:
+    segment = build()
+    each, row = segment.schedule.close_ups[0], segment.rows[0]
+    middle = (row.hull_bottom - 6,)
+    first, last = row.x(each.repetition.at), row.x(each.repetition.end)
+    lit = (0xFF, 0xC5, 0x6B)
+    assert colour_at(segment, Fraction(0), first + 40, *middle) == lit
+    assert colour_at(segment, Fraction(0), last - 110, *middle) == lit
+    assert colour_at(segment, Fraction(0), last + 40, *middle) == (0x8C, 0x6A, 0x42)
+
+
+def test_counts_come_one_by_one_and_begin_again_with_each_group() -> None:
+    segment = build()
+    each = segment.schedule.close_ups[0]
+    for counted in range(12):
+        at = each.first + max(0, counted - 1)
+        seconds = each.seconds_of(segment.timeline, at) if counted else each.start_seconds - 1
+        shown = [text for text in texts(segment, seconds) if text.isdigit()]
+        expected = ["1", "2", "3", "4", "5", "1", "2", "3", "1", "2", "3"][:counted]
+        assert shown[: len(expected)] == expected
+
+
+def test_the_two_shares_add_up_to_the_repetition() -> None:
+    segment = build()
+    shown = texts(segment, segment.schedule.close_ups[0].end - FRAME)
+    assert "9 in Dm" in shown
+    assert "2 in B♭" in shown
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+@pytest.mark.parametrize("name", EXTREMES)
+def test_texts_keep_apart_at_the_extremes(name: str, theme: str) -> None:
+    assert segment_faults(build(EXTREMES[name], theme)) == []
+
+
+def test_a_glide_never_shows_a_text_outside_the_frame() -> None:
+    segment = build()
+    arrival = segment.schedule.close_ups[1].seconds
+    for frame in range(60):
+        shapes = segment.picture(Moment(arrival - frame * FRAME, FRAME))
+
+        assert faults(shapes) == []
