@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from renderer.errors import BarcrossError, FileError
+from renderer.errors import BarcrossError, Fault, FileError
 from renderer.lesson import Lesson, Planned, open_lesson
+from renderer.scalars import parse_speed
 
 if TYPE_CHECKING:
     from renderer.render import Quality, Rendered
+    from renderer.soundtracks import Soundtrack
 
 FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
@@ -221,6 +223,64 @@ def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | No
     base = DRAFT if draft else FINAL
     width, height = size or (base.width, base.height)
     return Quality(width, height, fps or base.frames_per_second)
+
+
+def parse_share(context: click.Context, option: click.Parameter, text: str) -> Fraction:
+    """A speed in per cent of the tempo, as a share of it."""
+    try:
+        return parse_speed(text)
+    except Fault as fault:
+        raise click.BadParameter(fault.text) from None
+
+
+@main.command()
+@SPEC
+@click.option("--out", type=click.Path(path_type=Path), help="Folder. [default: out/SPEC's name/sound]")
+@click.option("--format", "kind", type=click.Choice(["wav", "flac", "mp3", "m4a"]), default="wav")
+@click.option(
+    "--stems/--no-stems", default=True, help="Beside the mix, each of its sources. [default: stems]"
+)
+@click.option("--sections", is_flag=True, help="Section by section, each with its count-in.")
+@click.option(
+    "--speed", callback=parse_share, default="100", help="25 to 100 per cent of the tempo, at the same pitch."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
+@told
+def sound(
+    spec: Path, out: Path | None, kind: str, stems: bool, sections: bool, speed: Fraction, as_json: bool
+) -> None:
+    """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems."""
+    lesson = open_lesson(spec)
+    from renderer.soundtracks import write_soundtracks
+
+    directory = out or Path("out") / spec.stem / "sound"
+    written = write_soundtracks(lesson, directory, kind, stems, sections, speed)
+    click.echo(soundtracks_json(written) if as_json else "\n".join(map(soundtrack_text, written)))
+
+
+def soundtracks_json(written: Sequence["Soundtrack"]) -> str:
+    """What sound was written, as JSON."""
+    rows = [
+        {
+            "path": str(row.path),
+            "section": row.section,
+            "stem": row.stem,
+            "seconds": float(row.seconds),
+            "lufs": row.lufs,
+            "true_peak_db": row.true_peak_db,
+        }
+        for row in written
+    ]
+    return json.dumps({"files": rows}, indent=2, ensure_ascii=False)
+
+
+def soundtrack_text(row: "Soundtrack") -> str:
+    """A sound file that was written, and a mix's loudness."""
+    line = f"{row.path}  {clock_text(row.seconds)}"
+    if row.lufs is None or row.true_peak_db is None:
+        return line
+    line += f"  {row.lufs:.1f} LUFS, true peak {row.true_peak_db:.1f} dBTP"
+    return line + (f" (softer than {row.aim:g}: its peaks leave no more room)" if row.softer else "")
 
 
 def written_json(written: Sequence["Rendered"]) -> str:

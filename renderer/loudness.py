@@ -4,7 +4,7 @@ Sounds have shape (n, channels), 1 or 2 channels, 48,000 samples a second, 1.0 a
 that are one memory (a centred sound) are measured once.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,8 @@ K_WEIGHTING = np.array(
     [
         [1.53512485958697, -2.69169618940638, 1.19839281085285, 1, -1.69065929318241, 0.73248077421585],
         [1, -2, 1, 1, -1.99004745483398, 0.99007225036621],
-    ]
+    ],
+    np.float32,
 )
 """Shelf and high pass at 48 kHz (ITU-R BS.1770-4, annex 1, tables 1 and 2; from memory)."""
 
@@ -31,16 +32,20 @@ RELATIVE_GATE = -10.0
 OFFSET = -0.691
 
 OVERSAMPLING = 4
-REACH = 12
+REACH = 8
 """Samples on each side that a value between two samples is made from."""
 CHUNK = 50 * STEP
+"""Samples that are measured in one go: 5 s."""
+PEAK_BLOCK = 4096
+FILTERED = 1 << 14
+"""Samples that stay in a processor's nearest memory while they are filtered."""
 
 
 def _between_filters() -> NDArray[np.float32]:
     """Windowed sinc, shape (2 x REACH, 3): the values at a quarter, a half and three quarters of a step."""
     offsets = np.arange(1, OVERSAMPLING) / OVERSAMPLING
     distance = np.arange(-REACH + 1, REACH + 1)[:, np.newaxis] - offsets
-    window = np.i0(6.0 * np.sqrt(1 - (distance / REACH) ** 2 * 0.999)) / np.i0(6.0)
+    window = np.i0(6.0 * np.sqrt(1 - (distance / REACH) ** 2)) / np.i0(6.0)
     weights = np.sinc(distance) * window
     return np.asarray(weights / weights.sum(axis=0), np.float32)
 
@@ -50,56 +55,109 @@ OVERSHOOT = float(np.abs(BETWEEN).sum(axis=0).max())
 """No value between samples is larger than this times the largest sample around it."""
 
 
-def integrated_loudness(samples: Samples) -> float:
-    """Programme loudness in LUFS, gated; minus infinity for silence.
+class Meter:
+    """Loudness and true peak of a sound that comes in blocks, one after the other."""
 
-    Sound shorter than a block of 400 ms is measured as one block of its own length.
-    """
-    steps = np.zeros(-(-len(samples) // STEP))
-    for channel in _channels(samples, doubled=True):
-        steps += _channel_steps(channel)
-    if len(steps) >= 4:
-        energy = np.convolve(steps, np.full(4, 0.25), "valid")
-    elif len(samples):
-        energy = np.array([steps.sum() * STEP / len(samples)])
-    else:
-        return SILENCE
-    gated = energy[energy > _energy(ABSOLUTE_GATE)]
-    if not len(gated):
-        return SILENCE
-    gated = gated[gated > _energy(_lufs(float(gated.mean())) + RELATIVE_GATE)]
-    return _lufs(float(gated.mean()))
+    def __init__(self) -> None:
+        self._channels: list[_ChannelMeter] = []
+        self._sample_count = 0
+        self._largest = 0.0
+
+    def add(self, block: Samples) -> None:
+        """Take the next samples, shape (n, channels). Before the last block n is a multiple of STEP."""
+        shared = block.shape[1] == 2 and block.strides[1] == 0
+        if not self._channels:
+            self._channels = [_ChannelMeter() for _ in range(block.shape[1])]
+        self._sample_count += len(block)
+        for index, channel in enumerate(self._channels):
+            if shared and index:
+                channel.follow(self._channels[0])
+            else:
+                self._largest = channel.add(np.ascontiguousarray(block[:, index]), self._largest)
+
+    def lufs(self) -> float:
+        """Programme loudness in LUFS, gated; minus infinity for silence.
+
+        Sound shorter than a block of 400 ms is measured as one block of its own length.
+        """
+        steps = np.sum([np.concatenate(channel.steps) for channel in self._channels if channel.steps], axis=0)
+        if not np.any(steps):
+            return SILENCE
+        if len(steps) >= 4:
+            energy = np.convolve(steps, np.full(4, 0.25), "valid")
+        else:
+            energy = np.array([steps.sum() * STEP / self._sample_count])
+        gated = energy[energy > _energy(ABSOLUTE_GATE)]
+        if not len(gated):
+            return SILENCE
+        gated = gated[gated > _energy(_lufs(float(gated.mean())) + RELATIVE_GATE)]
+        return _lufs(float(gated.mean()))
+
+    def true_peak(self) -> float:
+        """The largest value so far, between the samples too, 1.0 at full scale: four times oversampled."""
+        return max([self._largest, *(channel.closing_peak() for channel in self._channels)])
 
 
-def _channels(samples: Samples, doubled: bool = False) -> Iterator[NDArray[np.float32]]:
-    """Each channel once; with `doubled`, a channel that stands for two is given twice as strong in energy."""
-    if samples.shape[1] == 2 and samples.strides[1] == 0:
-        yield samples[:, 0] * np.float32(np.sqrt(2)) if doubled else samples[:, 0]
-        return
-    for channel in range(samples.shape[1]):
-        yield samples[:, channel]
+class _ChannelMeter:
+    """One channel: the energy of its steps, and what its filters remember."""
 
+    def __init__(self) -> None:
+        self.steps: list[NDArray[np.float64]] = []
+        self._state = np.zeros((len(K_WEIGHTING), 2), np.float32)
+        self._tail = np.zeros(2 * REACH, np.float32)
 
-def _channel_steps(channel: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Mean square after K-weighting, for each 100 ms; the rest of the last step counts as silence."""
-    sections = K_WEIGHTING.astype(np.float32)
-    state = np.zeros((len(sections), 2), np.float32)
-    count = -(-len(channel) // STEP)
-    steps = np.zeros(count)
-    for start in range(0, len(channel), CHUNK):
-        block = channel[start : start + CHUNK]
-        if not state.any() and not block.any():
-            continue
-        weighted, state = sosfilt(sections, block, zi=state)
-        state[np.abs(state) < 1e-12] = 0
+    def add(self, block: NDArray[np.float32], largest: float) -> float:
+        """Take the next samples; gives the larger of `largest` and the true peak up to near their end."""
+        self.steps.append(self._weighted_steps(block))
+        around = np.concatenate([self._tail, block])
+        self._tail = around[-2 * REACH :]
+        return _largest_between(around, largest)
+
+    def follow(self, other: "_ChannelMeter") -> None:
+        """Take what another channel took: this one is the same."""
+        self.steps.append(other.steps[-1])
+
+    def closing_peak(self) -> float:
+        """The true peak at the sound's end, with silence after it."""
+        return float(peaks_between(self._tail)[REACH:].max())
+
+    def _weighted_steps(self, block: NDArray[np.float32]) -> NDArray[np.float64]:
+        """Mean square after K-weighting for each 100 ms; the rest of the last one counts as silence."""
+        steps = np.zeros(-(-len(block) // STEP))
+        if not self._state.any() and not block.any():
+            return steps
+        weighted, self._state = sosfilt(K_WEIGHTING, block, zi=self._state)
+        self._state[np.abs(self._state) < 1e-12] = 0
         whole = len(weighted) // STEP
-        first = start // STEP
         square = weighted[: whole * STEP].reshape(whole, STEP)
-        steps[first : first + whole] = np.einsum("ij,ij->i", square, square) / STEP
+        steps[:whole] = np.einsum("ij,ij->i", square, square) / STEP
         rest = weighted[whole * STEP :]
         if len(rest):
-            steps[first + whole] = np.dot(rest, rest) / STEP
-    return steps
+            steps[whole] = np.dot(rest, rest) / STEP
+        return steps
+
+
+def measure(blocks: Iterable[Samples]) -> Meter:
+    """A meter that has taken all blocks."""
+    meter = Meter()
+    for block in blocks:
+        meter.add(block)
+    return meter
+
+
+def integrated_loudness(samples: Samples) -> float:
+    """Programme loudness in LUFS, gated; minus infinity for silence."""
+    return measure(_chunks(samples)).lufs()
+
+
+def true_peak(samples: Samples) -> float:
+    """The largest value, between the samples too, 1.0 at full scale."""
+    return measure(_chunks(samples)).true_peak()
+
+
+def _chunks(samples: Samples) -> Iterator[Samples]:
+    for start in range(0, len(samples), CHUNK):
+        yield samples[start : start + CHUNK]
 
 
 def _energy(lufs: float) -> float:
@@ -110,48 +168,39 @@ def _lufs(energy: float) -> float:
     return OFFSET + 10 * float(np.log10(energy))
 
 
-def true_peak(samples: Samples) -> float:
-    """The largest value, between the samples too, 1.0 at full scale: four times oversampled.
+def _largest_between(channel: NDArray[np.float32], largest: float) -> float:
+    """The larger of `largest` and the true peak of `channel` but for its first and last REACH samples.
 
-    Only stretches that can hold the largest value are looked at; the result is the same.
+    Only stretches that can hold a larger value are looked at; the result is the same.
     """
-    largest = 0.0
-    for channel in _channels(samples):
-        tops = _block_tops(channel)
-        largest = max(largest, float(tops.max(initial=0)))
-        for block in np.argsort(tops)[::-1]:
-            if tops[max(0, block - 1) : block + 2].max() * OVERSHOOT <= largest:
-                if tops[block] * OVERSHOOT <= largest:
-                    break
-                continue
-            start = int(block) * PEAK_BLOCK
-            before = max(0, start - REACH)
-            around = channel[before : start + PEAK_BLOCK + REACH]
-            peaks = peaks_between(around)[start - before : start - before + PEAK_BLOCK]
-            largest = max(largest, float(peaks.max(initial=0)))
-    return largest
-
-
-PEAK_BLOCK = 4096
-
-
-def _block_tops(channel: NDArray[np.float32]) -> NDArray[np.float32]:
     starts = np.arange(0, len(channel), PEAK_BLOCK)
-    if not len(starts):
-        return np.zeros(0, np.float32)
-    return np.maximum(np.maximum.reduceat(channel, starts), -np.minimum.reduceat(channel, starts))
+    tops = np.maximum(np.maximum.reduceat(channel, starts), -np.minimum.reduceat(channel, starts))
+    around = np.maximum(np.maximum(tops, np.append(tops[1:], 0)), np.append(0, tops[:-1]))
+    largest = max(largest, float(tops.max()))
+    for block in np.argsort(around)[::-1]:
+        if around[block] * OVERSHOOT <= largest:
+            break
+        start = max(REACH, int(block) * PEAK_BLOCK)
+        end = min(len(channel) - REACH, (int(block) + 1) * PEAK_BLOCK)
+        if start < end:
+            peaks = peaks_between(channel[start - REACH : end + REACH])[REACH : REACH + end - start]
+            largest = max(largest, float(peaks.max()))
+    return largest
 
 
 def peaks_between(channel: NDArray[np.float32]) -> NDArray[np.float32]:
     """The largest value from each sample up to the next one, shape (n,); silence lies around `channel`."""
     peaks = np.abs(channel)
     padded = np.pad(channel, (REACH - 1, REACH))
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * REACH)
-    for start in range(0, len(channel), 1 << 15):
-        part = peaks[start : start + (1 << 15)]
-        between = BETWEEN.T @ windows[start : start + len(part)].T
-        for row in np.abs(between, out=between):
-            np.maximum(part, row, out=part)
+    for start in range(0, len(channel), FILTERED):
+        part = peaks[start : start + FILTERED]
+        product = np.empty_like(part)
+        for weights in BETWEEN.T:
+            between = padded[start : start + len(part)] * weights[0]
+            for offset, weight in enumerate(weights[1:], start + 1):
+                np.multiply(padded[offset : offset + len(part)], weight, out=product)
+                between += product
+            np.maximum(part, np.abs(between, out=between), out=part)
     return peaks
 
 

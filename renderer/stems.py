@@ -42,7 +42,9 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     stems: list[Stem] = []
     if schedule.clicks:
         click = lesson.click or ClickText()
-        stems.append(Stem("click", click_track(schedule.clicks, schedule.seconds, text=click), click.pan))
+        stems.append(
+            Stem("click", click_track(schedule.clicks, schedule.seconds, text=click), click.pan, True)
+        )
     tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, lesson.spec.recording is not None)
     notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))
     for voice, played in notes.items():

@@ -1,0 +1,57 @@
+"""A gain that moves down before a peak and back after it, so that no true peak passes a limit."""
+
+from collections.abc import Callable
+
+import numpy as np
+from scipy.ndimage import minimum_filter1d, uniform_filter1d
+
+from renderer.bursts import SAMPLES_PER_SECOND, Track
+from renderer.loudness import OVERSHOOT, REACH, Samples, peaks_between
+
+LIMIT_REACH = SAMPLES_PER_SECOND // 50
+"""The gain begins to move 20 ms before a peak and is back 20 ms after it."""
+MARGIN = 2 * LIMIT_REACH + REACH + 2
+"""Samples on each side that the gain of a stretch follows from."""
+STRETCH = 1 << 14
+
+Window = Callable[[int, int], Samples]
+"""The samples from one index up to another, shape (n, 2)."""
+
+
+def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) -> Track | np.float32:
+    """`gain`, moved down wherever a true peak of the sound with it would pass `limit` (1.0: full scale).
+
+    Shape (sample_count,), or one number where no peak does.
+    """
+    curve: Track | None = None
+    for start in range(0, sample_count, STRETCH):
+        end = min(sample_count, start + STRETCH)
+        low, high = max(0, start - MARGIN), min(sample_count, end + MARGIN)
+        samples = window(low, high)
+        if max(samples.max(), -samples.min()) * gain * OVERSHOOT <= limit:
+            continue
+        room = _room(samples, gain / limit)
+        if not np.any(room < 1):
+            continue
+        padded = np.pad(room, (MARGIN - (start - low), MARGIN - (high - end)), constant_values=1)
+        lowest = minimum_filter1d(padded, 2 * LIMIT_REACH + 1, mode="nearest")
+        for _ in range(2):
+            lowest = uniform_filter1d(lowest, LIMIT_REACH + 1, mode="nearest")
+        if curve is None:
+            curve = np.full(sample_count, gain, np.float32)
+        curve[start:end] = lowest[MARGIN : MARGIN + end - start] * np.float32(gain)
+    return np.float32(gain) if curve is None else curve
+
+
+def _room(samples: Samples, share: float) -> Track:
+    """By what each sample must be multiplied at most, 1 where it may stay; channels are held together."""
+    room = np.ones(len(samples), np.float32)
+    for channel in range(1 if samples.strides[1] == 0 else 2):
+        over = peaks_between(np.ascontiguousarray(samples[:, channel]))
+        over *= np.float32(share)
+        np.maximum(over, 1, out=over)
+        np.reciprocal(over, out=over)
+        np.minimum(room, over, out=room)
+        # A value between two samples counts for both.
+        np.minimum(room[1:], over[:-1], out=room[1:])
+    return room
