@@ -1,16 +1,21 @@
 """The texts of a picture as boxes, to check that none meet, none is too small, none leaves the title-safe area."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
+from fractions import Fraction
 from itertools import combinations
 from typing import NamedTuple
 
 from scenes.drawing import PIXEL, Drawn
 from scenes.look import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
+from scenes.segment import Moment, Segment
 
+FRAME = Fraction(1, 60)
 SEEN = 0.1
 """Text fainter than this is on its way in or out."""
 LEAST_SIZE = 34
 """Capitals are 0.66 of the size: 22 pixels."""
+TIMES = 24
+"""Evenly spread times at which a segment is looked at, beside its steps."""
 
 
 class TextBox(NamedTuple):
@@ -44,12 +49,25 @@ def overlaps(boxes: Iterable[TextBox]) -> list[tuple[str, str]]:
     ]
 
 
-def faults(picture: Iterable[Drawn]) -> Iterator[str]:
+def faults(picture: Iterable[Drawn]) -> list[str]:
     """What is wrong with a picture's texts, in words; nothing if all stand well."""
     boxes = text_boxes(picture)
-    yield from (f"{a!r} and {b!r} meet" for a, b in overlaps(boxes))
+    found = [f"{a!r} and {b!r} meet" for a, b in overlaps(boxes)]
     for box in boxes:
         if box.size < LEAST_SIZE:
-            yield f"{box.text!r} is {box.size} pixels"
+            found.append(f"{box.text!r} is {box.size} pixels")
         if box.left < LEFT - 0.5 or box.right > RIGHT + 0.5 or box.top < TOP or box.bottom > BOTTOM:
-            yield f"{box.text!r} leaves the title-safe area: {box[2:]}"
+            found.append(f"{box.text!r} leaves the title-safe area: {box[2:]}")
+    return found
+
+
+def segment_faults(segment: Segment) -> list[str]:
+    """The faults of a segment's pictures at even distances, at each step and in the last frame, with their times."""
+    length = segment.schedule.seconds
+    times = [length * number / TIMES for number in range(TIMES)]
+    times += [step.seconds for step in segment.schedule.steps if step.seconds < length]
+    return [
+        f"{float(seconds):.2f} s: {fault}"
+        for seconds in (*times, length - FRAME)
+        for fault in faults(segment.picture(Moment(seconds, FRAME)))
+    ]
