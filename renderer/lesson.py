@@ -9,6 +9,7 @@ from renderer.build import build_timeline
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
 from renderer.errors import Problem, SpecError
 from renderer.load import load
+from renderer.parts_schedule import schedule_parts
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
 from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
@@ -71,6 +72,8 @@ class Lesson:
             return schedule_figure(timeline, figure, click)
         if text.show == "spread":
             return schedule_spread(timeline, timeline.voices[0], text.sections, click)
+        if text.show == "parts":
+            return schedule_parts(timeline, text.sections, text.parts, click)
         if text.show == "play":
         voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "crossings":

@@ -24,6 +24,7 @@ def check_references(draft: Draft) -> list[Problem]:
         *_plays(draft),
         *_sides(draft),
         *_segments(draft),
+        *_segment_parts(draft),
         *_sound(draft),
     ]
 
@@ -263,6 +264,21 @@ def _segments(draft: Draft) -> Iterator[Problem]:
         for key, one, known in (("section", segment.section, sections), ("voice", segment.voice, voices)):
             if one is not None and one not in known:
                 yield Problem((*segment.path, key), f"there is no {key} {one}.", nearest_mend(one, known))
+
+
+def _segment_parts(draft: Draft) -> Iterator[Problem]:
+    """The parts that a segment names are there."""
+    if draft.given.get("parts", {}) is None:
+        return
+    for segment in draft.segments:
+        if segment.show == "parts" and not draft.parts:
+            mend = "Write parts: {marimba: figure, kit: meter}."
+            yield Problem(segment.path, "there are no parts to show.", mend)
+            continue
+        for index, name in enumerate(segment.parts or ()):
+            if name not in draft.parts:
+                mend = nearest_mend(name, tuple(draft.parts))
+                yield Problem((*segment.path, "parts", index), f"there is no part {name}.", mend)
 
 
 def _sound(draft: Draft) -> Iterator[Problem]:

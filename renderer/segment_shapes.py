@@ -17,6 +17,7 @@ _OPTIONS: Mapping[str, tuple[str, ...]] = {
     "card": ("title", "line", "list", "figure"),
     "figure": ("figure", "speed"),
     "spread": ("sections", "speed"),
+    "parts": ("sections", "parts", "speed"),
     "crossings": ("crossing", "sections", "voice", "speed"),
     "fit": ("section", "voice", "speed"),
     "wheel": ("figure", "sections", "voice", "speed"),
@@ -99,6 +100,10 @@ FIELDS: Mapping[str, Field] = {
     "sections": Field(
         ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
         "which sections; without it the whole piece",
+    ),
+    "parts": Field(
+        ListOf(label("a part's name"), 1, limits.PARTS, "a list of parts", single=True),
+        "which parts; without it all",
     ),
     "voice": Field(label("a voice's name"), "which voice; without it the first"),
     "crossing": Field(

@@ -20,7 +20,7 @@ T = TypeVar("T")
 
 SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Every segment that the format knows."""
-DRAWN_SHOWS = ("figure", "spread", "crossings", "play")
+DRAWN_SHOWS = ("figure", "spread", "crossings", "parts", "play")
 """Those that can be rendered."""
 SIDES = ("figure", "meter", "tacet")
 """What a part can keep besides a voice's name."""
@@ -149,6 +149,7 @@ class SegmentText:
     """1 is at tempo, 3/4 a quarter slower."""
     section: str | None = None
     voice: str | None = None
+    parts: tuple[str, ...] | None = None
     crossings: tuple[int, ...] | None = None
     """Their numbers, from 1."""
     title: str | None = None

@@ -4,12 +4,14 @@ from dataclasses import replace
 
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.say import SaidSchedule
+from renderer.parts_schedule import PartsSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
 from renderer.timeline import Timeline
 from scenes.captioned import CaptionedSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.look import Look
+from scenes.parts import PartsSegment
 from scenes.play import PlaySegment
 from scenes.segment import Segment
 from scenes.spread import SpreadSegment
@@ -22,6 +24,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return FigureSegment(timeline, schedule, look)
         case SpreadSchedule():
             return SpreadSegment(timeline, schedule, look)
+        case PartsSchedule():
+            return PartsSegment(timeline, schedule, look)
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")

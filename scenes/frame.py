@@ -1,15 +1,18 @@
 """What stands round the music in every segment: title, counter, sentence, legend."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from scenes.drawing import Drawn, Words, draw_text, draw_words, words_width
 from scenes.lettering import fit_size, shorten, text_width
 from scenes.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
 from scenes.row import draw_side_sign
 
-TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 92, 146, 106
+TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 94, 146, 106
 COUNTER_LEFT = 1160
 """The title and its second line keep left of here, where a long counter may begin."""
+SENTENCE_ROOM, LINE_PITCH = 1330.0, 46.0
 ABSENT = "–"
 """What a counter shows where there is nothing to count."""
 
@@ -45,12 +48,42 @@ def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[Dr
 
 
 def draw_sentence(
-    look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = 1330
+    look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = SENTENCE_ROOM
 ) -> list[Drawn]:
-    """One sentence in the foot, made smaller where it is long."""
+    """One sentence in the foot, made smaller where it is long, on two lines where that is not enough."""
     width = words_width(words, look.size_sentence)
     size = max(look.size_least, look.size_sentence * min(1.0, room / max(1.0, width)))
-    return draw_words(words, LEFT, FOOT_BASELINE, size, opacity)
+    lines = break_words(words, size, room)
+    drawn: list[Drawn] = []
+    for number, line in enumerate(reversed(lines)):
+        drawn += draw_words(line, LEFT, FOOT_BASELINE - number * LINE_PITCH, size, opacity)
+    return drawn
+
+
+def break_words(words: Sequence[Words], size: float, room: float, most: int = 2) -> list[list[Words]]:
+    """A sentence on at most so many lines, broken between words; what is left over then is cut off with an ellipsis."""
+    lines: list[list[Words]] = [[]]
+    for stretch in words:
+        for piece in re.findall(r"\S+\s*|\s+", stretch.text):
+            word = stretch._replace(text=piece)
+            bare = stretch._replace(text=piece.rstrip())
+            if words_width([*lines[-1], bare], size) > room and lines[-1] and len(lines) < most:
+                lines.append([])
+            if piece.strip() or lines[-1]:
+                lines[-1].append(word)
+    last = lines[-1]
+    if words_width(last, size) > room:
+        while len(last) > 1 and words_width(last, size) + text_width(" …", size) > room:
+            last.pop()
+        last[-1] = last[-1]._replace(text=shorten(last[-1].text.rstrip() + " …", size, room, last[-1].weight))
+    return [[*_joined(line)] for line in lines]
+
+
+def _joined(words: Sequence[Words]) -> Iterator[Words]:
+    """Neighbours of one colour and weight as one stretch."""
+    for _, run in groupby(words, key=lambda stretch: (stretch.colour, stretch.weight)):
+        same = list(run)
+        yield same[0]._replace(text="".join(stretch.text for stretch in same))
 
 
 def draw_legend(look: Look) -> list[Drawn]:

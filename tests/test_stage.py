@@ -15,6 +15,7 @@ from renderer.lesson import Lesson
 from scenes.catalogue import build_segment
 from scenes.crossings import Crossings
 from scenes.figure import Figure
+from scenes.parts import Parts
 from scenes.play import Play
 from scenes.segment import Moment
 from scenes.spread import Spread
@@ -23,7 +24,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
