@@ -73,9 +73,12 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
         str(part) for part in (getattr(complaint, "context", ""), getattr(complaint, "problem", "")) if part
     )
     place = _place(complaint, said)
-    line = (LINE_BREAK.split(text)[place.line - 1 :] or [""])[0]
+    lines = LINE_BREAK.split(text)
+    line = (lines[place.line - 1 :] or [""])[0]
     if special := _special(said, line, place.column - 1):
         return Problem((), *special, place=place)
+    if "mapping values" in said and (run_into := _run_into_before(lines, place.line)):
+        return run_into
     for pattern, problem, mend in _COMPLAINTS:
         if match := re.search(pattern, said):
             word = next((group for group in match.groups() if group), "")
@@ -86,12 +89,26 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
 def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
     """Problem and mend where the line itself shows what happened."""
     if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
-        key, blank, value = match.groups()
-        text = "a no-break space after the colon." if blank else "no blank after the colon."
-        return text, f"Write {key}: {value}, with a plain blank."
+        return _run_into(match)
     if "parsing a block" in said and line[:column].strip() and not re.search(r"found '[\]},]'", said):
         return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
     return None
+
+
+def _run_into(match: re.Match[str]) -> tuple[str, str]:
+    key, blank, value = match.groups()
+    text = "a no-break space after the colon." if blank else "no blank after the colon."
+    return text, f"Write {key}: {value}, with a plain blank."
+
+
+def _run_into_before(lines: list[str], number: int) -> Problem | None:
+    """The fault of the line before `number` if it is a key run into its value: YAML took the two lines for one
+    text, and complains of the second one's colon."""
+    before = next((at for at in range(number - 1, 0, -1) if lines[at - 1].strip()), 0)
+    match = _RUN_INTO.match(lines[before - 1]) if before else None
+    if match is None:
+        return None
+    return Problem((), *_run_into(match), place=Place(before, match.start(1) + 1))
 
 
 def _place(complaint: yaml.YAMLError, said: str) -> Place:

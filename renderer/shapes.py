@@ -205,6 +205,10 @@ class Record:
         return values
 
     def _stranger(self, key: str, path: KeyPath) -> Problem:
+        name, _, value = key.partition(":")
+        if value and name in self.fields:
+            text = "no blank after the colon."
+            return Problem((*path, key), text, f"Write {name}: with a blank after it.", on_key=True)
         mend = nearest_mend(key, self.fields)
         return Problem((*path, key), f"{self.what} has no such key.", mend, on_key=True)
 

@@ -119,5 +119,15 @@ PULSE = Scalar(
     "a pulse such as 1/16",
     {"type": ["string", "integer"], "minimum": 1, "maximum": 1, "pattern": FRACTION_PATTERN},
 )
-GROUP = whole(1, limits.FIGURE_PULSES, f"a group has 1 to {limits.FIGURE_PULSES} pulses")
+
+
+def parse_group(text: str) -> int:
+    """A group's number of pulses."""
+    numbers = text.split()
+    if len(numbers) > 1 and all(number.isdecimal() for number in numbers):
+        raise Fault(f"got {quoted(text)}; a comma stands between groups.", f"Write {', '.join(numbers[:8])}.")
+    return parse_whole(text, 1, limits.FIGURE_PULSES, f"a group has 1 to {limits.FIGURE_PULSES} pulses")
+
+
+GROUP = Scalar(parse_group, "a whole number", whole(1, limits.FIGURE_PULSES, "").rule)
 GROUPS = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", mend="Write them in brackets: [5, 3, 3].")

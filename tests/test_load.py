@@ -154,6 +154,30 @@ kiln.yaml:5:27: form[0].bars: got 1000000000; a piece has at most 100,000 bars.
                               ^""",
     ),
     (
+        HEAD.replace("tempo: 112", "tempo:112") + FORM,
+        """\
+kiln.yaml:1:1: no blank after the colon.
+    tempo:112
+    ^
+  Write tempo: 112, with a plain blank.""",
+    ),
+    (
+        HEAD + FORM + "    harmony:{1: Em}\n",
+        """\
+kiln.yaml:9:5: form[0].harmony:{1: no blank after the colon.
+        harmony:{1: Em}
+        ^
+  Write harmony: with a blank after it.""",
+    ),
+    (
+        HEAD.replace("[5, 3, 3]", "[5 3 3]") + FORM,
+        """\
+kiln.yaml:4:18: figures.kiln[0]: got 5 3 3; a comma stands between groups.
+    figures: {kiln: [5 3 3]}
+                     ^
+  Write 5, 3, 3.""",
+    ),
+    (
         HEAD + "form:\n  - section: A\n    bars:12\n",
         """\
 kiln.yaml:7:5: no blank after the colon.

@@ -166,6 +166,18 @@ COMPLAINTS = [
     ),
     ("a: 1\nbars:12\n", (2, 1), "no blank after the colon.", "Write bars: 12, with a plain blank."),
     (
+        "a: 1\nbars:12\n\nb: 3\n",
+        (2, 1),
+        "no blank after the colon.",
+        "Write bars: 12, with a plain blank.",
+    ),
+    (
+        "a:\n  - b:\u00a01\n    c: 2\n",
+        (2, 5),
+        "a no-break space after the colon.",
+        "Write b: 1, with a plain blank.",
+    ),
+    (
         "a: 1\nbars:\u00a012\n",
         (2, 1),
         "a no-break space after the colon.",
