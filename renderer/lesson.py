@@ -74,10 +74,10 @@ class Lesson:
             return schedule_spread(timeline, timeline.voices[0], text.sections, click)
         if text.show == "parts":
             return schedule_parts(timeline, text.sections, text.parts, click)
-        if text.show == "play":
         voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "crossings":
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
+        if text.show == "play":
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")
 

@@ -24,10 +24,10 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return FigureSegment(timeline, schedule, look)
         case SpreadSchedule():
             return SpreadSegment(timeline, schedule, look)
+        case CrossingsSchedule():
+            return CrossingsSegment(timeline, schedule, look)
         case PartsSchedule():
             return PartsSegment(timeline, schedule, look)
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")
-        case CrossingsSchedule():
-            return CrossingsSegment(timeline, schedule, look)
