@@ -11,7 +11,9 @@ from functools import singledispatch
 from itertools import pairwise
 from typing import NamedTuple
 
+from renderer.crossings_schedule import CrossingsSchedule
 from renderer.pitch import root_of
+from renderer.say import Hold, SaidSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, Span, SpreadSchedule
 from renderer.timeline import Harmony, Hit, Timeline
 
@@ -75,27 +77,59 @@ def _figure_notes(schedule: FigureSchedule, timeline: Timeline) -> Notes:
     return {first.voice if first else next(iter(timeline.voices), "main"): notes}
 
 
-def voice_notes(timeline: Timeline, voice: str, spans: Iterable[Span]) -> list[Note]:
-    """What a voice plays in stretches of the piece."""
+@segment_notes.register
+def _crossing_notes(schedule: CrossingsSchedule, timeline: Timeline) -> Notes:
+    """Each close-up as it is counted through, at its own pace."""
+    notes: list[Note] = []
+    for close_up in schedule.close_ups:
+        span = Span(close_up.start, close_up.stop, close_up.start_seconds)
+        notes += voice_notes(timeline, schedule.voice, [span], close_up.slowness)
+    return {schedule.voice: notes}
+
+
+@segment_notes.register
+def _said_notes(schedule: SaidSchedule, timeline: Timeline) -> Notes:
+    """The notes of the schedule that waits; none rings on while the picture stands still."""
+    inner = segment_notes(schedule.inner, timeline)
+    return {voice: [_waited(note, schedule.holds) for note in notes] for voice, notes in inner.items()}
+
+
+def _waited(note: Note, holds: Iterable[Hold]) -> Note:
+    later, end = Fraction(0), note.end
+    for hold in holds:
+        if hold.at <= note.seconds:
+            later += hold.length
+        else:
+            end = min(end, hold.at)
+    return note._replace(seconds=note.seconds + later, end=end + later)
+
+
+def voice_notes(
+    timeline: Timeline, voice: str, spans: Iterable[Span], slowness: Fraction = Fraction(1)
+) -> list[Note]:
+    """What a voice plays in stretches of the piece, each `slowness` times as long as the timeline says."""
     hits = [hit for hit in timeline.hits if hit.voice == voice]
     starts = [hit.at for hit in hits]
     notes: list[Note] = []
     for span in spans:
         inside = hits[bisect_left(starts, span.start) : bisect_left(starts, span.end)]
-        notes += _span_notes(timeline, inside, span)
+        notes += _span_notes(timeline, inside, span, slowness)
     return notes
 
 
-def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span) -> Iterable[Note]:
+def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span, slowness: Fraction) -> Iterable[Note]:
     changes = [harmony.at for harmony in timeline.harmony]
-    shift = span.seconds - timeline.seconds(span.start)
-    starts = [shift + timeline.seconds(hit.at) for hit in hits]
-    starts.append(shift + timeline.seconds(span.end))
+    first = timeline.seconds(span.start)
+
+    def seconds(at: int) -> Fraction:
+        return span.seconds + (timeline.seconds(at) - first) * slowness
+
+    starts = [*(seconds(hit.at) for hit in hits), seconds(span.end)]
     for hit, (start, next_start) in zip(hits, pairwise(starts), strict=True):
         index = bisect_right(changes, hit.at)
         end = next_start
         if index < len(changes) and changes[index] < span.end:
-            end = min(end, shift + timeline.seconds(changes[index]))
+            end = min(end, seconds(changes[index]))
         yield _note(start, end, timeline.harmony[index - 1] if index else None, hit.accent)
 
 

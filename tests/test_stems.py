@@ -172,3 +172,31 @@ def test_the_example_is_at_its_loudness_in_every_segment_that_plays() -> None:
         assert not np.any(made.mix - sum(made.stem(i) for i in range(len(made.sources))))
     assert made.reached
     assert np.array_equal(segment_sound(lesson, planned.schedule), made.mix)
+
+
+def test_a_crossing_close_up_is_heard_at_its_own_pace() -> None:
+    lesson = make_lesson(HEAD + CROSSING.replace("none", "beat") + "segments: [crossings]\n")
+    (planned,) = lesson.segments()
+    notes = segment_notes(planned.schedule, lesson.timeline)["main"]
+    shown = [hit.at for hit in lesson.timeline.hits]
+    at = [planned.schedule.seconds_at(lesson.timeline, tick) for tick in shown]
+    assert [note.seconds for note in notes] == [seconds for seconds in at if seconds is not None]
+    assert {4, 7} <= {note.root for note in notes}
+
+
+def test_nothing_rings_while_the_picture_waits_for_words() -> None:
+    words = (
+        "say: [One two three four five six seven eight nine ten, Now the five and the three and the three]"
+    )
+    text = HEAD + TWO + "click: beat\nsegments: [{show: figure, figure: kiln, " + words + "}]\n"
+    (planned,) = make_lesson(text).segments()
+    plain = make_lesson(text.replace(", " + words, ""))
+    said = segment_notes(planned.schedule, plain.timeline)["main"]
+    inner = segment_notes(plain.segments()[0].schedule, plain.timeline)["main"]
+    assert planned.schedule.seconds > plain.segments()[0].schedule.seconds
+    assert [note.root for note in said] == [note.root for note in inner]
+    assert all(
+        later.end - later.seconds <= note.end - note.seconds for later, note in zip(said, inner, strict=True)
+    )
+    clicks = [click.seconds for click in planned.schedule.clicks]
+    assert said[0].seconds in clicks
