@@ -284,7 +284,7 @@ def _no_value(top: _Open) -> tuple[str, str]:
     before, colon, after = word.partition(":")
     if colon and after:
         return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
-    if top.flow and top.pairs and isinstance(top.pairs[-1][1], Text):
-        text = f"{top.pairs[-1][1].text},{word}"
-        return "no value is given.", f'A text with a comma in it needs quotes: "{text}".'
+    if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
+        comma = "," if top.key.place.column == value.place.column + len(value.text) + 1 else ", "
+        return "no value is given.", f'A text with a comma in it needs quotes: "{value.text}{comma}{word}".'
     return "no value is given.", f"Write one after the colon, or take {word} out."

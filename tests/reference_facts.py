@@ -234,6 +234,14 @@ def _clicks(lesson: Lesson, about: str, stated: str) -> list[str]:
     return [f"{click.kind} {float(click.seconds):.3f}" for click in clicks]
 
 
+def _steps(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [step.name for step in lesson.segments()[0].schedule.steps]
+
+
+def _captions(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [caption.text for caption in lesson.segments()[0].schedule.captions]
+
+
 def _sound(lesson: Lesson, about: str, stated: str) -> list[str]:
     sound = lesson.spec.sound or SoundText()
     figures = sound.figure.sound if sound.figure else None
@@ -272,6 +280,8 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "realigns": _realigns,
     "side": _side,
     "clicks": _clicks,
+    "steps": _steps,
+    "captions": _captions,
     "sound": _sound,
     "segments": _segments,
     "check": _check,

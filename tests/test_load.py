@@ -131,6 +131,14 @@ kiln.yaml:9:21: form[0].harmony.b9: no value is given.
   A text with a comma in it needs quotes: "C7,b9".""",
     ),
     (
+        HEAD + FORM + "    harmony: {1: Em, almost}\n",
+        """\
+kiln.yaml:9:22: form[0].harmony.almost: no value is given.
+        harmony: {1: Em, almost}
+                         ^
+  A text with a comma in it needs quotes: "Em, almost".""",
+    ),
+    (
         HEAD + FORM + "    harmony: {1: F #m, 5: G}\n",
         """\
 kiln.yaml:9:20: #m is cut off: # after a blank begins a comment.

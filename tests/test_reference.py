@@ -148,6 +148,7 @@ STATED_LIMITS = {
     "parts": f"{limits.PARTS}",
     "segments": f"{limits.SEGMENTS}",
     "a card's list": f"{limits.CARD_ENTRIES} entries of {limits.CARD_CHARACTERS} characters",
+    "a line of `say`": f"{limits.SAID_CHARACTERS} characters",
     "a name or harmony": f"{limits.LABEL_CHARACTERS} characters",
     "a title": f"{limits.TITLE_CHARACTERS} characters",
     "a meter's upper number": f"{limits.METER_COUNT}",
