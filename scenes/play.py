@@ -52,7 +52,7 @@ LONGEST_ROW, MOST_ROW = Fraction(4), Fraction(12)
 """In whole notes, as a rule and where the tempo is fast."""
 SHORTEST_ROW = Fraction(2)
 """Seconds: a row turns no more often."""
-TURN_LEAST, TURN_MOST = Fraction(3, 5), Fraction(9, 10)
+TURN_LEAST, TURN_MOST = Fraction(4, 5), Fraction(9, 10)
 VEILED = 0.6
 """A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
 
