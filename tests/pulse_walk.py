@@ -6,6 +6,8 @@ visited in turn, the sections' words are obeyed as they come, what sounds is not
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TypeVar
 
 from renderer.meter import Meter
 from renderer.spec import Entry, FigureText, Item, Plays, Position, Spec
@@ -57,7 +59,8 @@ class Found:
     realignments: list[tuple[object, ...]] = field(default_factory=list)
 
 
-KEYS = ("bars", "repeat", "meter", "harmony", "parts", "plays", "starts")
+KEYS = ("bars", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata")
+T = TypeVar("T")
 
 
 class PulseWalk:
@@ -146,9 +149,9 @@ class PulseWalk:
                 return entry.values
         return None
 
-    def lane(self, top: Sequence[Entry[str]], key: str, part: str | None = None) -> dict[int, str | None]:
-        """The value of a lane of texts at every tick."""
-        given: dict[int, tuple[str, ...]] = {}
+    def lane(self, top: Sequence[Entry[T]], key: str, part: str | None = None) -> dict[int, T | None]:
+        """The value of a lane at every tick."""
+        given: dict[int, tuple[T, ...]] = {}
         for entry in top:
             place = self.tick(entry.position, None)
             assert place is not None
@@ -164,10 +167,10 @@ class PulseWalk:
                     given[place] = entry.values
         starts = {stretch.start: stretch for stretch in self.stretches}
         lines = set(self.bar_starts)
-        seen: dict[str, tuple[tuple[str, ...], int]] = {}
-        running: tuple[str, ...] = ()
+        seen: dict[str, tuple[tuple[T, ...], int]] = {}
+        running: tuple[T, ...] = ()
         turn = 0
-        values: dict[int, str | None] = {}
+        values: dict[int, T | None] = {}
         for tick in range(self.start, self.end):
             turn += tick in lines
             if tick in given:
@@ -178,6 +181,29 @@ class PulseWalk:
                 seen.setdefault(starts[tick].root, (running, turn))
             values[tick] = running[turn % len(running)] if running else None
         return values
+
+    def seconds(self) -> dict[int, Fraction]:
+        """When each tick from bar 1 on sounds, tick by tick; tempi are steps."""
+        tempi = self.lane(self.spec.tempo, "tempo")
+        holds: dict[int, Fraction] = {}
+        for point in self.spec.fermata:
+            place = self.tick(point.position, None)
+            assert place is not None
+            holds[place] = point.seconds
+        for stretch in self.stretches:
+            points = stretch.keys["fermata"] or ()
+            assert isinstance(points, tuple)
+            for point in points:
+                place = self.tick(point.position, stretch)
+                if place is not None:
+                    holds[place] = point.seconds
+        sounds = {0: Fraction(0)}
+        for tick in range(self.end):
+            tempo = tempi[tick]
+            assert tempo is not None
+            lasts = Fraction(240, self.grid) / tempo.quarters
+            sounds[tick + 1] = sounds[tick] + holds.get(tick, Fraction(0)) + lasts
+        return sounds
 
     def voices(self) -> list[str]:
         """Their names in the order in which the form names them."""

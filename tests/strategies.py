@@ -1,11 +1,12 @@
 """Hypothesis strategies for specs: small pieces in which everything that a form does can meet."""
 
 from fractions import Fraction
+from typing import TypeVar
 
 from hypothesis import strategies as st
 
 from renderer.meter import Meter
-from renderer.spec import Entry, FigureText, Item, Plays, Position, SectionText, Spec, Start, Tempo
+from renderer.spec import Entry, FigureText, Item, Plays, Point, Position, SectionText, Spec, Start, Tempo
 
 
 def even_meter(count: int, unit: int) -> Meter:
@@ -34,6 +35,10 @@ GRID = 48
 
 HARMONIES = ("Em", "G", "Dm", "N.C.")
 FIGURES = ("kiln", "brief", "bell")
+SIDES = ("meter", "tacet")
+TEMPI = tuple(Tempo(Fraction(quarters)) for quarters in (60, 90, 132))
+
+T = TypeVar("T")
 
 NO_KEYS = dict.fromkeys(
     ("again", "bars", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata", "sync")
@@ -94,11 +99,18 @@ def positions(bars: int, reach: bool) -> st.SearchStrategy[Position]:
 
 
 @st.composite
-def lanes(draw: st.DrawFn, bars: int, reach: bool, values: tuple[str, ...]) -> tuple[Entry[str], ...]:
-    """A lane of texts: up to three entries, some with lists."""
+def lanes(draw: st.DrawFn, bars: int, reach: bool, values: tuple[T, ...]) -> tuple[Entry[T], ...]:
+    """A lane: up to three entries, some with lists."""
     places = draw(st.lists(positions(bars, reach), max_size=3, unique=True))
     lists = st.lists(st.sampled_from(values), min_size=1, max_size=3).map(tuple)
     return tuple(Entry(place, draw(lists), ("harmony",)) for place in places)
+
+
+@st.composite
+def points(draw: st.DrawFn, bars: int) -> tuple[Point, ...]:
+    """One or two fermatas."""
+    places = draw(st.lists(positions(bars, False), min_size=1, max_size=2, unique=True))
+    return tuple(Point(place, draw(st.sampled_from((Fraction(1), Fraction(5, 2)))), ()) for place in places)
 
 
 @st.composite
@@ -141,6 +153,12 @@ def sections(
         keys["harmony"] = draw(lanes(bars, reach, HARMONIES))
     if draw(st.integers(0, 3)) == 0:
         keys["meter"] = draw(meter_lanes(bars))
+    if draw(st.integers(0, 2)) == 0:
+        keys["tempo"] = draw(lanes(bars, reach, TEMPI))
+    if draw(st.integers(0, 2)) == 0:
+        keys["parts"] = {"drum": draw(lanes(bars, reach, SIDES))}
+    if draw(st.integers(0, 3)) == 0:
+        keys["fermata"] = draw(points(bars))
     if draw(st.integers(0, 4)):
         named = draw(st.lists(st.sampled_from(voices), min_size=1, unique=True))
         keys["plays"] = {voice: draw(plays(figures, on=reach)) for voice in named}

@@ -10,10 +10,10 @@ from renderer.build import build_timeline
 from renderer.errors import SpecError
 from renderer.spec import Spec
 from renderer.timeline import Timeline
-from tests.pulse_walk import NothingRunsError, walk
+from tests.pulse_walk import NothingRunsError, PulseWalk, walk
 from tests.strategies import GRID, specs
 
-AS_WRITTEN = ("is given twice", "are the same place")
+AS_WRITTEN = ("is given twice", "are the same place", "has a fermata already")
 """Faults that random positions stumble on; the walk takes either entry."""
 
 
@@ -54,6 +54,21 @@ def check_against_walk(spec: Spec) -> None:
     ] == found.crossings
     assert [(*row[:3], row.at * scale, *row[4:]) for row in timeline.landings] == found.landings
     assert [(*row[:2], row.at * scale, *row[3:]) for row in timeline.realignments] == found.realignments
+    check_lanes_against_walk(timeline, piece)
+
+
+def check_lanes_against_walk(timeline: Timeline, piece: PulseWalk) -> None:
+    """Seconds of every tick; sides and harmonies from one to the next, or told as long as they hold."""
+    scale = Fraction(timeline.grid, GRID)
+    for tick, seconds in piece.seconds().items():
+        assert timeline.clock.seconds(tick * scale) == seconds
+    harmony = piece.lane(piece.spec.harmony, "harmony")
+    sides = piece.lane((), "parts", "drum")
+    for tick in range(piece.start, piece.end):
+        names = [row.name for row in timeline.harmony if row.at <= tick * scale < row.end]
+        assert names == ([harmony[tick]] if harmony[tick] else [])
+        kept = [row.side for row in timeline.sides if row.at <= tick * scale < row.end]
+        assert kept == ([sides[tick]] if sides[tick] else [])
 
 
 @settings(max_examples=250, deadline=None, suppress_health_check=list(HealthCheck))
