@@ -226,8 +226,10 @@ class _Readings:
             yield f"last accent: {place_text(timeline, last.at + last.statement.accents[-1])}"
         for row in self.landings:
             if not row.played:
-                mend = "; to hear it, let the next section say starts: after" if last.statement.cut else ""
-                yield f"accent {row.accent} would come on bar {row.bar}'s downbeat, where its repetition ends{mend}"
+                ends = "the piece ends" if row.at == timeline.end else "its repetition ends"
+                cut = last.statement.cut and row.at < timeline.end
+                mend = "; to hear it, let the next section say starts: after" if cut else ""
+                yield f"accent {row.accent} would come on bar {row.bar}'s downbeat, where {ends}{mend}"
 
 
 def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:

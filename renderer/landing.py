@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
+from math import gcd
 
 from renderer.build import build_timeline
 from renderer.meter import Meter
@@ -104,7 +105,9 @@ def _tail(figure: Figure, span: int) -> Iterator[Way]:
     for times, length in ((whole, left), (whole - 1, figure.pulses + left)):
         if times < 0 or not left:
             continue
-        groups = even_groups(max(1, round(length / 3)), length)
+        unit = gcd(length, *figure.groups)
+        units = even_groups(max(1, round(length / unit / 3)), length // unit)
+        groups = tuple(count * unit for count in units)
         rows = _sum(_times(times, figure.pulses), f"tail {length}")
         text = f"{rows}: a tail of {'+'.join(map(str, groups))}"
         yield Way(text, (*_some(figure.name, times), Item("tail", (), groups=groups)), length)

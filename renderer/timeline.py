@@ -65,7 +65,7 @@ class Bar(NamedTuple):
 
 
 class Beat(NamedTuple):
-    """One felt beat; `number` counts from 1 in its bar."""
+    """One felt beat; `number` counts from 1 in its bar. A beat that begins before a pick-up does is none."""
 
     bar: int
     number: int

@@ -56,6 +56,11 @@ def test_a_figure_a_pulse_too_long_has_its_last_accent_on_the_next_downbeat() ->
     ]
 
 
+def test_an_accent_that_the_piece_s_end_cuts_off_is_told() -> None:
+    lines = told("form:\n  - {section: A, bars: 1, plays: kiln}\n", HEAD.replace("[5, 3, 3]", "[8, 8, 1]"))
+    assert "  accent 3 would come on bar 2's downbeat, where the piece ends" in lines
+
+
 def test_a_list_that_is_too_long_and_one_that_is_too_short() -> None:
     lines = told("""\
         form:

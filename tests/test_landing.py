@@ -95,6 +95,11 @@ def test_a_variant_keeps_the_hits_and_accents_of_the_groups_that_it_keeps() -> N
     assert (more.groups, more.hits, more.accents) == ((4, 4, 3), (1, 3, 4, 5, 7, 8, 10), (1, 5, 10))
 
 
+def test_a_tail_keeps_to_the_figure_s_own_unit() -> None:
+    even = Figure("even", Fraction(1, 16), (10, 6, 6), (1, 11, 17), (1, 11, 17))
+    assert "2 x 22 + tail 20: a tail of 8+6+6" in [way.text for way in ways_to_land(even, 64)]
+
+
 def test_a_span_that_fits_needs_no_change() -> None:
     first = ways_to_land(KILN, 176)[0]
     assert (first.text, first.changed) == ("16 x 11 fits as it is", 0)
