@@ -10,10 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.load import parse_spec
-from renderer.spec import Entry, FigureText, Item, Plays, Position, SectionText, Spec
+from renderer.spec import Entry, FigureText, Item, Plays, Point, Position, SectionText, Spec
 from tests.strategies import specs
 
 T = TypeVar("T")
+Placed = TypeVar("Placed", Entry[Any], Point)
+DRUM = (Entry(Position(1), ("meter",), ("parts", "drum")),)
 
 
 def position_key(position: Position) -> str:
@@ -23,10 +25,23 @@ def position_key(position: Position) -> str:
     )
 
 
-def each_place_once(lane: Iterable[Entry[T]]) -> tuple[Entry[T], ...]:
+def each_place_once(lane: Iterable[Placed]) -> tuple[Placed, ...]:
     """Without entries at one place by another name: 1, 1.1, 1.1.1."""
     places = {(entry.position.bar, entry.position.beat, entry.position.pulse or 1): entry for entry in lane}
     return tuple(places.values())
+
+
+def each_lane_written(section: SectionText) -> SectionText:
+    """Without empty lanes, which no text gives."""
+    parts = {part: each_place_once(lane) for part, lane in (section.parts or {}).items() if lane}
+    return replace(
+        section,
+        harmony=section.harmony and each_place_once(section.harmony),
+        tempo=section.tempo and each_place_once(section.tempo),
+        fermata=section.fermata and each_place_once(section.fermata),
+        parts=parts or None,
+        plays=section.plays or None,
+    )
 
 
 def lane_data(lane: Iterable[Entry[T]], write: Callable[[T], str], short: bool) -> object:
@@ -86,6 +101,14 @@ def section_data(section: SectionText, short: bool) -> dict[str, object]:
         values["harmony"] = lane_data(section.harmony, str, short)
     if section.meter:
         values["meter"] = lane_data(section.meter, lambda meter: meter.text, short)
+    if section.tempo:
+        values["tempo"] = lane_data(section.tempo, lambda tempo: str(tempo.quarters), short)
+    if section.parts:
+        values["parts"] = {part: lane_data(lane, str, short) for part, lane in section.parts.items()}
+    if section.fermata:
+        values["fermata"] = {
+            position_key(point.position): str(float(point.seconds)) for point in section.fermata
+        }
     if section.plays is not None:
         if short and list(section.plays) == ["main"]:
             values["plays"] = plays_data(section.plays["main"], short)
@@ -107,6 +130,8 @@ def spec_data(spec: Spec, short: bool) -> dict[str, object]:
         "figures": {figure.name: figure_data(figure, short) for figure in spec.figures},
         "form": [section_data(section, short) for section in spec.form],
     }
+    if spec.parts:
+        values["parts"] = {part: lane_data(lane, str, short) for part, lane in spec.parts.items()}
     if spec.pickup:
         values["pickup"] = str(spec.pickup)
     if spec.harmony:
@@ -132,14 +157,7 @@ def placeless(value: Any) -> Any:
 @settings(max_examples=200, deadline=None)
 @given(specs(), st.booleans(), st.booleans())
 def test_a_spec_that_is_written_out_is_read_back(spec: Spec, short: bool, flow: bool) -> None:
-    form = tuple(
-        replace(
-            section,
-            harmony=section.harmony and each_place_once(section.harmony),
-            plays=section.plays or None,
-        )
-        for section in spec.form
-    )
-    spec = replace(spec, form=form, harmony=each_place_once(spec.harmony))
+    form = tuple(each_lane_written(section) for section in spec.form)
+    spec = replace(spec, form=form, harmony=each_place_once(spec.harmony), parts={"drum": DRUM})
     text = yaml.safe_dump(spec_data(spec, short), default_flow_style=flow, sort_keys=False, width=10**6)
     assert placeless(parse_spec(text, "x")) == placeless(spec)
