@@ -43,7 +43,7 @@ class Wholes(dict[int, str]):
         return text
 
 
-class Places:
+class PlaceTexts:
     """Ticks as bar, beat and seconds, in text, for one timeline."""
 
     def __init__(self, timeline: Timeline, ticks: Iterable[int]) -> None:
@@ -87,7 +87,7 @@ def timeline_json(timeline: Timeline) -> str:
 def timeline_json_parts(timeline: Timeline) -> Iterator[str]:
     """The JSON piece by piece, to be written as it comes: a long piece has hundreds of megabytes."""
     wholes = Wholes(timeline.grid)
-    places = Places(timeline, _ticks(timeline))
+    places = PlaceTexts(timeline, _ticks(timeline))
     head = {
         "title": json.dumps(timeline.title, ensure_ascii=False),
         "bars": str(timeline.bars[-1].number),
@@ -116,7 +116,7 @@ def _ticks(timeline: Timeline) -> Iterator[int]:
     yield from map(at, chain(timeline.sides, timeline.tempo))
 
 
-def _bar_lines(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _bar_lines(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     names = [_quoted(section.name) for section in timeline.sections]
     for number, section, meter, at, _ in timeline.bars:
         yield (
@@ -125,13 +125,13 @@ def _bar_lines(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[s
         )
 
 
-def _beats(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _beats(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     seconds = places.seconds
     for bar, number, at, _ in timeline.beats:
         yield f'{{"bar": {bar}, "beat": {number}, "at": "{wholes[at]}", "seconds": {seconds[at]}}}'
 
 
-def _repetitions(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _repetitions(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     names = [_quoted(section.name) for section in timeline.sections]
     voices = {voice: _quoted(voice) for voice in timeline.voices}
     seconds = places.seconds
@@ -157,7 +157,7 @@ def _repetitions(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator
         )
 
 
-def _hits(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _hits(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     voices = {voice: _quoted(voice) for voice in timeline.voices}
     seconds = places.seconds
     for voice, repetition, at, accent in timeline.hits:
@@ -167,7 +167,7 @@ def _hits(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
         )
 
 
-def _crossings(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _crossings(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for row in timeline.crossings:
         yield (
             f'{{"voice": {_quoted(row.voice)}, "repetition": {row.repetition}, '
@@ -177,7 +177,7 @@ def _crossings(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[s
         )
 
 
-def _landings(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _landings(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for voice, repetition, accent, at, bar, played in timeline.landings:
         yield (
             f'{{"voice": {_quoted(voice)}, "repetition": {repetition}, "accent": {accent}, '
@@ -185,7 +185,7 @@ def _landings(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[st
         )
 
 
-def _realignments(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _realignments(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for voice, repetition, at, bar, full in timeline.realignments:
         yield (
             f'{{"voice": {_quoted(voice)}, "repetition": {repetition}, "at": "{wholes[at]}", '
@@ -193,7 +193,7 @@ def _realignments(timeline: Timeline, wholes: Wholes, places: Places) -> Iterato
         )
 
 
-def _sections(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _sections(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for name, number, bar, bars, at, *_ in timeline.sections:
         yield (
             f'{{"name": {_quoted(name)}, "pass": {number}, "bar": {bar}, "bars": {bars}, '
@@ -201,7 +201,7 @@ def _sections(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[st
         )
 
 
-def _figures(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _figures(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for figure in timeline.figures:
         row = {
             "name": figure.name,
@@ -215,23 +215,23 @@ def _figures(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str
         yield json.dumps(row, ensure_ascii=False)
 
 
-def _harmony(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _harmony(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for name, at, _ in timeline.harmony:
         yield f'{{"name": {_quoted(name)}, "at": "{wholes[at]}", {places.row(at)}}}'
 
 
-def _parts(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _parts(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for part, side, at, _ in timeline.sides:
         yield f'{{"part": {_quoted(part)}, "side": {_quoted(side)}, "at": "{wholes[at]}", {places.row(at)}}}'
 
 
-def _tempo(timeline: Timeline, wholes: Wholes, places: Places) -> Iterator[str]:
+def _tempo(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for quarters, to, at, _ in timeline.tempo:
         target = "null" if to is None else f'"{to}"'
         yield f'{{"quarters": "{quarters}", "to": {target}, "at": "{wholes[at]}", {places.row(at)}}}'
 
 
-_TABLES: dict[str, Callable[[Timeline, Wholes, Places], Iterator[str]]] = {
+_TABLES: dict[str, Callable[[Timeline, Wholes, PlaceTexts], Iterator[str]]] = {
     "sections": _sections,
     "bar_lines": _bar_lines,
     "beats": _beats,
@@ -265,7 +265,7 @@ def _pulses(ticks: int, pulse: int) -> str:
 def repetitions_csv(timeline: Timeline) -> str:
     """The repetitions as CSV (RFC 4180) under CSV_COLUMNS: as in the JSON, groups in pulses as `5+3+3`."""
     wholes = Wholes(timeline.grid)
-    places = Places(timeline, (row.at for row in timeline.repetitions))
+    places = PlaceTexts(timeline, (row.at for row in timeline.repetitions))
     text = io.StringIO()
     table = csv.writer(text)
     table.writerow(CSV_COLUMNS)
@@ -273,7 +273,7 @@ def repetitions_csv(timeline: Timeline) -> str:
     return text.getvalue()
 
 
-def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: Places) -> tuple[object, ...]:
+def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> tuple[object, ...]:
     statement = row.statement
     bar = timeline.bars[row.bar - timeline.bars[0].number]
     return (
