@@ -62,6 +62,11 @@ class CrossingsSchedule(Schedule):
     count: int
     voice: str
 
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When tick `at` sounds in a close-up that counts through it."""
+        shown = next((each for each in self.close_ups if each.start <= at < each.stop), None)
+        return shown.seconds_of(timeline, at) if shown else None
+
 
 def choose_crossings(timeline: Timeline, voice: str, sections: Sequence[str] | None) -> list[Crossing]:
     """A voice's crossings in the named sections (None: all), in order: number 1 is the first."""
@@ -104,7 +109,7 @@ def schedule_crossings(
     return CrossingsSchedule(
         seconds=close_ups[-1].end if close_ups else HOLD,
         clicks=tuple(clicks) if click else (),
-        steps=tuple(step for each in close_ups for step in _steps(timeline, each)),
+        steps=tuple(step for each in close_ups for step in _steps(timeline, each)) or (Step("bars", Fraction(0)),),
         close_ups=tuple(close_ups),
         count=len(crossings),
         voice=voice,

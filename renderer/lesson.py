@@ -8,6 +8,7 @@ from typing import NamedTuple
 from renderer.build import build_timeline
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
 from renderer.errors import Problem, SpecError
+from renderer.fit_schedule import schedule_fit
 from renderer.load import load
 from renderer.parts_schedule import schedule_parts
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
@@ -78,6 +79,8 @@ class Lesson:
         if text.show == "crossings":
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
         if text.show == "play":
+        if text.show == "fit":
+            return schedule_fit(timeline, voice, text.section, click)
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from renderer.crossings_schedule import CrossingsSchedule
-from renderer.say import SaidSchedule
+from renderer.fit_schedule import FitSchedule
 from renderer.parts_schedule import PartsSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
 from renderer.timeline import Timeline
@@ -11,6 +11,7 @@ from scenes.captioned import CaptionedSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.look import Look
+from scenes.fit import FitSegment
 from scenes.parts import PartsSegment
 from scenes.play import PlaySegment
 from scenes.segment import Segment
@@ -31,3 +32,5 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")
+        case FitSchedule():
+            return FitSegment(timeline, schedule, look)

@@ -10,6 +10,7 @@ from scenes.lettering import fit_size, text_width, wrap
 from scenes.look import BOLD, CAPITAL, LEFT, REGULAR, RIGHT, SEMIBOLD
 from scenes.paths import brace, clip_all, rectangle, sail_height
 from scenes.row import Row, draw_line, draw_post
+from scenes.wording import mixed
 
 LOZENGE = 22.0
 """Pixels to either side of a crossing that its lozenge takes."""
@@ -135,7 +136,7 @@ def draw_shares(close: CloseRow, share: tuple[int, int, str], side: int, opacity
     start, end, name = share
     left, right = max(row.left, row.x(start) + 5 - 2 * side), min(row.right, row.x(end) - 3 - 2 * (1 - side))
     y, seam = row.line + SHARE_TOP + 16, row.x(close.crossing)
-    text = f"{_mixed(Fraction(end - start, close.repetition.statement.pulse))} in {name}"
+    text = f"{mixed(Fraction(end - start, close.repetition.statement.pulse))} in {name}"
     room = (RIGHT - seam if side else seam - LEFT) - 16
     size = fit_size(text, look.size_title, look.size_least, room, BOLD)
     drawn = [draw(look.sail_one, *brace(left, right, y, look.width_line), opacity=opacity)]
@@ -147,9 +148,3 @@ def draw_shares(close: CloseRow, share: tuple[int, int, str], side: int, opacity
         baseline = y + 20 + size * CAPITAL + number * size * 1.15
         drawn.append(draw_text(line, x, baseline, size, look.ink, BOLD, opacity=opacity))
     return drawn
-
-
-def _mixed(number: Fraction) -> str:
-    """A number of pulses, with its fraction beside it: `3 1/2`."""
-    whole, rest = divmod(number, 1)
-    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)

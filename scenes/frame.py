@@ -9,7 +9,7 @@ from scenes.lettering import fit_size, shorten, text_width
 from scenes.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
 from scenes.row import draw_side_sign
 
-TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 94, 146, 106
+TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 95, 146, 106
 COUNTER_LEFT = 1160
 """The title and its second line keep left of here, where a long counter may begin."""
 SENTENCE_ROOM, LINE_PITCH = 1330.0, 46.0

@@ -394,7 +394,7 @@ def draw_accents(row: Row, repetition: Repetition, opacity: float = 1.0) -> list
     accents = set(repetition.statement.accents)
     for group in repetition.statement.groups:
         if group.at in accents and row.left <= row.x(repetition.at + group.at) <= row.right:
-            drawn += draw_masthead(row, repetition, group.at, group.length, 1.0, opacity)
+            drawn += draw_masthead(row, repetition, group.at, group.written, 1.0, opacity)
     return drawn
 
 

@@ -54,6 +54,16 @@ def count_of(number: int, thing: str) -> str:
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
+def mixed(number: Fraction) -> str:
+    """A number of pulses, with its fraction beside it.
+
+    >>> mixed(Fraction(7, 2)), mixed(Fraction(4))
+    ('3 1/2', '4')
+    """
+    whole, rest = divmod(number, 1)
+    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)
+
+
 def sum_text(figure: Figure) -> str:
     """The groups added up: `5 + 3 + 3 = 11`, or only the total where there are many."""
     if len(figure.groups) > 9:

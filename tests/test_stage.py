@@ -16,6 +16,7 @@ from scenes.catalogue import build_segment
 from scenes.crossings import Crossings
 from scenes.figure import Figure
 from scenes.parts import Parts
+from scenes.fit import Fit
 from scenes.play import Play
 from scenes.segment import Moment
 from scenes.spread import Spread
@@ -24,7 +25,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
