@@ -11,6 +11,7 @@ from renderer.errors import Problem, SpecError
 from renderer.fit_schedule import schedule_fit
 from renderer.load import load
 from renderer.parts_schedule import schedule_parts
+from renderer.say import say
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
 from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
@@ -64,7 +65,7 @@ class Lesson:
 
     def _schedule(self, text: SegmentText) -> Schedule:
         schedule = self._at_speed(text, self.timeline_at(text.speed))
-        return replace(schedule, speed=text.speed)
+        return say(replace(schedule, speed=text.speed), text.say)
 
     def _at_speed(self, text: SegmentText, timeline: Timeline) -> Schedule:
         click = self.click
@@ -72,15 +73,15 @@ class Lesson:
             figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
             return schedule_figure(timeline, figure, click)
         if text.show == "spread":
-            return schedule_spread(timeline, timeline.voices[0], text.sections, click)
+            return schedule_spread(timeline, voice, text.sections, click)
         if text.show == "parts":
             return schedule_parts(timeline, text.sections, text.parts, click)
         voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "crossings":
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
-        if text.show == "play":
         if text.show == "fit":
             return schedule_fit(timeline, voice, text.section, click)
+        if text.show == "play":
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")
 

@@ -5,13 +5,14 @@ from dataclasses import replace
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.fit_schedule import FitSchedule
 from renderer.parts_schedule import PartsSchedule
+from renderer.say import SaidSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
 from renderer.timeline import Timeline
 from scenes.captioned import CaptionedSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
-from scenes.look import Look
 from scenes.fit import FitSegment
+from scenes.look import Look
 from scenes.parts import PartsSegment
 from scenes.play import PlaySegment
 from scenes.segment import Segment
@@ -20,6 +21,11 @@ from scenes.spread import SpreadSegment
 
 def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment:
     """The segment that draws a schedule."""
+    if isinstance(schedule, SaidSchedule):
+        return CaptionedSegment(build_segment(timeline, schedule.inner, look), schedule, schedule.captions)
+    if schedule.captions:
+        bare = replace(schedule, captions=())
+        return CaptionedSegment(build_segment(timeline, bare, look), None, schedule.captions)
     match schedule:
         case FigureSchedule():
             return FigureSegment(timeline, schedule, look)
@@ -29,8 +35,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return CrossingsSegment(timeline, schedule, look)
         case PartsSchedule():
             return PartsSegment(timeline, schedule, look)
+        case FitSchedule():
+            return FitSegment(timeline, schedule, look)
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")
-        case FitSchedule():
-            return FitSegment(timeline, schedule, look)
