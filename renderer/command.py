@@ -124,6 +124,11 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option(
     "--fps", callback=parse_rate, metavar="RATE", help=f"Frames a second: {FRAME_RATES}. [default: 60]"
 )
+@click.option("--jobs", type=click.IntRange(1, 256), help="Processes that draw. [default: one a core]")
+@click.option(
+    "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
+)
+@click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 @told
 def render(
@@ -133,6 +138,9 @@ def render(
     draft: bool,
     size: tuple[int, int] | None,
     fps: Fraction | None,
+    jobs: int | None,
+    cluster: str | None,
+    clear_cache: bool,
     as_json: bool,
 ) -> None:
     """Render SPEC's segments, or only those named by number or show, each to a video file with its sound."""
@@ -141,11 +149,16 @@ def render(
     from renderer.progress import ProgressLine
     from renderer.render import render_lesson
 
+    from renderer.store import FOLDER, Store
+    from renderer.workers import cluster_workers, core_count, local_workers
+
     directory = out or Path("out") / spec.stem
+    quality = choose_quality(draft, size, fps)
+    workers = cluster_workers(cluster) if cluster else local_workers(jobs or core_count())
+    if clear_cache:
+        Store(directory / FOLDER).clear()
     with ProgressLine() as progress:
-        written = render_lesson(
-            lesson, directory, chosen, choose_quality(draft, size, fps), progress=progress
-        )
+        written = render_lesson(lesson, directory, chosen, quality, progress=progress, workers=workers)
     click.echo(written_json(written) if as_json else written_text(written))
 
 
@@ -293,7 +306,7 @@ def written_json(written: Sequence["Rendered"]) -> str:
             "frames": row.frames,
             "fps": None if row.frames_per_second is None else str(row.frames_per_second),
             "seconds": float(row.seconds),
-            "reused": False,
+            "reused": row.reused,
         }
         for row in written
     ]

@@ -1,19 +1,26 @@
-"""A lesson's segments to video files, with the click beside them."""
+"""A lesson's segments to video files, with the click beside them.
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+What has been drawn is kept beside the output: a render that was cut short goes on where it stopped, and one
+after a change draws only the chunks whose pictures differ.
+"""
+
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+from renderer.chunks import Film
 from renderer.errors import FileError
-from renderer.frames import Pixels, draw_frames
-from renderer.indices import seconds_to_frame_index
 from renderer.lesson import Lesson, Planned
+from renderer.reels import Progress, Reel, make_reels
 from renderer.schedule import schedule_play
-from renderer.sound import mix_clicks, write_wav
-from renderer.video import write_film
-from scenes.catalogue import build_segment
-from scenes.look import read_look
+from renderer.sound import PLAIN_CLICK, mix_clicks, write_wav
+from renderer.store import FOLDER, IN_USE_SECONDS, Store
+from renderer.video import check_size, join_chunks
+from renderer.workers import Hire, core_count, local_workers
+from scenes.look import Look, look_of, read_look
 
 CLICK_FILE = "click.wav"
 
@@ -30,9 +37,6 @@ class Quality:
 FINAL = Quality()
 DRAFT = Quality(960, 540, Fraction(30))
 
-Progress = Callable[[Planned, int, int], None]
-"""Told a segment, the frames done and the frames in all."""
-
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
@@ -44,6 +48,8 @@ class Rendered:
     frames: int | None
     frames_per_second: Fraction | None
     seconds: Fraction
+    reused: bool = False
+    """Whether all of its pictures were there from a render before."""
 
 
 def render_lesson(
@@ -51,60 +57,69 @@ def render_lesson(
     directory: Path,
     segments: Sequence[Planned],
     quality: Quality = FINAL,
-    theme: str = "dark",
+    theme: str | None = None,
     progress: Progress | None = None,
+    workers: Hire | None = None,
 ) -> list[Rendered]:
     """Write the click and the given segments' films into `directory`, which is made if it is not there.
 
+    `theme` is the spec's unless another is named; `workers` are one process a core unless others are given.
     Each file appears whole or not at all. Raises FileError or BarcrossError.
     """
+    check_size(quality.width, quality.height)
     make_directory(directory)
+    clear_leftovers(directory)
+    store = Store(directory / FOLDER)
+    look = read_look(theme) if theme else look_of(lesson.spec.theme)
+    reels = [
+        Reel(planned, build_film(lesson, planned, quality, look), store, progress) for planned in segments
+    ]
     written = [*write_click(lesson, directory)]
-    for planned in segments:
-        written.append(render_segment(lesson, directory, planned, quality, theme, progress))
+
+    def finish(reel: Reel) -> None:
+        written.append(write_reel(lesson, directory, reel))
+
+    make_reels(reels, store, workers or local_workers(core_count()), finish)
+    store.prune()
     return written
+
+
+def build_film(lesson: Lesson, planned: Planned, quality: Quality, look: Look) -> Film:
+    """What a segment's pictures follow from."""
+    timeline = lesson.timeline_at(planned.schedule.speed)
+    size = quality.width, quality.height
+    return Film(timeline, planned.schedule, look, *size, quality.frames_per_second)
 
 
 def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:
     """The click of the whole piece with its count-in, as in the sound of a `play` of all sections."""
-    if lesson.spec.click is None:
+    if lesson.click is None:
         return
-    schedule = schedule_play(lesson.timeline, None, lesson.spec.click)
+    schedule = schedule_play(lesson.timeline, None, lesson.click)
     path = directory / CLICK_FILE
-    write_wav(path, mix_clicks(schedule.clicks, schedule.seconds))
+    write_wav(path, mix_clicks(schedule.clicks, schedule.seconds, text=lesson.click))
     yield Rendered(path, None, None, None, None, schedule.seconds)
 
 
-def render_segment(
-    lesson: Lesson, directory: Path, planned: Planned, quality: Quality, theme: str, progress: Progress | None
-) -> Rendered:
-    """One segment's film with its sound."""
-    schedule, rate = planned.schedule, quality.frames_per_second
-    frame_count = max(1, seconds_to_frame_index(schedule.seconds, rate))
-    segment = build_segment(lesson.timeline, schedule, read_look(theme))
-    frames = draw_frames(segment, quality.width, quality.height, rate, range(frame_count))
+def write_reel(lesson: Lesson, directory: Path, reel: Reel) -> Rendered:
+    """Join a segment's chunks and its sound to a film."""
+    planned, film = reel.planned, reel.film
+    schedule, rate = planned.schedule, film.frames_per_second
+    sound = None
+    if schedule.clicks:
+        sound = mix_clicks(schedule.clicks, schedule.seconds, text=lesson.click or PLAIN_CLICK)
     path = directory / f"{planned.name}.mp4"
-    write_film(
-        path,
-        _counted(frames, planned, frame_count, progress),
-        quality.width,
-        quality.height,
-        rate,
-        frame_count,
-        mix_clicks(schedule.clicks, schedule.seconds) if schedule.clicks else None,
-    )
-    return Rendered(path, planned.number, planned.show, frame_count, rate, frame_count / rate)
+    join_chunks(path, reel.chunks(), film.width, film.height, rate, film.frame_count, sound)
+    seconds = film.frame_count / rate
+    return Rendered(path, planned.number, planned.show, film.frame_count, rate, seconds, reel.all_reused)
 
 
-def _counted(
-    frames: Iterable[Pixels], planned: Planned, frame_count: int, progress: Progress | None
-) -> Iterator[Pixels]:
-    for done, frame in enumerate(frames):
-        if progress:
-            progress(planned, done, frame_count)
-        yield frame
-    if progress:
-        progress(planned, frame_count, frame_count)
+def clear_leftovers(directory: Path) -> None:
+    """Remove what renders that were killed have left half written."""
+    for path in directory.glob(".*-????????.mp4"):
+        with suppress(OSError):
+            if path.stat().st_mtime < time.time() - IN_USE_SECONDS:
+                path.unlink()
 
 
 def make_directory(directory: Path) -> None:

@@ -2,10 +2,11 @@
 
 H.264 and AAC. The picture is encoded in chunks of two seconds, each by an encoder of its own and beginning
 with a keyframe, so chunks can be made in any order, anywhere, kept, and joined by copying their packets. It is
-8-bit 4:2:0, tagged as ITU-R BT.709, limited range, chroma in the middle of its 2 x 2 pixels. Frame n is shown from n / frames_per_second on, exactly; the sound's first sample is heard with
-frame 0, the encoder's 1024 priming samples being skipped by the file's edit list. The index (moov) stands
-before the data, so a player can begin while the file still loads. Nothing in the file depends on the time or
-the machine's core count: the same input gives the same bytes.
+8-bit 4:2:0, tagged as ITU-R BT.709, limited range, chroma in the middle of its 2 x 2 pixels. Frame n is shown
+from n / frames_per_second on, exactly; the sound's first sample is heard with frame 0, the encoder's 1024
+priming samples being skipped by the file's edit list. The index (moov) stands before the data, so a player
+can begin while the file still loads. Nothing in the file depends on the time or the machine's core count: the
+same input gives the same bytes.
 
 Encoder settings, measured at 1920 x 1080 on 180 frames of a playhead and a fading cell over two drawn
 pictures: milliseconds of CPU per frame, kbit/s at 60 frames a second, and the largest error of any sample:

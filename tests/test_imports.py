@@ -13,11 +13,22 @@ ROOT = Path(__file__).parent.parent
 # the pure core: exact, no file, no picture, no sound.
 LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("reading", ("renderer.load", "renderer.starter", "renderer.lesson")),
-    ("files", ("renderer.files",)),
+    ("files", ("renderer.files", "renderer.store")),
     ("sound", ("renderer.sound",)),
     ("scenes", ("scenes.",)),
     ("frames", ("renderer.pixels", "renderer.frames")),
-    ("video", ("renderer.planes", "renderer.video", "renderer.render", "renderer.progress")),
+    (
+        "video",
+        (
+            "renderer.planes",
+            "renderer.video",
+            "renderer.chunks",
+            "renderer.workers",
+            "renderer.reels",
+            "renderer.render",
+            "renderer.progress",
+        ),
+    ),
     ("command line", ("renderer.command",)),
 )
 HEAVY = {"manim", "numpy", "av", "pydub", "rich", "cairo"}

@@ -1,0 +1,114 @@
+"""Who does the jobs: processes of this machine, this process itself, or a Dask cluster.
+
+Local workers hold one end of a pipe whose other end only this process has. When that closes, because this
+process wants it so or has been killed, they end at once, whatever they are doing.
+"""
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import AbstractContextManager, contextmanager
+from multiprocessing.connection import Connection
+from threading import Thread
+from typing import Any, NamedTuple
+
+from renderer.chunks import Batch, set_up
+from renderer.errors import BarcrossError
+
+CONNECT_SECONDS = 10
+
+
+class Crew(NamedTuple):
+    """An executor, what its jobs are handed as their batch, and how many it does at once."""
+
+    executor: Executor
+    batch: Any
+    places: int
+
+
+Hire = Callable[[Batch], AbstractContextManager[Crew]]
+"""Gets workers for a batch; they go when the context ends."""
+
+
+def core_count() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def local_workers(count: int) -> Hire:
+    """Processes of this machine; for one, this process itself."""
+    return alone if count == 1 else lambda batch: _processes(batch, count)
+
+
+@contextmanager
+def alone(batch: Batch) -> Iterator[Crew]:
+    """No workers: each job is done while it is submitted."""
+    yield Crew(_Alone(), batch, 1)
+
+
+class _Alone(Executor):
+    def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        try:
+            future.set_result(task(*arguments, **options))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+@contextmanager
+def _processes(batch: Batch, count: int) -> Iterator[Crew]:
+    context = multiprocessing.get_context("spawn")
+    their_end, our_end = context.Pipe(duplex=False)
+    executor = ProcessPoolExecutor(count, context, _start_worker, (batch, their_end))
+    try:
+        yield Crew(executor, None, count)
+    except BaseException:
+        our_end.close()
+        executor.shutdown(wait=False, cancel_futures=True)
+        raise
+    finally:
+        executor.shutdown()
+        our_end.close()
+        their_end.close()
+
+
+def _start_worker(batch: Batch, lifeline: Connection) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to all; who waits for us decides
+    Thread(target=_end_with, args=(lifeline,), daemon=True).start()
+    set_up(batch)
+
+
+def _end_with(lifeline: Connection) -> None:
+    try:
+        lifeline.recv_bytes()
+    except (EOFError, OSError):
+        os._exit(1)
+
+
+def cluster_workers(address: str) -> Hire:
+    """The workers of a Dask scheduler, as `tcp://127.0.0.1:8786`. Raises BarcrossError if there is none."""
+
+    @contextmanager
+    def hire(batch: Batch) -> Iterator[Crew]:
+        try:
+            from distributed import Client
+        except ImportError:
+            raise BarcrossError(
+                "--cluster needs Dask. Install it with pip install 'barcross[cluster]', here and on all workers."
+            ) from None
+        try:
+            client = Client(address, timeout=CONNECT_SECONDS)
+        except (OSError, ValueError) as error:
+            raise BarcrossError(f"{address}: no Dask scheduler answers there ({error}).") from None
+        with client:
+            if not client.nthreads():
+                raise BarcrossError(
+                    f"{address}: this scheduler has no workers. Start some: dask worker {address}"
+                )
+            threads = sum(client.nthreads().values())
+            yield Crew(client.get_executor(pure=False), client.scatter(batch, broadcast=True), threads)
+
+    return hire
