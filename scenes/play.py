@@ -34,7 +34,6 @@ from scenes.paths import clip_all, disc, rectangle
 from scenes.play_voice import PlayVoice
 from scenes.row import (
     Row,
-    draw_bar_number,
     draw_ground,
     draw_names,
     draw_post,
@@ -193,7 +192,6 @@ class PlaySegment(Segment):
                         look.ink,
                     )
                 )
-        drawn.append(draw_bar_number(row, bar, look.meter_text))
         return drawn
 
     def _playhead(self, row: Row, moment: Moment) -> Picture:

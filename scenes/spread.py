@@ -64,6 +64,8 @@ def _pages(look: Look) -> tuple[Page, ...]:
 
 SET_OFF = 60.0
 """How far left of its place a vessel sets off, in pixels."""
+VANISH = 0.125
+"""A row that has left its page by this share of a row can't be seen any more."""
 CROWDED = 64.0
 """Repetitions narrower than this are not all numbered."""
 
@@ -94,7 +96,7 @@ class SpreadSegment(Segment):
         drawn: Picture = []
         for index in range(len(self.breaks)):
             place = index - scroll
-            if -0.5 < place < self.page_rows - 0.5:
+            if -VANISH < place < self.page_rows - 1 + VANISH:
                 row = self._row(index, STAGE_TOP + place * self.pitch)
                 drawn += self._draw_row(row, index, arrived, moment)
                 drawn += self._veil(row, place)
@@ -178,7 +180,7 @@ class SpreadSegment(Segment):
         if not outside:
             return []
         veil = rectangle(0, row.top - 1, WIDTH, row.feet + 1)
-        return [draw(self.look.ground, veil, opacity=min(1.0, 4 * outside))]
+        return [draw(self.look.ground, veil, opacity=min(1.0, outside / VANISH))]
 
     def _draw_row(self, row: Row, index: int, arrived: int, moment: Moment) -> Picture:
         timeline, key = self.timeline, (index, row.top)

@@ -189,7 +189,7 @@ def _short_slip(look: Look, pulses: int, per_bar: int) -> list[Words]:
 def _home_bars(look: Look, words: list[Words], homes: Sequence[int]) -> list[Words]:
     if not homes:
         return []
-    shown = [str(bar) for bar in homes[:4]]
+    shown = [str(bar) for bar in (homes if len(homes) <= 4 else homes[:3])]
     if len(homes) > 4:
         listed = ", ".join(shown) + " and on"
     else:
