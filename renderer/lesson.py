@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from renderer.build import build_timeline
+from renderer.coverage import check_labels
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
 from renderer.errors import Problem, SpecError
 from renderer.fit_schedule import schedule_fit
@@ -16,7 +17,6 @@ from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule
 from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
 from renderer.timeline import Timeline
-
 
 class Planned(NamedTuple):
     """A segment of the spec: its number, from 1, what it shows, and when."""
@@ -69,6 +69,7 @@ class Lesson:
 
     def _at_speed(self, text: SegmentText, timeline: Timeline) -> Schedule:
         click = self.click
+        voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "figure":
             figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
             return schedule_figure(timeline, figure, click)
@@ -76,7 +77,6 @@ class Lesson:
             return schedule_spread(timeline, voice, text.sections, click)
         if text.show == "parts":
             return schedule_parts(timeline, text.sections, text.parts, click)
-        voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "crossings":
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
         if text.show == "fit":
@@ -99,8 +99,8 @@ def open_lesson(path: Path) -> Lesson:
 
 
 def check_choices(spec: Spec, timeline: Timeline) -> None:
-    """Whether what segments choose by number is there. Raises SpecError with all that is not."""
-    problems = []
+    """Whether what segments choose is there and every label can be drawn. Raises SpecError with all that is not."""
+    problems = check_labels(spec)
     for text in spec.segments:
         voice = text.voice or next(iter(timeline.voices), "")
         count = len(choose_crossings(timeline, voice, text.sections)) if text.crossings else 0
