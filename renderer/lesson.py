@@ -10,6 +10,7 @@ from renderer.coverage import check_labels
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
 from renderer.errors import Problem, SpecError
 from renderer.fit_schedule import schedule_fit
+from renderer.form_schedule import schedule_form
 from renderer.load import load
 from renderer.parts_schedule import schedule_parts
 from renderer.say import say
@@ -75,6 +76,8 @@ class Lesson:
             return schedule_figure(timeline, figure, click)
         if text.show == "spread":
             return schedule_spread(timeline, voice, text.sections, click)
+        if text.show == "form":
+            return schedule_form(timeline, text.sections, click)
         if text.show == "parts":
             return schedule_parts(timeline, text.sections, text.parts, click)
         if text.show == "crossings":

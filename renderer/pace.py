@@ -21,6 +21,18 @@ second."""
 LETTERS = 93
 
 
+WIDE, NARROW = "mwMWQ%@—", "ilj.,:;'|!()[] "
+
+
+def count_letters(text: str) -> float:
+    """About how wide a text is, in letters: some are half as wide again, some half as wide.
+
+    >>> count_letters("Em"), count_letters("ill")
+    (2.5, 1.5)
+    """
+    return sum(1.5 if mark in WIDE else 0.5 if mark in NARROW else 1.0 for mark in text)
+
+
 class Pace(NamedTuple):
     """How fast a segment unfolds, in seconds: its count-in, one step, the beats of one bar."""
 
@@ -82,12 +94,13 @@ def share_pages(timeline: Timeline, spans: Sequence[tuple[int, int]], longest: i
 
 
 def share_bars(timeline: Timeline, start: int, end: int, longest: int) -> list[tuple[int, int]]:
-    """Like runs of whole bars between two ticks, none longer than `longest` ticks unless one bar is."""
-    bars = [bar.at for bar in timeline.bars if start <= bar.at < end]
+    """Like runs of whole bars between two ticks, none longer than `longest` ticks unless one bar is; a pick-up
+    goes with bar 1."""
+    bars = [bar.at for bar in timeline.bars if start <= bar.at < end and bar.number > 0]
     count = -(-(end - start) // longest)
     while True:
         size = -(-len(bars) // count)
-        starts = bars[::size]
+        starts = [start, *bars[::size][1:]]
         runs = list(zip(starts, [*starts[1:], end], strict=True))
         if size == 1 or max(stop - at for at, stop in runs) <= longest:
             return runs

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from renderer.pace import LETTERS, Step, choose_pace, name_steps, pace_clicks, share_pages
+from renderer.pace import LETTERS, Step, choose_pace, count_letters, name_steps, pace_clicks, share_pages
 from renderer.part_rows import (
     Change,
     Stretch,
@@ -169,7 +169,7 @@ def _misfits(
     for start, end in pages:
         for stretch in lay_rows(timeline, groups, start, end, False):
             if not stretch.goes_on and not stretch.came_on:
-                letters = min(LETTERS_KEPT, len(", ".join(stretch.parts)) + 3)
+                letters = min(LETTERS_KEPT, count_letters(", ".join(stretch.parts)) + 3)
                 count += (stretch.end - stretch.at) * LETTERS < letters * width
         for section in timeline.sections:
             if start <= section.at < end:

@@ -15,6 +15,7 @@ from renderer.value_shapes import Values, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
     "card": ("title", "line", "list", "figure"),
+    "form": ("sections", "speed"),
     "figure": ("figure", "speed"),
     "spread": ("sections", "speed"),
     "parts": ("sections", "parts", "speed"),

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.fit_schedule import FitSchedule
+from renderer.form_schedule import FormSchedule
 from renderer.parts_schedule import PartsSchedule
 from renderer.say import SaidSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
@@ -12,6 +13,7 @@ from scenes.captioned import CaptionedSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.fit import FitSegment
+from scenes.form import FormSegment
 from scenes.look import Look
 from scenes.parts import PartsSegment
 from scenes.play import PlaySegment
@@ -33,6 +35,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return SpreadSegment(timeline, schedule, look)
         case CrossingsSchedule():
             return CrossingsSegment(timeline, schedule, look)
+        case FormSchedule():
+            return FormSegment(timeline, schedule, look)
         case PartsSchedule():
             return PartsSegment(timeline, schedule, look)
         case FitSchedule():

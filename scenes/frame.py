@@ -63,20 +63,32 @@ def draw_sentence(
 def break_words(words: Sequence[Words], size: float, room: float, most: int = 2) -> list[list[Words]]:
     """A sentence on at most so many lines, broken between words; what is left over then is cut off with an ellipsis."""
     lines: list[list[Words]] = [[]]
-    for stretch in words:
-        for piece in re.findall(r"\S+\s*|\s+", stretch.text):
-            word = stretch._replace(text=piece)
-            bare = stretch._replace(text=piece.rstrip())
-            if words_width([*lines[-1], bare], size) > room and lines[-1] and len(lines) < most:
-                lines.append([])
-            if piece.strip() or lines[-1]:
-                lines[-1].append(word)
+    for unit in _unbroken(words):
+        bare = [*unit[:-1], unit[-1]._replace(text=unit[-1].text.rstrip())]
+        if lines[-1] and len(lines) < most and words_width([*lines[-1], *bare], size) > room:
+            lines.append([])
+            unit = [unit[0]._replace(text=unit[0].text.lstrip()), *unit[1:]]
+        lines[-1] += unit
     last = lines[-1]
     if words_width(last, size) > room:
         while len(last) > 1 and words_width(last, size) + text_width(" …", size) > room:
             last.pop()
         last[-1] = last[-1]._replace(text=shorten(last[-1].text.rstrip() + " …", size, room, last[-1].weight))
     return [[*_joined(line)] for line in lines]
+
+
+def _unbroken(words: Sequence[Words]) -> Iterator[list[Words]]:
+    """What stays together, with the blank after it: a word, also where its end or a point after it is another
+    stretch."""
+    unit: list[Words] = []
+    for stretch in words:
+        for piece in re.findall(r"\s*\S+\s*|\s+", stretch.text):
+            if unit and (unit[-1].text[-1].isspace() or piece[0].isspace()):
+                yield unit
+                unit = []
+            unit.append(stretch._replace(text=piece))
+    if unit:
+        yield unit
 
 
 def _joined(words: Sequence[Words]) -> Iterator[Words]:

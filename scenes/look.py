@@ -106,6 +106,8 @@ class Look:
     row_three_lines: RowStyle
     row_now: RowStyle
     row_next: RowStyle
+    row_form: RowStyle
+    row_form_close: RowStyle
 
     def sail(self, number: int) -> str:
         """The sails' colour of a repetition by number: neighbours differ."""

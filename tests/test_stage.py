@@ -15,8 +15,9 @@ from renderer.lesson import Lesson
 from scenes.catalogue import build_segment
 from scenes.crossings import Crossings
 from scenes.figure import Figure
-from scenes.parts import Parts
 from scenes.fit import Fit
+from scenes.form import Form
+from scenes.parts import Parts
 from scenes.play import Play
 from scenes.segment import Moment
 from scenes.spread import Spread
@@ -25,7 +26,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
