@@ -20,7 +20,7 @@ CEILING_DB = -1.0
 """EBU R 128 (2020): true peak at most -1 dBTP."""
 MARGIN_DB = 0.05
 """What is kept below the ceiling: a gain that moves, moves between samples too."""
-MOST_LIMITED_DB = 8.0
+MOST_LIMITED_DB = 12.0
 """Peaks are held down by so much at most; a sound with higher ones stays softer than what is aimed at."""
 NEAR_LU = 0.1
 MOST_TRIES = 6

@@ -11,7 +11,8 @@ from renderer.lesson import Lesson
 from renderer.loudness import Samples
 from renderer.master import Master, Stem, master
 from renderer.notes import Note, segment_notes
-from renderer.schedule import Schedule
+from renderer.recording import ducking, open_recording, recording_track
+from renderer.schedule import PlaySchedule, Schedule
 from renderer.sound import click_track
 from renderer.sound_spec import NO_SOUND, VOICE_SOUNDS, ClickText, SoundText, ToneText
 from renderer.tones import build_tone
@@ -52,7 +53,22 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
         if tone is not None and played:
             track = voice_track(played, tone, schedule.seconds)
             stems.append(Stem(voice, track, tone.pan or Fraction(0)))
-    return tuple(stems)
+    recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
+    return (*stems, recording) if recording else tuple(stems)
+
+
+def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]) -> Stem | None:
+    """The recording under a `play`, stepping back where click or voices sound."""
+    if not isinstance(schedule, PlaySchedule):
+        return None
+    recording = open_recording(lesson)
+    if recording is None:
+        return None
+    text = lesson.spec.sound or SoundText()
+    track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
+    onsets = [*(click.seconds for click in schedule.clicks), *hits]
+    track *= ducking(onsets, len(track), float(text.duck))
+    return Stem("recording", track)
 
 
 def choose_tones(sound: SoundText | None, voices: Sequence[str], recorded: bool) -> dict[str, ToneText]:
