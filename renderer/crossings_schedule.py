@@ -16,6 +16,10 @@ from renderer.timeline import Bar, Beat, Crossing, Repetition, Timeline
 
 MOST_COUNTED, COUNTED_ASIDE = 34, 15
 """Pulses: a repetition longer than the first is counted only so many to either side of its crossing."""
+MOST_SLOWNESS = Fraction(4)
+"""Pulses too fine to be counted aloud even then are shown as they come."""
+LONGEST_LEAD = Fraction(4)
+"""Seconds after which a bar of count-in that nobody asked for is enough."""
 LOOK_ON = Fraction(2)
 """Seconds that a finished close-up stands before the next one."""
 MOVE_ROOM = Fraction(9, 10)
@@ -109,7 +113,8 @@ def schedule_crossings(
     return CrossingsSchedule(
         seconds=close_ups[-1].end if close_ups else HOLD,
         clicks=tuple(clicks) if click else (),
-        steps=tuple(step for each in close_ups for step in _steps(timeline, each)) or (Step("bars", Fraction(0)),),
+        steps=tuple(step for each in close_ups for step in _steps(timeline, each))
+        or (Step("bars", Fraction(0)),),
         close_ups=tuple(close_ups),
         count=len(crossings),
         voice=voice,
@@ -144,7 +149,7 @@ def _close_up(
     stop = timeline.beat_at(last - 1).end
     pulses = Fraction(last - first, statement.pulse)
     pulse = (timeline.seconds(last) - timeline.seconds(first)) / pulses
-    slowness = max(Fraction(1), SLOWEST_COUNT / pulse)
+    slowness = min(MOST_SLOWNESS, max(Fraction(1), SLOWEST_COUNT / pulse))
     lead, clicks = _lead(timeline, beat, seconds, slowness, click)
     start_seconds = seconds + lead
     close_up = CloseUp(
@@ -171,8 +176,9 @@ def _lead(
 ) -> tuple[Fraction, list[Click]]:
     """A count-in that ends on `beat`, wherever in its bar that is: its length, and its clicks from `seconds` on."""
     bar = timeline.bar_at(beat.at)
-    bars, beats = (click.count_in, click.count_in_beats) if click else (1, 0)
-    least = (count_in_seconds(timeline, bar, bars, beats) or bar_seconds(timeline, bar)) * slowness
+    bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
+    asked = count_in_seconds(timeline, bar, bars, beats) * slowness if click else Fraction(0)
+    least = asked or min(LONGEST_LEAD, bar_seconds(timeline, bar) * slowness)
     lengths = _beat_seconds(timeline, bar, slowness)
     lead, number = Fraction(0), beat.number
     found: list[tuple[Fraction, int]] = []

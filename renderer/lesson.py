@@ -18,6 +18,8 @@ from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule
 from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
 from renderer.timeline import Timeline
+from renderer.wheel_schedule import schedule_wheel
+
 
 class Planned(NamedTuple):
     """A segment of the spec: its number, from 1, what it shows, and when."""
@@ -84,6 +86,9 @@ class Lesson:
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
         if text.show == "fit":
             return schedule_fit(timeline, voice, text.section, click)
+        if text.show == "wheel":
+            named = timeline.figure(text.figure) if text.figure else None
+            return schedule_wheel(timeline, named, text.sections, text.voice, click)
         if text.show == "play":
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")

@@ -9,6 +9,7 @@ from renderer.parts_schedule import PartsSchedule
 from renderer.say import SaidSchedule
 from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
 from renderer.timeline import Timeline
+from renderer.wheel_schedule import WheelSchedule
 from scenes.captioned import CaptionedSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
@@ -19,6 +20,7 @@ from scenes.parts import PartsSegment
 from scenes.play import PlaySegment
 from scenes.segment import Segment
 from scenes.spread import SpreadSegment
+from scenes.wheel import WheelSegment
 
 
 def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment:
@@ -41,6 +43,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return PartsSegment(timeline, schedule, look)
         case FitSchedule():
             return FitSegment(timeline, schedule, look)
+        case WheelSchedule():
+            return WheelSegment(timeline, schedule, look)
         case PlaySchedule():
             return PlaySegment(timeline, schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")

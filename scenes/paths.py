@@ -4,7 +4,7 @@ A contour is an array of shape (n, 4, 2), n cubic curves end to start, in pixels
 cubic with its handles at the thirds.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from math import cos, pi, sin
 
@@ -181,6 +181,16 @@ def clip_between(contours: Iterable[Contour], top: float, bottom: float) -> tupl
     """`clip_all` between two level lines."""
     turned = clip_all((contour[:, :, ::-1] for contour in contours), top, bottom)
     return tuple(contour[:, :, ::-1] for contour in turned)
+
+
+def bend(contour: Contour, place: Callable[[Contour], Contour], longest: float) -> Contour:
+    """A contour moved point by point by `place`, which takes and gives arrays of (x, y); curves wider than `longest`
+    pixels are split first, so that what bends stays smooth."""
+    pieces: list[Contour] = []
+    for curve in contour:
+        count = max(1, int(np.ceil((curve[:, 0].max() - curve[:, 0].min()) / longest)))
+        pieces += _split(curve, [number / count for number in range(1, count)])
+    return place(np.array(pieces).reshape(-1, 2)).reshape(-1, 4, 2)
 
 
 def clip(contour: Contour, left: float, right: float) -> Contour | None:

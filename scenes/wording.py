@@ -119,6 +119,30 @@ def crossing_start(look: Look, crossing: Crossing, repetition: Repetition) -> li
     ]
 
 
+def wheel_question(look: Look, figure: Figure) -> list[Words]:
+    """What is asked while a figure walks round the bar."""
+    return [
+        Words("When does ", look.ink),
+        Words(figure.name, look.sail_one, SEMIBOLD),
+        Words(" start on a ", look.ink),
+        Words("downbeat", look.meter_text, SEMIBOLD),
+        Words(" again?", look.ink),
+    ]
+
+
+def wheel_sentence(look: Look, count: int, turns: int, played: int) -> list[Words]:
+    """How many repetitions last as long as how many bars, and whether the piece plays them all."""
+    verb = " takes as long as " if count == 1 else " take as long as "
+    words = [
+        Words(count_of(count, "repetition"), look.sail_one, SEMIBOLD),
+        Words(verb, look.ink),
+        Words(count_of(turns, "bar"), look.meter_text, SEMIBOLD),
+    ]
+    if 0 < played < count:
+        return [*words, Words(f"; the piece plays {played} of them.", look.ink)]
+    return [*words, Words(".", look.ink)]
+
+
 def slip_sentence(look: Look, timeline: Timeline, repetitions: Sequence[Repetition]) -> list[Words]:
     """How a figure runs against the bars: where it comes home, or how far each start slips."""
     if not repetitions:

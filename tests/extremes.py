@@ -35,6 +35,14 @@ EXTREMES: dict[str, str] = {
     "one long group": _piece(
         "figures: {f: [200]}\n", "  - {section: A, bars: 30, harmony: {1: Em, 9: G}, plays: f}\n"
     ),
+    "199 against 16": _piece(
+        f"figures: {{f: [{', '.join(['5'] * 39)}, 4]}}\n",
+        "  - {section: A, bars: 210, harmony: {1: Em}, plays: f}\n",
+    ),
+    "fine pulses": _piece(
+        "figures: {f: {groups: [2, 1], pulse: 1/512}}\n",
+        "  - {section: A, bars: 4, harmony: {1: Em, 2.2: G}, plays: f}\n",
+    ),
     "changing meters": _piece(
         "pickup: 1/4\nfigures: {f: [5, 3, 3], g: {groups: [2, 3], pulse: 1/12}}\n",
         """\

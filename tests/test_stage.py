@@ -23,10 +23,11 @@ from scenes.segment import Moment
 from scenes.spread import Spread
 from scenes.stage import Stage
 from tests.lessons import DARK, SHORT, make_lesson
+from scenes.wheel import Wheel
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
