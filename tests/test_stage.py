@@ -17,13 +17,14 @@ from scenes.crossings import Crossings
 from scenes.figure import Figure
 from scenes.fit import Fit
 from scenes.form import Form
+from scenes.form import Form
 from scenes.parts import Parts
 from scenes.play import Play
 from scenes.segment import Moment
 from scenes.spread import Spread
 from scenes.stage import Stage
-from tests.lessons import DARK, SHORT, make_lesson
 from scenes.wheel import Wheel
+from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
