@@ -19,6 +19,9 @@ class Place(NamedTuple):
 class Problem:
     """One fault at one place of a spec: what is wrong and, where one can be named, the mend.
 
+    `text` follows the key path, so it begins in lower case (or with what the spec says); `mend` is a sentence
+    of its own. Both end with a full stop.
+
     `path` leads to the value; with `on_key` it is the key itself that is at fault (a position that is not
     there, an unknown word). `place` is for faults found in the text, before there are paths.
     """

@@ -75,17 +75,16 @@ class Source:
         path = path_text(self._walk(problem)[1])
         head = f"{self.name}:{place.line}:{place.column}: " + (f"{path}: " if path else "") + problem.text
         line = lines[place.line - 1] if place.line <= len(lines) else ""
-        parts = [_sentence(head), *_excerpt(line, place.column - 1)]
+        parts = [_line(head), *_excerpt(line, place.column - 1)]
         if problem.mend:
-            mend = _sentence(problem.mend[0].upper() + problem.mend[1:])
+            mend = _line(problem.mend)
             parts.append(fill(mend, _WIDTH + 6, initial_indent="  ", subsequent_indent="  "))
         return "\n".join(parts)
 
 
-def _sentence(text: str) -> str:
-    """The text on one line, with a full stop, safe for a terminal whatever the spec held."""
-    line = "".join(letter if letter.isprintable() else "\ufffd" for letter in text)
-    return line if line.endswith((".", "?", "!")) else f"{line}."
+def _line(text: str) -> str:
+    """The text on one line, safe for a terminal whatever the spec held."""
+    return "".join(letter if letter.isprintable() else "\ufffd" for letter in text)
 
 
 def _excerpt(line: str, column: int) -> list[str]:

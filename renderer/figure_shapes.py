@@ -4,6 +4,7 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
+from renderer.names import nearest_mend
 from renderer.scalars import Hits, parse_hits, parse_label, parse_position, parse_times, quoted
 from renderer.shapes import (
     POSITION_PATTERN,
@@ -15,7 +16,6 @@ from renderer.shapes import (
     Record,
     Scalar,
     Shape,
-    nearest_mend,
 )
 from renderer.spec import FigureText, Item, Plays, Start
 from renderer.value_shapes import GROUP, GROUPS, PULSE, Values, label, whole

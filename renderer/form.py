@@ -11,7 +11,7 @@ from renderer.errors import KeyPath, Problem
 from renderer.lanes import Change, Measure, Placed, Restart, Scope, lay_lane, position_text
 from renderer.limits import BARS
 from renderer.meter import Meter
-from renderer.names import nearest_name
+from renderer.names import nearest_mend
 from renderer.spec import Entry, SectionText, Spec
 
 T = TypeVar("T")
@@ -65,7 +65,7 @@ def lay_passes(spec: Spec, problems: list[Problem]) -> tuple[Pass, ...]:
             again = f"Write repeat: 1 and the other passes one by one, each as - again: {name}."
             problems.append(Problem(text.sync[0].path, "sync can't stand beside repeat.", again))
         if bar + repeat * text.bars - 1 > BARS:
-            problems.append(Problem(entry.path, f"The piece has more than {BARS:,} bars.", "Shorten it."))
+            problems.append(Problem(entry.path, f"the piece has more than {BARS:,} bars.", "Shorten it."))
             break
         for turn in range(repeat):
             counts[name] = counts.get(name, 0) + 1
@@ -81,23 +81,23 @@ def _resolve(
     """A form entry with all that holds for it, its name, its root, and the keys that it took over."""
     if entry.again is None:
         if entry.name is None:
-            text = "This part of the form has no name."
+            text = "this part of the form has no name."
             problems.append(Problem(entry.path, text, "Write section: and a name."))
             return None
         if entry.name in known:
-            mend = f"Write again: {entry.name} to play it again, or give this section another name."
-            text = f"There are two sections {entry.name}."
+            mend = f"Write again: {entry.name}, or give it a name of its own."
+            text = f"there is a section {entry.name} already."
             problems.append(Problem((*entry.path, "section"), text, mend))
         return entry, entry.name, index, frozenset()
     if entry.again not in known:
-        text = f"There is no section {entry.again} before this one."
-        problems.append(Problem((*entry.path, "again"), text, nearest_name(entry.again, known)))
+        text = f"there is no section {entry.again} before this."
+        problems.append(Problem((*entry.path, "again"), text, nearest_mend(entry.again, known)))
         return None
     original, root = known[entry.again]
     name = entry.name or entry.again
     if name in known and name != entry.again:
-        text = f"There are two sections {name}."
-        problems.append(Problem((*entry.path, "section"), text, "Give this one another name."))
+        text = f"there is a section {name} already."
+        problems.append(Problem((*entry.path, "section"), text, "Give it a name of its own."))
     taken = [key for key in INHERITED if getattr(entry, key) is None and getattr(original, key) is not None]
     merged = replace(entry, **{key: getattr(original, key) for key in taken})
     return merged, name, root, frozenset(taken)
@@ -109,7 +109,7 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
     placed = []
     for entry, scope, rank in lane_entries(spec.meter, "meter", lambda text: text.meter, passes):
         if entry.position.beat != 1 or entry.position.pulse not in (None, 1):
-            text = f"The meter can't change at {position_text(entry.position)}: it changes on bar lines only."
+            text = f"the meter can't change at {position_text(entry.position)}: it changes on bar lines only."
             mend = f"Write {entry.position.bar} or {entry.position.bar + 1}."
             problems.append(Problem(entry.path, text, mend, on_key=True))
             continue
@@ -118,7 +118,7 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
             problems.append(scope.outside(entry.position, entry.path))
             continue
         if bar < 1:
-            text = "The meter can't change before bar 1: a pick-up is counted in bar 1's meter."
+            text = "the meter can't change before bar 1: a pick-up is counted in bar 1's meter."
             problems.append(Problem(entry.path, text, "Write 1.", on_key=True))
             continue
         written = position_text(entry.position)
@@ -127,7 +127,7 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
     changes = lay_lane(placed, restarts, lambda bar: bar if bar <= total else None, problems)
     if not changes or changes[0].at > 1:
         if not problems:
-            text = "There is no meter at bar 1."
+            text = "there is no meter at bar 1."
             problems.append(Problem(("meter",), text, "Write one, such as meter: 4/4."))
         return ()
     return tuple(_held(changes, total))
@@ -192,6 +192,6 @@ def common_grid(lengths: Iterable[Fraction], problems: list[Problem]) -> int:
     """The fewest ticks to a whole note on which all `lengths` are whole."""
     grid = lcm(*{length.denominator for length in lengths})
     if grid > FINEST_GRID:
-        text = "The piece's pulses and beats have no common count that is not absurdly fine."
+        text = "the piece's pulses and beats have no common count that is not absurdly fine."
         problems.append(Problem((), text, "Write pulses that fit each other, such as 1/8, 1/12 and 1/16."))
     return grid

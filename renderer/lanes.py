@@ -37,7 +37,7 @@ class Scope(NamedTuple):
     def outside(self, position: Position, path: KeyPath) -> Problem:
         """The fault of a position that is in none of the scope's bars."""
         bars = "1 bar" if self.bars == 1 else f"{self.bars} bars"
-        text = f"There is no {position_text(position)}: {self.name} has {bars}."
+        text = f"there is no {position_text(position)}: {self.name} has {bars}."
         there = f"a bar from 1 to {self.bars}, or -1 for the last one" if self.bars > 1 else "bar 1"
         return Problem(path, text, f"Write {there}.", on_key=True)
 
@@ -72,13 +72,13 @@ class Places:
             return scope.outside(position, path)
         written = position_text(position)
         if bar < self.first:
-            text = f"There is no {written}: nothing comes before bar 1."
+            text = f"there is no {written}: nothing comes before bar 1."
             return Problem(path, text, "Write a bar from 1, or give the piece a pickup.", on_key=True)
         measure = self.measure(bar)
         count = len(measure.beats) - 1
         if not 1 <= position.beat <= count:
             beats = "1 beat" if count == 1 else f"{count} beats"
-            text = f"There is no {written}: bar {position.bar} has {beats} ({measure.meter.text})."
+            text = f"there is no {written}: bar {position.bar} has {beats} ({measure.meter.text})."
             return Problem(path, text, f"Write a beat from 1 to {count}.", on_key=True)
         within = self._within_beat(position, measure, path)
         if isinstance(within, Problem):
@@ -98,12 +98,12 @@ class Places:
         pulses = -(-length // self.pulse)
         if not 1 <= position.pulse <= pulses:
             count = "1 pulse" if pulses == 1 else f"{pulses} pulses"
-            text = f"There is no {written}: that beat has {count} of {self.pulse_text}."
+            text = f"there is no {written}: that beat has {count} of {self.pulse_text}."
             return Problem(path, text, "Write one of them, or the next beat.", on_key=True)
         return (position.pulse - 1) * self.pulse
 
     def _before_pickup(self, position: Position, measure: Measure, path: KeyPath) -> Problem:
-        text = f"There is no {position_text(position)}: the pick-up, counted from its end, begins later."
+        text = f"there is no {position_text(position)}: the pick-up, counted from its end, begins later."
         inside = [n for n, start in enumerate(measure.beats[:-1], 1) if measure.full_at + start >= measure.at]
         return Problem(path, text, f"Its first beat is 0.{inside[0]}." if inside else None, on_key=True)
 

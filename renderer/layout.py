@@ -10,7 +10,7 @@ from typing import TypeVar
 from renderer.errors import Problem
 from renderer.form import Pass, lane_entries, piece_scope
 from renderer.lanes import Change, Measure, Placed, Places, Restart, lay_lane, position_text
-from renderer.names import listed, nearest_name
+from renderer.names import listed, nearest_mend
 from renderer.spec import Entry, Point, SectionText, Spec, Tempo
 from renderer.tempo import Instant, TempoMark
 from renderer.timeline import Harmony, Side
@@ -99,8 +99,8 @@ class Layout:
         if side == "figure":
             text, mend = "figure is clear with one voice only.", f"Write {listed(voices)}."
         else:
-            text = f"There is no voice {side}."
-            mend = nearest_name(side, (*voices, *(["figure"] if len(voices) <= 1 else []), *NO_VOICE)) or ""
+            text = f"there is no voice {side}."
+            mend = nearest_mend(side, (*voices, *(["figure"] if len(voices) <= 1 else []), *NO_VOICE))
         self.problems.append(Problem(change.entry.path, text, mend))
         return None
 
@@ -108,11 +108,11 @@ class Layout:
         """The tempo's steps and ramps, without a gap from the first one to the piece's end."""
         changes = self.lane("tempo", self.spec.tempo, lambda text: text.tempo)
         if not changes or changes[0].at > 0:
-            text = "There is no tempo at bar 1."
+            text = "there is no tempo at bar 1."
             self.problems.append(Problem(("tempo",), text, "Write one, such as tempo: 112."))
             return ()
         if changes[0].value.moves:
-            text = "The tempo has nothing to move from."
+            text = "the tempo has nothing to move from."
             self.problems.append(Problem(changes[0].entry.path, text, "Give a plain tempo before it."))
             return ()
         return tuple(_tempo_marks(changes, self.end))

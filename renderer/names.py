@@ -16,15 +16,22 @@ def listed(names: Iterable[str], last: str = "or") -> str:
     return f"{', '.join(known[:-1])} {last} {known[-1]}"
 
 
-def nearest_name(name: str, known: Iterable[str]) -> str | None:
-    """What to write in place of an unknown name: the nearest one, else all there are; None if there are none.
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that is nearest to `word`, if one is near."""
+    folded = {name.casefold(): name for name in known}
+    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
+    return folded[near[0]] if near else None
 
-    >>> nearest_name("Opning", ["Opening", "Theme"])
-    'did you mean Opening?'
+
+def nearest_mend(word: str, known: Iterable[str], shown: int = 20) -> str:
+    """What to write in place of an unknown word: the known one that is nearest, and what else there is.
+
+    >>> nearest_mend("figur", ("figure", "play"))
+    'Write figure? There are: figure, play.'
     """
     names = list(known)
     if not names:
-        return None
-    lower = {candidate.lower(): candidate for candidate in names}
-    close = get_close_matches(name.lower(), lower, n=1, cutoff=0.6)
-    return f"did you mean {lower[close[0]]}?" if close else f"write {listed(names[:12])}"
+        return "There are none."
+    near = nearest(word, names)
+    more = f" and {len(names) - shown} more" if len(names) > shown else ""
+    return (f"Write {near}? " if near else "") + f"There are: {', '.join(names[:shown])}{more}."

@@ -10,7 +10,7 @@ from renderer.form import Pass, common_grid, different, lay_measures, lay_meters
 from renderer.lanes import Places, position_text
 from renderer.layout import NO_VOICE, Layout, voice_names
 from renderer.meter import Meter
-from renderer.names import nearest_name
+from renderer.names import nearest_mend
 from renderer.spec import Point, Position, Spec, Start
 from renderer.tempo import Clock, Instant, TempoMark, build_clock
 from renderer.timeline import Figure, Harmony, Side
@@ -69,7 +69,7 @@ def _check_rising(sync: list[tuple[Instant, Point]], problems: list[Problem]) ->
 def _check_length(clock: Clock, end: int) -> None:
     seconds = clock.seconds(end)
     if seconds > LONGEST_SECONDS:
-        text = f"The piece lasts {float(seconds / 3600):,.0f} hours; it may last a day."
+        text = f"the piece lasts {float(seconds / 3600):,.0f} hours; it may last a day."
         raise SpecError([Problem(("tempo",), text, "Write a faster tempo or fewer bars.")])
 
 
@@ -83,8 +83,8 @@ def _figures(spec: Spec, problems: list[Problem]) -> dict[str, Figure]:
             problems.append(Problem(text.path, f"{text.name} has no pulse.", mend))
             continue
         if text.origin is not None and text.origin not in names:
-            mend = nearest_name(text.origin, [name for name in names if name != text.name]) or ""
-            problems.append(Problem((*text.path, "from"), f"There is no figure {text.origin}.", mend))
+            mend = nearest_mend(text.origin, [name for name in names if name != text.name])
+            problems.append(Problem((*text.path, "from"), f"there is no figure {text.origin}.", mend))
         figures[text.name] = Figure(text.name, pulse, text.groups, text.hits, text.accents, text.origin)
     return figures
 
@@ -94,12 +94,12 @@ def _layout(spec: Spec, figures: Mapping[str, Figure], problems: list[Problem]) 
     passes = lay_passes(spec, problems)
     if not passes and not problems:
         mend = "Write - section: and a name, and its bars."
-        problems.append(Problem(("form",), "The form has no sections.", mend))
+        problems.append(Problem(("form",), "the form has no sections.", mend))
     meters = lay_meters(spec, passes, problems) if passes else ()
     if not meters:
         raise SpecError(dict.fromkeys(problems))
     if spec.pickup > meters[0].length:
-        text = f"The pick-up of {spec.pickup} is longer than a bar of {meters[0].text}."
+        text = f"the pick-up of {spec.pickup} is longer than a bar of {meters[0].text}."
         problems.append(Problem(("pickup",), text, "Make it shorter, or make it a section of its own."))
     grid = common_grid(_lengths(spec, figures, passes, meters), problems)
     if problems:
@@ -139,7 +139,7 @@ def _walks(voices: Iterable[str], layout: Layout, repertoire: Repertoire) -> dic
     budget = Budget()
     walks = {voice: walk_voice(own, layout.end, budget, layout.problems) for voice, own in takeovers.items()}
     if budget.spent:
-        text = "The piece plays more than three million repetitions."
+        text = "the piece plays more than three million repetitions."
         layout.problems.append(Problem(("figures",), text, "Write longer pulses, or fewer bars."))
     return walks
 
@@ -159,7 +159,7 @@ def _check_voices(section: Pass, problems: list[Problem]) -> None:
         for voice in text.starts:
             if voice not in plays:
                 wrong = f"{section.name} has no voice {voice}."
-                problems.append(Problem((*path, voice), wrong, nearest_name(voice, plays), on_key=True))
+                problems.append(Problem((*path, voice), wrong, nearest_mend(voice, plays), on_key=True))
     elif all(each.items is None for each in plays.values()):
         wrong = f"starts says when a list takes over, but {section.name} gives none."
         problems.append(Problem(path, wrong, "Leave starts out, or write under plays what is to start."))
@@ -181,7 +181,7 @@ def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: lis
             continue
         if not plays.items:
             mend = "Write a figure, or leave plays out for silence."
-            problems.append(Problem(plays.path, "This list is empty.", mend))
+            problems.append(Problem(plays.path, "this list is empty.", mend))
         if id(plays) not in lists:
             lists[id(plays)] = repertoire.chunks(plays.items, problems)
         chunks = lists[id(plays)]

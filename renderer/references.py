@@ -9,8 +9,8 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import KeyPath, Problem
+from renderer.names import nearest_mend
 from renderer.schema import Draft
-from renderer.shapes import nearest_mend
 from renderer.spec import SIDES, Entry, Item, Point, Position, SectionText
 
 

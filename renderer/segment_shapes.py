@@ -7,9 +7,9 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
-from renderer.names import listed
+from renderer.names import listed, nearest_mend
 from renderer.scalars import parse_label, parse_speed, quoted
-from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape, nearest_mend
+from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.spec import DRAWN_SHOWS, SHOWS, SayText, SegmentText
 from renderer.value_shapes import Values, label, whole
 

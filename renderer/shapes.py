@@ -5,12 +5,12 @@ apart. `read` collects every problem it meets and returns None for what it can't
 otherwise.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Any, Generic, Protocol, TypeVar
 
 from renderer.errors import Fault, KeyPath, Problem
+from renderer.names import nearest, nearest_mend
 from renderer.scalars import parse_label, parse_position, quoted
 from renderer.source import Node, Nothing, Pairs, Rows, Text
 from renderer.spec import Entry, Point, Position
@@ -378,24 +378,3 @@ def wrong_kind(node: Node, wanted: str, path: KeyPath, mend: str | None = None) 
     got = {Text: "a text", Rows: "a list", Pairs: "a map"}[type(node)]
     shown = f" ({quoted(node.text)})" if isinstance(node, Text) else ""
     return [Problem(path, f"got {got}{shown}; {wanted} belongs here.", mend)]
-
-
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that is nearest to `word`, if one is near."""
-    folded = {name.casefold(): name for name in known}
-    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
-    return folded[near[0]] if near else None
-
-
-def nearest_mend(word: str, known: Mapping[str, Any] | tuple[str, ...], shown: int = 20) -> str:
-    """The known word that is nearest to `word`, and what else there is.
-
-    >>> nearest_mend("figur", ("figure", "play"))
-    'Write figure? There are: figure, play.'
-    """
-    near = nearest(word, known)
-    listed = ", ".join(list(known)[:shown]) + (
-        f" and {len(known) - shown} more" if len(known) > shown else ""
-    )
-    guess = f"Write {near}? " if near else ""
-    return guess + (f"There are: {listed}." if listed else "There are none.")

@@ -17,6 +17,7 @@ from renderer import limits
 from renderer.complaints import complaint_problem, unprintable_problem
 from renderer.errors import KeyPath, Place, Problem, SpecError
 from renderer.remarks import Span, remark_problems
+from renderer.scalars import quoted
 
 
 class Text(NamedTuple):
@@ -150,7 +151,7 @@ class _Builder:
             lines = end.line - place.line + 2
             if not event.style and lines > 1:
                 mend = "Check the colons and the indentation, or put the text on one line."
-                self._problem(event, f"this text runs on over {lines} lines: {text}", mend)
+                self._problem(event, f"this text runs on over {lines} lines: {quoted(text)}.", mend)
             self._put(Text(text, place), event.anchor, 1)
 
     def _empty(self, event: yaml.ScalarEvent) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
+from renderer.names import nearest_mend
 from renderer.scalars import (
     parse_fermata_seconds,
     parse_harmony,
@@ -27,7 +28,6 @@ from renderer.shapes import (
     Record,
     Scalar,
     Shape,
-    nearest_mend,
 )
 from renderer.spec import Tempo
 

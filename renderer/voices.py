@@ -6,7 +6,7 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from renderer.errors import KeyPath, Problem
-from renderer.names import nearest_name
+from renderer.names import nearest_mend
 from renderer.spec import Item
 from renderer.timeline import Figure, Group, Statement
 
@@ -195,10 +195,10 @@ class Repertoire:
                 continue
             pulse = item.pulse or (figure.pulse if figure else pulse)
             if _nothing(item):
-                problems.append(Problem(item.path, f"This {item.kind} has no pulses.", "Write at least 1."))
+                problems.append(Problem(item.path, f"this {item.kind} has no pulses.", "Write at least 1."))
                 continue
             if pulse is None:
-                text = f"This {item.kind} follows nothing whose pulse it could count in."
+                text = f"this {item.kind} follows nothing whose pulse it could count in."
                 problems.append(Problem(item.path, text, "Add its pulse, such as pulse: 1/16."))
                 continue
             last = number == len(items)
@@ -210,8 +210,8 @@ class Repertoire:
             return None
         figure = self.figures.get(item.figure)
         if figure is None:
-            text = f"There is no figure {item.figure}."
-            problems.append(Problem(item.path, text, nearest_name(item.figure, self.figures)))
+            text = f"there is no figure {item.figure}."
+            problems.append(Problem(item.path, text, nearest_mend(item.figure, self.figures)))
         return figure
 
     def _item_chunks(

@@ -6,6 +6,7 @@ import pytest
 
 from renderer.build import build_timeline
 from renderer.errors import SpecError
+from tests.messages import in_one_voice
 from tests.pieces import HEAD, spec_of, timeline_of
 
 Row = tuple[object, ...]
@@ -21,7 +22,10 @@ def texts(form: str, head: str = HEAD) -> list[str]:
     spec = spec_of(form, head)
     with pytest.raises(SpecError) as caught:
         build_timeline(spec)
-    return [f"{problem.text} {problem.mend or ''}".rstrip() for problem in caught.value.problems]
+    return [
+        f"{problem.text} {problem.mend or ''}".rstrip()
+        for problem in in_one_voice(caught.value, form).problems
+    ]
 
 
 def test_positions_count_from_either_end_and_into_the_beat() -> None:
@@ -221,27 +225,27 @@ def test_sides_follow_each_other_part_by_part() -> None:
     [
         (
             "{section: A, bars: 4, harmony: {1: Em, 5: G}}",
-            "There is no 5: A has 4 bars. Write a bar from 1 to 4, or -1 for the last one.",
+            "there is no 5: A has 4 bars. Write a bar from 1 to 4, or -1 for the last one.",
         ),
         (
             "{section: A, bars: 4, harmony: {-5: Em}}",
-            "There is no -5: A has 4 bars. Write a bar from 1 to 4, or -1 for the last one.",
+            "there is no -5: A has 4 bars. Write a bar from 1 to 4, or -1 for the last one.",
         ),
         (
             "{section: A, bars: 4, harmony: {2.5: Em}}",
-            "There is no 2.5: bar 2 has 4 beats (4/4). Write a beat from 1 to 4.",
+            "there is no 2.5: bar 2 has 4 beats (4/4). Write a beat from 1 to 4.",
         ),
         (
             "{section: A, bars: 4, harmony: {2.4.5: Em}}",
-            "There is no 2.4.5: that beat has 4 pulses of 1/16. Write one of them, or the next beat.",
+            "there is no 2.4.5: that beat has 4 pulses of 1/16. Write one of them, or the next beat.",
         ),
         (
             "{section: A, bars: 4, harmony: {0.4: Em}}",
-            "There is no 0.4: nothing comes before bar 1. Write a bar from 1, or give the piece a pickup.",
+            "there is no 0.4: nothing comes before bar 1. Write a bar from 1, or give the piece a pickup.",
         ),
         (
             "pickup: 1/4\nform: [{section: A, bars: 4, harmony: {0.3: Em}}]",
-            "There is no 0.3: the pick-up, counted from its end, begins later. Its first beat is 0.4.",
+            "there is no 0.3: the pick-up, counted from its end, begins later. Its first beat is 0.4.",
         ),
         (
             "{section: A, bars: 4, harmony: {4: Em, -1: G}}",
@@ -249,7 +253,7 @@ def test_sides_follow_each_other_part_by_part() -> None:
         ),
         (
             "pickup: 5/4\nform: [{section: A, bars: 4}]",
-            "The pick-up of 5/4 is longer than a bar of 4/4. "
+            "the pick-up of 5/4 is longer than a bar of 4/4. "
             "Make it shorter, or make it a section of its own.",
         ),
         (

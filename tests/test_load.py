@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from renderer.errors import FileError, Problem, SpecError
 from renderer.load import load, load_spec, parse, parse_spec
 from renderer.spec import Spec
+from tests.messages import in_one_voice
 from tests.spec_texts import EVERYTHING
 
 SPECS = sorted((Path(__file__).parent.parent / "specs").glob("*.yaml"))
@@ -23,7 +24,7 @@ def told(text: str) -> str:
     """All that is told of a spec at fault."""
     with pytest.raises(SpecError) as caught:
         parse_spec(text, "kiln.yaml")
-    return str(caught.value)
+    return str(in_one_voice(caught.value, text))
 
 
 def outcome(text: str) -> Spec | SpecError:
@@ -31,7 +32,7 @@ def outcome(text: str) -> Spec | SpecError:
     try:
         return parse_spec(text, "x")
     except SpecError as error:
-        return error
+        return in_one_voice(error, text)
 
 
 def test_there_are_examples() -> None:
@@ -257,7 +258,7 @@ def test_what_a_spec_holds_never_reaches_a_terminal_as_control_codes() -> None:
 
 def test_problems_found_later_are_shown_in_the_text() -> None:
     loaded = parse(HEAD + FORM + "    harmony: {1: Em, 14: G}\n", "kiln.yaml")
-    later = Problem(("form", 0, "harmony", "14"), "there is no bar 14", "the last one is 12", on_key=True)
+    later = Problem(("form", 0, "harmony", "14"), "there is no bar 14.", "The last one is 12.", on_key=True)
     with pytest.raises(SpecError) as caught, loaded.placing():
         raise SpecError([later])
     assert str(caught.value) == (

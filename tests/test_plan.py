@@ -8,6 +8,7 @@ import pytest
 from renderer.build import build_timeline
 from renderer.errors import SpecError
 from renderer.spec import Entry, FigureText, Item, Plays, Position, Spec, Tempo
+from tests.messages import in_one_voice
 from tests.strategies import even_meter, section_text
 
 KILN = FigureText("kiln", (5, 3, 3), (1, 6, 9), (1, 6, 9), None, None, ("figures", "kiln"))
@@ -33,7 +34,10 @@ SPEC = Spec(
 def texts(spec: Spec) -> list[str]:
     with pytest.raises(SpecError) as caught:
         build_timeline(spec)
-    return [f"{problem.text} {problem.mend or ''}".rstrip() for problem in caught.value.problems]
+    return [
+        f"{problem.text} {problem.mend or ''}".rstrip()
+        for problem in in_one_voice(caught.value, str(spec)).problems
+    ]
 
 
 def sections(*keys: dict[str, object]) -> Spec:
@@ -48,40 +52,40 @@ def test_the_spec_of_this_file_is_sound() -> None:
 @pytest.mark.parametrize(
     ("spec", "wrong"),
     [
-        (replace(SPEC, form=()), "The form has no sections. Write - section: and a name, and its bars."),
-        (replace(SPEC, meter=()), "There is no meter at bar 1. Write one, such as meter: 4/4."),
-        (replace(SPEC, tempo=()), "There is no tempo at bar 1. Write one, such as tempo: 112."),
+        (replace(SPEC, form=()), "the form has no sections. Write - section: and a name, and its bars."),
+        (replace(SPEC, meter=()), "there is no meter at bar 1. Write one, such as meter: 4/4."),
+        (replace(SPEC, tempo=()), "there is no tempo at bar 1. Write one, such as tempo: 112."),
         (
             replace(SPEC, tempo=(Entry(Position(2), (Tempo(Fraction(90)),), ()),)),
-            "There is no tempo at bar 1. Write one, such as tempo: 112.",
+            "there is no tempo at bar 1. Write one, such as tempo: 112.",
         ),
         (
             replace(SPEC, tempo=(Entry(Position(1), (Tempo(Fraction(90), moves=True),), ()),)),
-            "The tempo has nothing to move from. Give a plain tempo before it.",
+            "the tempo has nothing to move from. Give a plain tempo before it.",
         ),
         (replace(SPEC, pulse=None), "kiln has no pulse. Write one at the top, such as pulse: 1/16."),
         (
             replace(SPEC, figures=(replace(KILN, origin="kilm"),)),
-            "There is no figure kilm.",
+            "there is no figure kilm. There are none.",
         ),
-        (sections({"bars": 4}), "This part of the form has no name. Write section: and a name."),
+        (sections({"bars": 4}), "this part of the form has no name. Write section: and a name."),
         (sections({"name": "A"}), "A has no bars. Say how many, such as bars: 8."),
         (sections({"name": "A", "bars": 0}), "A has 0 bars. Say how many, such as bars: 8."),
         (
             sections({"name": "Theme", "bars": 4}, {"again": "Thema"}),
-            "There is no section Thema before this one. did you mean Theme?",
+            "there is no section Thema before this. Write Theme? There are: Theme.",
         ),
         (
             sections({"name": "A", "bars": 4}, {"name": "A", "bars": 4}),
-            "There are two sections A. Write again: A to play it again, or give this section another name.",
+            "there is a section A already. Write again: A, or give it a name of its own.",
         ),
         (
             sections({"name": "A", "bars": 10**9}),
-            "The piece has more than 100,000 bars. Shorten it.",
+            "the piece has more than 100,000 bars. Shorten it.",
         ),
         (
             sections({"name": "A", "bars": 4, "plays": {"main": Plays((Item("figure", (), "kill"),), ())}}),
-            "There is no figure kill. did you mean kiln?",
+            "there is no figure kill. Write kiln? There are: kiln.",
         ),
         (
             sections({"name": "A", "bars": 4, "plays": {"meter": RUN["main"]}}),
@@ -89,7 +93,7 @@ def test_the_spec_of_this_file_is_sound() -> None:
         ),
         (
             sections({"name": "A", "bars": 4, "plays": RUN, "starts": {"mane": "after"}}),
-            "A has no voice mane. did you mean main?",
+            "A has no voice mane. Write main? There are: main.",
         ),
         (
             sections(
@@ -108,13 +112,13 @@ def test_the_spec_of_this_file_is_sound() -> None:
         ),
         (
             replace(SPEC, parts={"drum": (Entry(Position(1), ("metre",), ()),)}),
-            "There is no voice metre. did you mean meter?",
+            "there is no voice metre. Write meter? There are: main, figure, meter, tacet.",
         ),
         (
             replace(
                 SPEC, figures=tuple(replace(KILN, name=f"f{n}", pulse=Fraction(1, n)) for n in range(90, 99))
             ),
-            "The piece's pulses and beats have no common count that is not absurdly fine. "
+            "the piece's pulses and beats have no common count that is not absurdly fine. "
             "Write pulses that fit each other, such as 1/8, 1/12 and 1/16.",
         ),
         (
@@ -122,7 +126,7 @@ def test_the_spec_of_this_file_is_sound() -> None:
                 sections({"name": "A", "bars": 90_000}),
                 tempo=(Entry(Position(1), (Tempo(Fraction(20)),), ()),),
             ),
-            "The piece lasts 300 hours; it may last a day. Write a faster tempo or fewer bars.",
+            "the piece lasts 300 hours; it may last a day. Write a faster tempo or fewer bars.",
         ),
         (
             replace(
@@ -130,21 +134,21 @@ def test_the_spec_of_this_file_is_sound() -> None:
                 figures=(FigureText("kiln", (1,), (1,), (1,), Fraction(1, 1024), None, ()),),
                 tempo=(Entry(Position(1), (Tempo(Fraction(1000)),), ()),),
             ),
-            "The piece plays more than three million repetitions. Write longer pulses, or fewer bars.",
+            "the piece plays more than three million repetitions. Write longer pulses, or fewer bars.",
         ),
         (
             sections({"name": "A", "bars": 4, "plays": {"main": Plays((Item("rest", (), count=0),), ())}}),
-            "This rest has no pulses. Write at least 1.",
+            "this rest has no pulses. Write at least 1.",
         ),
         (
             sections({"name": "A", "bars": 4, "plays": {"main": Plays((), ())}}),
-            "This list is empty. Write a figure, or leave plays out for silence.",
+            "this list is empty. Write a figure, or leave plays out for silence.",
         ),
     ],
 )
 def test_what_can_t_be_built_is_told_with_its_mend(spec: Spec, wrong: str) -> None:
     found = texts(spec)
-    if wrong.startswith("There is no figure kill"):
+    if wrong.startswith("there is no figure kill"):
         assert wrong in found
     else:
         assert found == [wrong]

@@ -4,6 +4,7 @@ import pytest
 
 from renderer.errors import SpecError
 from renderer.load import parse_spec
+from tests.messages import in_one_voice
 
 HEAD = """\
 tempo: 112
@@ -27,7 +28,9 @@ def heads(text: str) -> list[tuple[str, str]]:
         parse_spec(text, "x")
     lines = text.splitlines()
     found = []
-    for head in (line for line in str(caught.value).splitlines() if line.startswith("x:")):
+    for head in (
+        line for line in str(in_one_voice(caught.value, text)).splitlines() if line.startswith("x:")
+    ):
         _, line, column, told = head.split(":", 3)
         found.append((lines[int(line) - 1][int(column) - 1 :], told.strip()))
     return found

@@ -15,6 +15,7 @@ from renderer.load import parse_spec
 from renderer.schema import spec_schema
 from renderer.spec import Entry, Item, Plays, Position, SectionText, SegmentText, Spec, Tempo
 from renderer.starter import starter_spec
+from tests.messages import in_one_voice
 from tests.spec_texts import EVERYTHING
 
 ROOT = Path(__file__).parent.parent
@@ -209,7 +210,7 @@ def the_fault(text: str) -> tuple[str, str]:
     """What stands at the place of the only fault of `text`, to the line's end; and what is told."""
     with pytest.raises(SpecError) as caught:
         parse_spec(text, "x")
-    heads = [line for line in str(caught.value).splitlines() if line.startswith("x:")]
+    heads = [line for line in str(in_one_voice(caught.value, text)).splitlines() if line.startswith("x:")]
     assert len(heads) == 1, heads
     _, line, column, told = heads[0].split(":", 3)
     return text.splitlines()[int(line) - 1][int(column) - 1 :], told.strip()

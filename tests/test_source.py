@@ -92,7 +92,7 @@ DAMAGE = [
     ("title: Study #2\n", (1, 14), "#2 is cut off: # after a blank begins a comment."),
     ("a: {b: F #m}\nc: 1\n", (1, 10), "#m is cut off: # after a blank begins a comment."),
     ("a: [F\t#m]\n", (1, 7), "#m is cut off: # after a blank begins a comment."),
-    ("a: Em\n  - G\n", (1, 4), "this text runs on over 2 lines: Em - G"),
+    ("a: Em\n  - G\n", (1, 4), "this text runs on over 2 lines: Em - G."),
     ("a: *x\n", (1, 4), "*x: nothing is marked &x."),
     ("a: &x {b: *x}\n", (1, 11), "*x stands inside the value that it names."),
     ("a: &x\n", (1, 4), "&x has no value."),
