@@ -1,7 +1,7 @@
 """Who does the jobs: processes of this machine, this process itself, or a Dask cluster.
 
-Local workers hold one end of a pipe whose other end only this process has. When that closes, because this
-process wants it so or has been killed, they end at once, whatever they are doing.
+Local workers hold one end of a pipe whose other end only this process has. When that closes because this
+process has been killed, they end at once, whatever they are doing.
 """
 
 import multiprocessing
@@ -62,15 +62,16 @@ class _Alone(Executor):
 def _processes(batch: Batch, count: int) -> Iterator[Crew]:
     context = multiprocessing.get_context("spawn")
     their_end, our_end = context.Pipe(duplex=False)
+    others = set(multiprocessing.active_children())
     executor = ProcessPoolExecutor(count, context, _start_worker, (batch, their_end))
     try:
         yield Crew(executor, None, count)
     except BaseException:
-        our_end.close()
-        executor.shutdown(wait=False, cancel_futures=True)
+        for worker in set(multiprocessing.active_children()) - others:
+            worker.kill()
         raise
     finally:
-        executor.shutdown()
+        executor.shutdown(cancel_futures=True)
         our_end.close()
         their_end.close()
 
