@@ -1,0 +1,74 @@
+"""The same films from a Dask cluster: a scheduler and two workers on this machine."""
+
+import os
+import signal
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from renderer import reels
+from renderer.errors import BarcrossError
+from renderer.lesson import Planned
+from renderer.reels import Tally
+from renderer.render import Quality, render_lesson
+from renderer.workers import Hire, alone, cluster_workers
+from tests.lessons import make_lesson
+
+distributed = pytest.importorskip("distributed")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.filterwarnings("default"),  # what the cluster's own processes and sockets warn of
+]
+SMALL = Quality(160, 90, Fraction(24))
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
+    with distributed.LocalCluster(host="127.0.0.1", **options) as started:
+        yield started
+
+
+def render(folder: Path, workers: Hire, progress: Any = None) -> bytes:
+    lesson = make_lesson()
+    play = [planned for planned in lesson.segments() if planned.show == "play"]
+    *_, film = render_lesson(lesson, folder, play, SMALL, progress=progress, workers=workers)
+    return film.path.read_bytes()
+
+
+def test_a_cluster_makes_the_film_that_one_process_makes(cluster: Any, tmp_path: Path) -> None:
+    expected = render(tmp_path / "alone", alone)
+    workers = cluster_workers(cluster.scheduler_address)
+    assert render(tmp_path / "cluster", workers) == expected
+    assert render(tmp_path / "cluster", workers) == expected
+
+
+def test_the_chunk_of_a_killed_worker_is_done_again(cluster: Any, tmp_path: Path) -> None:
+    killed: list[int] = []
+
+    def kill(planned: Planned, tally: Tally) -> None:
+        if not killed:
+            with distributed.Client(cluster.scheduler_address) as client:
+                killed.append(next(iter(client.run(os.getpid).values())))
+            os.kill(killed[0], signal.SIGKILL)
+
+    film = render(tmp_path / "cluster", cluster_workers(cluster.scheduler_address), kill)
+    assert killed
+    assert film == render(tmp_path / "alone", alone)
+
+
+def test_workers_of_another_version_are_refused(
+    cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reels, "code_key", lambda: "0" * 40)
+    with pytest.raises(BarcrossError, match="another version"):
+        render(tmp_path, cluster_workers(cluster.scheduler_address))
+
+
+def test_a_scheduler_that_is_not_there_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("renderer.workers.CONNECT_SECONDS", 1)
+    with pytest.raises(BarcrossError, match=r"tcp://127\.0\.0\.1:9"):
+        render(tmp_path, cluster_workers("tcp://127.0.0.1:9"))
