@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from renderer.card_schedule import CardSchedule
+from renderer.compare_schedule import CompareSchedule
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.fit_schedule import FitSchedule
 from renderer.form_schedule import FormSchedule
@@ -11,6 +13,8 @@ from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSche
 from renderer.timeline import Timeline
 from renderer.wheel_schedule import WheelSchedule
 from scenes.captioned import CaptionedSegment
+from scenes.card import CardSegment
+from scenes.compare import CompareSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.fit import FitSegment
@@ -31,6 +35,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
         bare = replace(schedule, captions=())
         return CaptionedSegment(build_segment(timeline, bare, look), None, schedule.captions)
     match schedule:
+        case CardSchedule():
+            return CardSegment(timeline, schedule, look)
         case FigureSchedule():
             return FigureSegment(timeline, schedule, look)
         case SpreadSchedule():

@@ -97,6 +97,7 @@ class Look:
     move_least: float
     move_most: float
     row_alone: RowStyle
+    row_card: RowStyle
     row_close: RowStyle
     row_whole: RowStyle
     row_end: RowStyle

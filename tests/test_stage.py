@@ -12,6 +12,7 @@ from manim import tempconfig
 from renderer.frames import Painter, draw_frames
 from renderer.indices import seconds_to_frame_index
 from renderer.lesson import Lesson
+from scenes.card import Card
 from scenes.catalogue import build_segment
 from scenes.crossings import Crossings
 from scenes.figure import Figure
@@ -28,7 +29,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card, Compare]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
