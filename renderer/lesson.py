@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 from renderer.build import build_timeline
-from renderer.compare_schedule import schedule_compare
 from renderer.card_schedule import schedule_card
 from renderer.coverage import check_labels
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
@@ -88,12 +87,12 @@ class Lesson:
             return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
         if text.show == "fit":
             return schedule_fit(timeline, voice, text.section, click)
-        if text.show == "wheel":
-            return schedule_wheel(timeline, named, text.sections, text.voice, click)
-        if text.show == "play":
         named = timeline.figure(text.figure) if text.figure else None
         if text.show == "card":
             return schedule_card(timeline, text.title, text.line, text.entries, named)
+        if text.show == "wheel":
+            return schedule_wheel(timeline, named, text.sections, text.voice, click)
+        if text.show == "play":
             return schedule_play(timeline, text.sections, click)
         raise ValueError(f"{text.show} is not drawn yet")
 

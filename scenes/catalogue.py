@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from renderer.card_schedule import CardSchedule
-from renderer.compare_schedule import CompareSchedule
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.fit_schedule import FitSchedule
 from renderer.form_schedule import FormSchedule
@@ -14,7 +13,6 @@ from renderer.timeline import Timeline
 from renderer.wheel_schedule import WheelSchedule
 from scenes.captioned import CaptionedSegment
 from scenes.card import CardSegment
-from scenes.compare import CompareSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.fit import FitSegment

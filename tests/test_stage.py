@@ -29,7 +29,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card, Compare]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
