@@ -6,35 +6,22 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import gcd
+from typing import Any
 
 from renderer.build import plan_timeline
 from renderer.errors import Problem
 from renderer.form import Pass
 from renderer.landing import ways_to_land
-from renderer.listing import bars_text, place_text, section_name
-from renderer.names import listed
+from renderer.lanes import position_text
+from renderer.listing import bars_text, counted, place_text, section_name
+from renderer.names import bars_named, briefly_listed
+from renderer.piece_advice import describe_piece
 from renderer.plan import Plan, plan_spec
-from renderer.spec import Item, Position, Spec
-from renderer.timeline import Crossing, Figure, Landing, Realignment, Repetition, Section, Timeline
+from renderer.spec import Entry, Item, Point, Position, Spec
+from renderer.timeline import Crossing, Landing, Realignment, Repetition, Section, Timeline
 from renderer.voices import Played, Repertoire, decimal_text
 
 WAYS_TOLD = 3
-
-MOST_NAMED = 12
-"""Bars or places in one remark; the rest are counted."""
-
-NOTE_NAMES = {
-    1: "whole notes",
-    2: "halves",
-    4: "quarters",
-    8: "eighths",
-    16: "sixteenths",
-    32: "thirty-seconds",
-}
-
-SLOWEST_STRETCH = Fraction(5, 4)
-FASTEST_STRETCH = Fraction(4, 5)
-"""A recording that departs further from the spec's tempo was probably given a wrong point."""
 
 
 def describe(spec: Spec) -> list[str]:
@@ -46,11 +33,7 @@ def describe(spec: Spec) -> list[str]:
     ends = {voice: [row.end for row in played] for voice, played in plan.walks.items()}
     for index, section in enumerate(plan.layout.passes):
         lines += _SectionAdvice(plan, timeline, index, section, readings, ends).lines()
-    lines += _unaligned(timeline)
-    lines += _harmony(plan, timeline)
-    lines += _halved(plan.figures.values())
-    lines += _stretched(plan)
-    lines += _top_positions(spec)
+    lines += describe_piece(plan, timeline)
     return lines
 
 
@@ -86,6 +69,12 @@ class _SectionAdvice:
         for voice in self.timeline.voices:
             if voice in voices:
                 yield from self._voice(voice, self._played(voice))
+        if fallen := list(_fallen(self.section)):
+            verb, bars = (
+                ("lies", "falls") if len(fallen) == 1 else ("lie", "fall"),
+                counted(self.row.bars, "bar"),
+            )
+            yield f"  {briefly_listed(fallen)} {verb[0]} beyond its {bars} and {verb[1]} away"
 
     def _played(self, voice: str) -> list[Played]:
         """What sounds in the section, also in part."""
@@ -140,20 +129,16 @@ class _SectionAdvice:
 
     def _taken_over(self, voice: str) -> int:
         """Where the section's own list, or what it lets go on, begins to count as its own."""
-        start = self._start_word(voice)
+        start = self.section.start(voice)
         plays = (self.section.text.plays or {})[voice]
         if isinstance(start, Position) and plays.items is not None:
             place = self.plan.layout.places.find(start, self.section.scope, ())
             return self.start if isinstance(place, Problem) else max(place.at, self.start)
         return self.start
 
-    def _start_word(self, voice: str) -> object:
-        starts = self.section.text.starts
-        return starts.get(voice) if isinstance(starts, Mapping) else starts
-
     def _waits(self, voice: str) -> bool:
         plays = (self.section.text.plays or {})[voice]
-        return self._start_word(voice) == "after" and plays.items is not None
+        return self.section.start(voice) == "after" and plays.items is not None
 
     def _remarks(self, voice: str, played: list[Played]) -> Iterator[str]:
         found = self.readings.get((voice, self.index))
@@ -171,7 +156,10 @@ class _SectionAdvice:
         if statement is not None and last.cut and last.end == self.row.end:
             short = _pulses(statement.length - statement.played, statement.pulse)
             left = _pulses(statement.played, statement.pulse)
-            yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
+            if len(own) > 1 and own[-2].item is last.item:
+                yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
+            else:
+                yield f"there is room for {left}: {statement.figure or 'the tail'} is {short} too long"
         repertoire = Repertoire(self.plan.figures, self.timeline.grid, self.plan.layout.spec.pulse)
         chunks = repertoire.chunks(items, [])
         unit = self._unit(own, 0)
@@ -180,7 +168,7 @@ class _SectionAdvice:
             over = total - sum(row.end - row.at for row in own)
             if over > 0:
                 yield f"the list is {_pulses(over, unit)} too long: it is cut before its end"
-        elif last.cut and len(items) == 1 and self._start_word(voice) is None:
+        elif last.cut and len(items) == 1 and self.section.start(voice) == "downbeat":
             yield from self._ways(items[0])
 
     def _goes_on(self, voice: str) -> bool:
@@ -213,14 +201,14 @@ class _Readings:
     def remarks(self, timeline: Timeline) -> Iterator[str]:
         """The same in words."""
         if self.crossings:
-            places = _named(
+            places = briefly_listed(
                 f"{row.before} to {row.after} at {place_text(timeline, row.at)}" for row in self.crossings
             )
             yield f"harmony changes inside a repetition: {places}"
         if bars := list(dict.fromkeys(row.bar for row in self.landings if row.played)):
-            yield f"accents on downbeats: {_bars(bars)}"
+            yield f"accents on downbeats: {bars_named(bars)}"
         if self.realignments:
-            yield f"starts on a downbeat again: {_bars([row.bar for row in self.realignments])}"
+            yield f"starts on a downbeat again: {bars_named([row.bar for row in self.realignments])}"
         last = self.repetitions[-1]
         if last.statement.accents:
             yield f"last accent: {place_text(timeline, last.at + last.statement.accents[-1])}"
@@ -258,7 +246,7 @@ class _Term:
 
     def text(self, unit: int) -> str:
         length = _pulses(self.length, unit)
-        if self.word in ("tail", "first", "rest"):
+        if self.word in ("tail", "first", "rest") or self.word.endswith("cut to"):
             return f"{self.word} {length}"
         if self.word:
             return f"{length} {self.word}"
@@ -280,101 +268,38 @@ def _run_terms(run: list[Played], end: int) -> Iterator[_Term]:
         if row.end > end:
             yield _Term(end - row.at, "running on")
         else:
-            yield _Term(row.end - row.at, "cut" if row.statement else "rest")
+            yield _Term(row.end - row.at, _cut_word(row, bool(inside)))
+
+
+def _cut_word(row: Played, after_whole: bool) -> str:
+    """How a cut statement stands in the sum: by its figure's name where no whole one stands before it."""
+    if row.statement is None:
+        return "rest"
+    return "cut" if after_whole or row.statement.figure is None else f"{row.statement.figure} cut to"
 
 
 def _pulses(ticks: int, unit: int) -> str:
     return decimal_text(Fraction(ticks, unit))
 
 
-def _named(names: Iterable[str]) -> str:
-    """A list of at most MOST_NAMED, the rest counted."""
-    known = list(names)
-    if len(known) <= MOST_NAMED:
-        return listed(known, "and") if known else ""
-    return f"{', '.join(known[:MOST_NAMED])} and {len(known) - MOST_NAMED} more"
-
-
-def _unaligned(timeline: Timeline) -> Iterator[str]:
-    """Voices that leave the downbeat and never start on one again."""
-    again = {each.voice for each in timeline.realignments}
-    for voice in timeline.voices:
-        rows = [row for row in timeline.repetitions if row.voice == voice]
-        off = any(row.offset for row in rows)
-        if off and voice not in again:
-            yield f"{voice} does not run into a downbeat again within the piece"
-
-
-def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
-    """Harmony entries that say what holds already."""
-    kept = {row.at for row in timeline.harmony}
-    changes = plan.layout.harmony_changes()
-    useless: dict[int, bool] = {}
-    for change in changes:
-        if change.since is None:
-            found = useless.get(id(change.entry), True)
-            useless[id(change.entry)] = found and change.at not in kept
-    told: set[tuple[str, str]] = set()
-    for change in changes:
-        entry = change.entry
-        where = (entry.scope, entry.written)
-        if useless.get(id(entry)) and where not in told:
-            told.add(where)
-            name = entry.values[0]
-            yield f"harmony {entry.written} in {entry.scope}: {name} holds already"
-
-
-def _halved(figures: Iterable[Figure]) -> Iterator[str]:
-    """Figures that can be counted in a pulse twice as long."""
-    for figure in figures:
-        on = all(pulse % 2 == 1 for pulse in (*figure.hits, *figure.accents))
-        if on and all(group % 2 == 0 for group in figure.groups):
-            groups = "+".join(map(str, figure.groups))
-            halves = "+".join(str(group // 2) for group in figure.groups)
-            yield f"{figure.name}: {groups} is {halves} in {pulse_name(figure.pulse * 2)}"
-
-
-def pulse_name(pulse: Fraction) -> str:
-    """A pulse as musicians call it.
-
-    >>> pulse_name(Fraction(1, 8)), pulse_name(Fraction(1, 12))
-    ('eighths', 'pulses of 1/12')
-    """
-    if pulse.numerator == 1 and pulse.denominator in NOTE_NAMES:
-        return NOTE_NAMES[pulse.denominator]
-    return f"pulses of {pulse}"
-
-
-def _stretched(plan: Plan) -> Iterator[str]:
-    """Stretches of a recording that are far from the spec's own tempo."""
-    for number, stretch in enumerate(plan.clock.stretches, start=1):
-        if not FASTEST_STRETCH <= stretch <= SLOWEST_STRETCH:
-            share = float(stretch)
-            yield (
-                f"between sync points {number} and {number + 1} the recording lasts {share:.2f} times as long as "
-                "the tempo says: is one of them wrong?"
-            )
-
-
-def _top_positions(spec: Spec) -> Iterator[str]:
-    """Positions at the top that a changed bar count would leave where they are."""
-    places: dict[str, list[Position]] = {
-        "meter": [entry.position for entry in spec.meter],
-        "tempo": [entry.position for entry in spec.tempo],
-        "harmony": [entry.position for entry in spec.harmony],
-        **{part: [entry.position for entry in entries] for part, entries in spec.parts.items()},
-        "fermata": [point.position for point in spec.fermata],
-        "sync": [point.position for point in spec.sync],
+def _fallen(section: Pass) -> Iterator[str]:
+    """What `again` took over and the section's bars leave no room for."""
+    text = section.text
+    lanes: dict[str, Iterable[Entry[Any] | Point]] = {
+        "meter": text.meter or (),
+        "tempo": text.tempo or (),
+        "harmony": text.harmony or (),
+        "fermata": text.fermata or (),
     }
-    for key, positions in places.items():
-        late = [position.bar for position in positions if position.bar > 1]
-        if late:
-            yield (
-                f"{key} at the top ({_bars(late)}) stays in its place when a section's bars are corrected; "
-                "what stands in the section moves with it"
-            )
-
-
-def _bars(numbers: Sequence[int]) -> str:
-    """`bar 12`, or `bars 12 and 23`."""
-    return f"bar {numbers[0]}" if len(numbers) == 1 else f"bars {_named(map(str, numbers))}"
+    for key, entries in lanes.items():
+        for entry in entries:
+            if not section.holds(key, entry.position):
+                yield f"{key} {position_text(entry.position)}"
+    for part, sides in (text.parts or {}).items():
+        for side in sides:
+            if not section.holds("parts", side.position):
+                yield f"{part} {position_text(side.position)}"
+    starts = text.starts.values() if isinstance(text.starts, Mapping) else [text.starts]
+    for start in starts:
+        if isinstance(start, Position) and not section.holds("starts", start):
+            yield f"starts {position_text(start)}"

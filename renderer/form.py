@@ -1,6 +1,6 @@
 """The form laid out: `again` and `repeat` written out as passes, their bars with their meters, the grid."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate
@@ -12,7 +12,7 @@ from renderer.lanes import Change, Measure, Placed, Restart, Scope, lay_lane, po
 from renderer.limits import BARS
 from renderer.meter import Meter
 from renderer.names import nearest_mend
-from renderer.spec import Entry, SectionText, Spec
+from renderer.spec import Entry, Position, SectionText, Spec, Start
 
 T = TypeVar("T")
 
@@ -42,6 +42,18 @@ class Pass:
     def scope(self) -> Scope:
         """What its positions are counted in."""
         return Scope(self.name, self.bar, self.bars)
+
+    def holds(self, key: str, position: Position) -> bool:
+        """Whether a position under `key` counts: one that was taken over falls away beyond the bars."""
+        return key not in self.inherited or self.scope.bar_number(position.bar) is not None
+
+    def start(self, voice: str) -> Start:
+        """When the section's list for a voice takes over."""
+        starts = self.text.starts
+        start = starts.get(voice) if isinstance(starts, Mapping) else starts
+        if start is None or (isinstance(start, Position) and not self.holds("starts", start)):
+            return "downbeat"
+        return start
 
 
 def lay_passes(spec: Spec, problems: list[Problem]) -> tuple[Pass, ...]:
@@ -122,7 +134,7 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
             problems.append(Problem(entry.path, text, "Write 1.", on_key=True))
             continue
         written = position_text(entry.position)
-        placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written, scope.name))
+        placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written, scope))
     restarts = [Restart(section.bar, section.bar, section.root) for section in passes]
     changes = lay_lane(placed, restarts, lambda bar: bar if bar <= total else None, problems)
     if not changes or changes[0].at > 1:
@@ -154,7 +166,7 @@ def lane_entries(
     for rank, section in enumerate(passes, start=1):
         scope = section.scope
         for entry in of(section.text) or ():
-            if key not in section.inherited or scope.bar_number(entry.position.bar) is not None:
+            if section.holds(key, entry.position):
                 yield entry, scope, rank
 
 

@@ -125,8 +125,8 @@ class Placed(NamedTuple, Generic[T]):
     scope_end: int
     path: KeyPath
     written: str
-    scope: str
-    """The name of what its position is counted in."""
+    scope: Scope
+    """What its position is counted in."""
 
 
 class Restart(NamedTuple):
@@ -207,7 +207,9 @@ def _chosen(entries: Iterable[Placed[T]], problems: list[Problem]) -> dict[int, 
     for entry in entries:
         other = chosen.get(entry.at)
         if other is not None and other.rank == entry.rank:
-            text = f"{other.written} and {entry.written} are the same place in {entry.scope}."
+            scope = entry.scope
+            bars = "1 bar" if scope.bars == 1 else f"{scope.bars} bars"
+            text = f"{other.written} and {entry.written} are the same place where {scope.name} has {bars}."
             if other.written == entry.written:
                 text = f"{entry.written} is given twice."
             problems.append(Problem(entry.path, text, "Leave one of them out.", on_key=True))

@@ -64,7 +64,7 @@ class Layout:
                 continue
             written = position_text(entry.position)
             where = found.at, found.bar
-            placed.append(Placed(*where, entry.values, rank, ends[rank], entry.path, written, scope.name))
+            placed.append(Placed(*where, entry.values, rank, ends[rank], entry.path, written, scope))
         restarts = [Restart(self.pass_start(each), each.bar, each.root) for each in self.passes]
         return lay_lane(placed, restarts, self.bar_at, self.problems)
 
@@ -125,7 +125,7 @@ class Layout:
         points = [(point, piece_scope(self.passes)) for point in top]
         for section in self.passes:
             for point in of(section.text) or ():
-                if key not in section.inherited or section.scope.bar_number(point.position.bar) is not None:
+                if section.holds(key, point.position):
                     points.append((point, section.scope))
         for point, scope in points:
             place = self.places.find(point.position, scope, point.path)

@@ -1,6 +1,6 @@
 """Names in messages: the nearest right word, and lists as a musician reads them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 
@@ -14,6 +14,29 @@ def listed(names: Iterable[str], last: str = "or") -> str:
     if len(known) < 2:
         return known[0] if known else "nothing"
     return f"{', '.join(known[:-1])} {last} {known[-1]}"
+
+
+def briefly_listed(names: Iterable[str], most: int = 12) -> str:
+    """Names in a row, those after the first `most` counted.
+
+    >>> briefly_listed(["Em", "G", "Am"]), briefly_listed(["Em", "G", "Am"], 2)
+    ('Em, G and Am', 'Em, G and 1 more')
+    """
+    known = list(names)
+    if len(known) <= most:
+        return listed(known, "and") if known else ""
+    return f"{', '.join(known[:most])} and {len(known) - most} more"
+
+
+def bars_named(numbers: Sequence[int]) -> str:
+    """Bars in a row.
+
+    >>> bars_named([12]), bars_named([12, 23])
+    ('bar 12', 'bars 12 and 23')
+    """
+    if len(numbers) == 1:
+        return f"bar {numbers[0]}"
+    return f"bars {briefly_listed(map(str, numbers))}"
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -11,7 +11,7 @@ from renderer.lanes import Places, position_text
 from renderer.layout import NO_VOICE, Layout, voice_names
 from renderer.meter import Meter
 from renderer.names import nearest_mend
-from renderer.spec import Point, Position, Spec, Start
+from renderer.spec import Point, Position, Spec
 from renderer.tempo import Clock, Instant, TempoMark, build_clock
 from renderer.timeline import Figure, Harmony, Side
 from renderer.voices import Budget, Chunk, Played, Repertoire, Takeover, decimal_text, walk_voice
@@ -185,7 +185,7 @@ def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: lis
         if id(plays) not in lists:
             lists[id(plays)] = repertoire.chunks(plays.items, problems)
         chunks = lists[id(plays)]
-        start = _start(text.starts, voice)
+        start = section.start(voice)
         at = line
         if isinstance(start, Position):
             found = layout.places.find(start, section.scope, _starts_path(section, voice))
@@ -195,12 +195,6 @@ def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: lis
                 at = found.at
         takeovers.append(Takeover(line, chunks, at, start == "after", False, section.name, path))
     return takeovers
-
-
-def _start(starts: Start | Mapping[str, Start] | None, voice: str) -> Start:
-    if isinstance(starts, Mapping):
-        return starts.get(voice, "downbeat")
-    return starts or "downbeat"
 
 
 def _starts_path(section: Pass, voice: str) -> KeyPath:

@@ -6,6 +6,7 @@ from fractions import Fraction
 from hypothesis import HealthCheck, assume, given, settings
 
 from renderer.advice import describe
+from renderer.build import build_timeline
 from renderer.errors import SpecError
 from renderer.spec import Spec
 from tests.pieces import HEAD, spec_of
@@ -47,12 +48,56 @@ def test_a_figure_a_pulse_too_long_has_its_last_accent_on_the_next_downbeat() ->
         "form:\n  - {section: A, bars: 1, plays: kiln}\n  - {section: B, bars: 1, plays: brief}\n", head
     )
     assert lines[:5] == [
-        "A, bar 1: 16 = 16 cut",
+        "A, bar 1: 16 = kiln cut to 16",
         "  accents on downbeats: bar 1",
         "  last accent: 1.3",
         "  accent 3 would come on bar 2's downbeat, where its repetition ends; "
         "to hear it, let the next section say starts: after",
-        "  16 left over: the last kiln is 1 too long",
+        "  there is room for 16: kiln is 1 too long",
+    ]
+
+
+def test_what_a_section_taken_over_has_no_room_for_is_told() -> None:
+    form = """\
+form:
+  - section: A
+    bars: 4
+    plays: kiln
+    harmony: {1: Em, 3.3: G, -1: D}
+    starts: 3.1
+    tempo: {4: 90}
+    parts: {kit: {3.2: tacet}}
+    fermata: {4.4: 2}
+  - {again: A, bars: 2}
+  - {again: A, bars: 3}
+"""
+    lines = told(form, HEAD + "parts: {kit: meter}\n")
+    assert [line for line in lines if "away" in line] == [
+        "  tempo 4, harmony 3.3, fermata 4.4, kit 3.2 and starts 3 lie beyond its 2 bars and fall away",
+        "  tempo 4 and fermata 4.4 lie beyond its 3 bars and fall away",
+    ]
+
+
+def test_a_start_that_falls_away_is_the_downbeat() -> None:
+    """`starts: 3` of a section of four bars, taken over into two: the list takes over at the first."""
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [16]")
+    form = "form:\n  - {{section: A, bars: 4, plays: kiln, starts: {0}}}\n  - {{again: A, bars: 2}}\n"
+    starts = [
+        [row.at for row in build_timeline(spec_of(form.format(at), head)).repetitions] for at in (3, -2)
+    ]
+    assert starts == [[32, 48, 64, 80], [32, 48, 64, 80]]
+    voices = form.replace("plays: kiln", "voices: {{low: kiln, high: kiln}}").format("{low: 3, high: after}")
+    rows = build_timeline(spec_of(voices, head)).repetitions
+    assert [row.at for row in rows if row.voice == "low"] == [32, 48, 64, 80]
+
+
+def test_a_harmony_that_may_lack_a_comma_is_asked_about() -> None:
+    form = (
+        "form:\n  - {section: A, bars: 4, plays: kiln, harmony: [Dm F, C, E pedal, F#m7 IV/V, Bridge two]}\n"
+    )
+    assert [line for line in told(form) if line.startswith("harmony")] == [
+        "harmony Dm F: is this one, or is a comma missing? A list is [Dm, F]",
+        "harmony F#m7 IV/V: is this one, or is a comma missing? A list is [F#m7, IV/V]",
     ]
 
 
@@ -71,7 +116,7 @@ def test_a_list_that_is_too_long_and_one_that_is_too_short() -> None:
     sums = [line for line in lines if "=" in line or "too long" in line or "nothing" in line]
     assert sums == [
         "A, bar 1: 16 = 8 + 8 cut",
-        "  8 left over: the last tail is 4 too long",
+        "  there is room for 8: the tail is 4 too long",
         "  the list is 8 too long: it is cut before its end",
         "B, bars 2-3: 32 = 3.5 x 8 + 4 silent",
         "C, bar 4: nothing is played",

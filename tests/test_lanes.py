@@ -249,7 +249,7 @@ def test_sides_follow_each_other_part_by_part() -> None:
         ),
         (
             "{section: A, bars: 4, harmony: {4: Em, -1: G}}",
-            "4 and -1 are the same place in A. Leave one of them out.",
+            "4 and -1 are the same place where A has 4 bars. Leave one of them out.",
         ),
         (
             "pickup: 5/4\nform: [{section: A, bars: 4}]",
