@@ -12,7 +12,7 @@ import click
 
 from renderer.errors import BarcrossError, Fault, FileError
 from renderer.lesson import Lesson, Planned, open_lesson
-from renderer.scalars import parse_speed
+from renderer.scalars import parse_recording_seconds, parse_speed
 
 if TYPE_CHECKING:
     from renderer.render import Quality, Rendered
@@ -51,7 +51,13 @@ def check(spec: Path) -> None:
     """Tell what is wrong in SPEC, or what follows from it."""
     from renderer.advice import describe
 
-    click.echo("\n".join(describe(open_lesson(spec).spec)))
+    lesson = open_lesson(spec)
+    click.echo("\n".join(describe(lesson.spec)))
+    if lesson.spec.recording is not None:
+        from renderer.recording import recording_remarks
+
+        for remark in recording_remarks(lesson):
+            click.echo(remark)
 
 
 @main.command()
@@ -264,7 +270,11 @@ def sound(
 ) -> None:
     """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems."""
     lesson = open_lesson(spec)
+    from renderer.recording import recording_remarks
     from renderer.soundtracks import write_soundtracks
+
+    for remark in recording_remarks(lesson):
+        click.echo(remark, err=True)
 
     directory = out or Path("out") / spec.stem / "sound"
     written = write_soundtracks(lesson, directory, kind, stems, sections, speed)
@@ -294,6 +304,43 @@ def soundtrack_text(row: "Soundtrack") -> str:
         return line
     line += f"  {row.lufs:.1f} LUFS, true peak {row.true_peak_db:.1f} dBTP"
     return line + (f" (softer than {row.aim:g}: its peaks leave no more room)" if row.softer else "")
+
+
+def parse_place(context: click.Context, option: click.Parameter, text: str | None) -> Fraction | None:
+    """A place in the recording, in seconds."""
+    try:
+        return None if text is None else parse_recording_seconds(text)
+    except Fault as fault:
+        raise click.BadParameter(fault.text) from None
+
+
+@main.command()
+@SPEC
+@click.option(
+    "--bar-one", callback=parse_place, help="Where bar 1 begins, seconds or m:ss.s. [default: by sync]"
+)
+@click.option(
+    "--within",
+    type=click.IntRange(1, 1000),
+    default=10,
+    help="Leave points out as long as each downbeat stays within so many milliseconds. [default: 10]",
+)
+@click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
+@told
+def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None) -> None:
+    """Propose sync points for SPEC's recording, by its beats from bar 1 on, to paste into SPEC."""
+    lesson = open_lesson(spec)
+    from renderer.align import align_lesson, alignment_table
+    from renderer.files import whole_file, writing
+
+    found = align_lesson(lesson, bar_one, Fraction(within, 1000))
+    path = out or Path("out") / spec.stem / "sync.yaml"
+    with writing(path.parent):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path) as unfinished:
+        unfinished.write_text(found.sync_text() + "\n", encoding="utf-8")
+    click.echo(alignment_table(found))
+    click.echo(f"{path} holds the points, to be pasted into {spec} in place of its sync.")
 
 
 def written_json(written: Sequence["Rendered"]) -> str:

@@ -46,7 +46,8 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
         stems.append(
             Stem("click", click_track(schedule.clicks, schedule.seconds, text=click), click.pan, True)
         )
-    tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, lesson.spec.recording is not None)
+    recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
+    tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
     notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))
     for voice, played in notes.items():
         tone = tones.get(voice)
@@ -75,7 +76,7 @@ def choose_tones(sound: SoundText | None, voices: Sequence[str], recorded: bool)
     """How each voice sounds; those that are silent are left out.
 
     What the spec leaves open: the first voice is plucked, the second struck and so on; several voices stand
-    side by side from left to right; where there is a recording, no voice sounds that is not asked for.
+    side by side from left to right; over a recording no voice sounds that is not asked for.
     """
     text = sound or SoundText()
     tones: dict[str, ToneText] = {}

@@ -87,6 +87,22 @@ def test_coded_sound_stands_where_it_stood(kind: str, tmp_path: Path) -> None:
     assert np.argmax(np.fft.irfft(spectrum)) == 0
 
 
+@pytest.mark.parametrize("kind", ["mp3", "m4a"])
+def test_every_click_and_hit_in_coded_sound_is_within_a_sample(kind: str, tmp_path: Path) -> None:
+    lesson = make_lesson(SHORT)
+    write_soundtracks(lesson, tmp_path, kind, stems=False)
+    write_soundtracks(lesson, tmp_path, "wav", stems=False)
+    coded = (read_sound if kind == "mp3" else decode_sound)(tmp_path / f"mix.{kind}")[0][:, 0]
+    exact = read_sound(tmp_path / "mix.wav")[0][:, 0]
+    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    onsets = {nearest_sample(click.seconds) for click in schedule.clicks}
+    onsets |= set(hits(lesson, schedule.spans[0].seconds))
+    for onset in sorted(onsets - {0}):
+        attack = np.diff(exact[onset - 50 : onset + 350], n=2)
+        around = np.diff(coded[onset - 80 : onset + 380], n=2)
+        assert abs(int(np.argmax(np.correlate(around, attack, "valid"))) - 30) <= 1
+
+
 def test_section_by_section(tmp_path: Path) -> None:
     lesson = make_lesson(SHORT)
     written = write_soundtracks(lesson, tmp_path, "flac", stems=False, by_section=True)

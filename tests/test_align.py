@@ -1,0 +1,127 @@
+"""Sync points proposed for performances whose bars are known."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from renderer.align import Alignment, align_lesson
+from renderer.command import main
+from renderer.errors import FileError
+from renderer.lesson import Lesson, open_lesson
+from renderer.load import parse_spec
+from tests.performances import beats_between, drifting_bars, perform, write_take
+
+BARS = 24
+
+
+def make(folder: Path, tempo: int, takes: list[Fraction], more: str = "", bars: int = BARS) -> Lesson:
+    text = f"tempo: {tempo}\nmeter: 4/4\npulse: 1/16\nfigures: {{kiln: [5, 3, 3]}}\n"
+    text += f"form: [{{section: A, bars: {bars}{more}}}]\nrecording: take.wav\nsync: {{1: {float(takes[0]):.3f}}}\n"
+    (folder / "piece.yaml").write_text(text, encoding="utf-8")
+    return open_lesson(folder / "piece.yaml")
+
+
+def errors(found: Alignment, takes: list[Fraction]) -> list[float]:
+    """How far from the truth each bar was heard, in milliseconds."""
+    return [abs(float(bar.heard - takes[bar.bar - 1])) * 1000 for bar in found.bars]
+
+
+@pytest.mark.parametrize(
+    ("tempo", "drift", "seed", "sounds", "noise"),
+    [
+        (128, 0.02, 1, ("drum",), 0.0),
+        (96, 0.04, 2, ("drum", "plucked"), 0.0005),
+        (140, 0.05, 3, ("plucked", "struck", "low"), 0.001),
+        (60, 0.03, 4, ("low",), 0.002),
+        (80, 0.06, 7, ("low", "drum"), 0.001),
+    ],
+)
+def test_bars_of_a_drifting_performance_are_found_within_20_milliseconds(
+    tempo: int, drift: float, seed: int, sounds: tuple[str, ...], noise: float, tmp_path: Path
+) -> None:
+    takes = drifting_bars(BARS, 240 / tempo, 1.3, seed, drift)
+    eighths = beats_between(takes, 8)
+    write_take(tmp_path / "take.wav", perform(eighths, float(takes[-1]) + 1, sounds, noise))
+    found = align_lesson(make(tmp_path, tempo, takes))
+    assert len(found.bars) == BARS
+    assert max(errors(found, takes)) < 20
+
+
+@pytest.mark.parametrize(("tempo", "drift", "seed"), [(112, 0.02, 1), (140, 0.04, 3)])
+def test_a_figure_alone_across_the_bars_is_followed_too(
+    tempo: int, drift: float, seed: int, tmp_path: Path
+) -> None:
+    takes = drifting_bars(BARS, 240 / tempo, 0.8, seed, drift)
+    sixteenths = beats_between(takes, 16)
+    hits = [time for index, time in enumerate(sixteenths) if index % 11 in (0, 5, 8)]
+    write_take(tmp_path / "take.wav", perform(hits, float(takes[-1]) + 1, ("plucked",), 0.0005))
+    found = align_lesson(make(tmp_path, tempo, takes, ", plays: kiln"))
+    assert max(errors(found, takes)) < 20
+    assert not all(bar.attack for bar in found.bars)
+
+
+def test_few_points_keep_every_bar_near(tmp_path: Path) -> None:
+    takes = drifting_bars(BARS, 2.0, 1.0, 5, 0.02)
+    write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1]) + 1))
+    lesson = make(tmp_path, 120, takes)
+    tight = align_lesson(lesson, within=Fraction(1, 1000))
+    loose = align_lesson(lesson, within=Fraction(40, 1000))
+    assert len(loose.points) < len(tight.points) <= BARS
+    assert max(map(abs, loose.residuals)) <= Fraction(40, 1000)
+    # The points, written into the spec, put every bar where it was heard.
+    text = (tmp_path / "piece.yaml").read_text(encoding="utf-8")
+    (tmp_path / "piece.yaml").write_text(
+        text[: text.index("sync:")] + loose.sync_text() + "\n", encoding="utf-8"
+    )
+    again = open_lesson(tmp_path / "piece.yaml").timeline
+    for bar, residual in zip(loose.bars, loose.residuals, strict=True):
+        assert again.clock.file_start is not None
+        placed = again.clock.file_start + again.seconds(bar.at)
+        assert bar.heard - placed == residual
+
+
+def test_bar_one_may_be_named_on_the_spot(tmp_path: Path) -> None:
+    takes = drifting_bars(BARS, 2.0, 3.217, 6, 0.01)
+    write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1]) + 1))
+    lesson = make(tmp_path, 120, [Fraction(0)])
+    found = align_lesson(lesson, first=Fraction(32, 10))
+    assert max(errors(found, takes)) < 20
+
+
+def test_a_take_that_ends_early_is_followed_as_far_as_it_goes(tmp_path: Path) -> None:
+    takes = drifting_bars(10, 2.0, 1.0, 6, 0.01)
+    write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1])))
+    found = align_lesson(make(tmp_path, 120, takes))
+    assert 10 <= len(found.bars) <= 11
+    assert max(errors(found, takes)) < 20
+
+
+def test_what_can_not_be_aligned_is_told(tmp_path: Path) -> None:
+    write_take(tmp_path / "take.wav", perform([Fraction(1, 2)], 1.5))
+    with pytest.raises(FileError, match="ends before bar 2 begins"):
+        align_lesson(make(tmp_path, 60, [Fraction(1, 2)]))
+    with pytest.raises(FileError, match=r"bar 1 lies outside the recording\. Say where it is: --bar-one"):
+        align_lesson(make(tmp_path, 60, [Fraction(1, 2)]), first=Fraction(99))
+    spec = (tmp_path / "piece.yaml").read_text(encoding="utf-8")
+    (tmp_path / "piece.yaml").write_text(spec[: spec.index("recording")], encoding="utf-8")
+    with pytest.raises(FileError, match="names no recording"):
+        align_lesson(open_lesson(tmp_path / "piece.yaml"))
+
+
+def test_the_command_prints_residuals_and_leaves_the_spec_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    takes = drifting_bars(BARS, 2.0, 1.0, 8, 0.02)
+    write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1]) + 1))
+    make(tmp_path, 120, takes)
+    before = Path("piece.yaml").read_bytes()
+    done = CliRunner().invoke(main, ["align", "piece.yaml"], catch_exceptions=False)
+    assert done.exit_code == 0
+    assert Path("piece.yaml").read_bytes() == before
+    assert len(done.stdout.splitlines()) == 1 + BARS + 2
+    assert "largest residual" in done.stdout
+    pasted = before.decode().partition("sync:")[0] + Path("out/piece/sync.yaml").read_text(encoding="utf-8")
+    assert parse_spec(pasted, "piece.yaml").sync[0].seconds == takes[0]
