@@ -315,6 +315,7 @@ BEYOND_A_SCHEMA = (
     "{first: 3}",
     "times: 2",
     "figure: kiln",
+    "title: Bank",
     "voices",
     "- section: B",
 )
