@@ -18,8 +18,8 @@ from renderer.sound_spec import WEB_LUFS
 
 CEILING_DB = -1.0
 """EBU R 128 (2020): true peak at most -1 dBTP."""
-MARGIN_DB = 0.05
-"""What is kept below the ceiling: a gain that moves, moves between samples too."""
+MARGIN_DB = 0.2
+"""What is kept below the ceiling: a coder such as a film's AAC lifts peaks a little."""
 MOST_LIMITED_DB = 12.0
 """Peaks are held down by so much at most; a sound with higher ones stays softer than what is aimed at."""
 NEAR_LU = 0.1

@@ -31,6 +31,12 @@ def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
     return segment_master(lesson, schedule).mix
 
 
+def film_sound(lesson: Lesson, schedule: Schedule) -> Samples | None:
+    """Like segment_sound; None for a segment in which nothing sounds, so that its film has no sound track."""
+    made = segment_master(lesson, schedule)
+    return made.mix if made.sources else None
+
+
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
     """A segment's sound with its stems. Raises FileError if the recording can't be used."""
     text = lesson.spec.sound or SoundText()
