@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from renderer.build import build_timeline
 from renderer.card_schedule import schedule_card
+from renderer.compare_schedule import schedule_compare
 from renderer.coverage import check_labels
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
 from renderer.errors import Problem, SpecError
@@ -81,6 +82,10 @@ class Lesson:
             return schedule_spread(timeline, voice, text.sections, click)
         if text.show == "form":
             return schedule_form(timeline, text.sections, click)
+        if text.show == "compare":
+            variants = [figure for figure in timeline.figures if figure.origin]
+            variant = timeline.figure(text.figure) if text.figure else variants[0]
+            return schedule_compare(timeline, variant, click)
         if text.show == "parts":
             return schedule_parts(timeline, text.sections, text.parts, click)
         if text.show == "crossings":

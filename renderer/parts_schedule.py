@@ -63,6 +63,11 @@ class PartsSchedule(Schedule):
     summary: Fraction
     """When the last sentence comes."""
 
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When the rows are drawn up to tick `at` or beyond it."""
+        stops = (stop for page in self.pages if page.start <= at < page.end for stop in page.stops)
+        return next((stop.seconds for stop in stops if stop.at >= at), None)
+
 
 def schedule_parts(
     timeline: Timeline, sections: Sequence[str] | None, parts: Sequence[str] | None, click: ClickText | None

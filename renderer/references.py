@@ -9,7 +9,7 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import KeyPath, Problem
-from renderer.names import nearest_mend
+from renderer.names import listed, nearest_mend
 from renderer.schema import Draft
 from renderer.spec import SIDES, Entry, Item, Point, Position, SectionText
 
@@ -25,6 +25,7 @@ def check_references(draft: Draft) -> list[Problem]:
         *_sides(draft),
         *_segments(draft),
         *_segment_parts(draft),
+        *_segment_variants(draft),
         *_sound(draft),
     ]
 
@@ -279,6 +280,22 @@ def _segment_parts(draft: Draft) -> Iterator[Problem]:
             if name not in draft.parts:
                 mend = nearest_mend(name, tuple(draft.parts))
                 yield Problem((*segment.path, "parts", index), f"there is no part {name}.", mend)
+
+
+def _segment_variants(draft: Draft) -> Iterator[Problem]:
+    """What a segment compares comes from another figure."""
+    if draft.given.get("figures", {}) is None or any(figure is None for figure in draft.figures.values()):
+        return
+    variants = [name for name, figure in draft.figures.items() if figure and figure.origin]
+    for segment in draft.segments:
+        if segment.show != "compare":
+            continue
+        if not variants:
+            mend = "Write a variant under figures:, such as brief: {groups: [3, 3, 2], from: kiln}."
+            yield Problem(segment.path, "no figure comes from another, so there is nothing to compare.", mend)
+        elif segment.figure in draft.figures and segment.figure not in variants:
+            text = f"{segment.figure} does not come from another figure."
+            yield Problem((*segment.path, "figure"), text, f"Write {listed(variants)}, or give it a from.")
 
 
 def _sound(draft: Draft) -> Iterator[Problem]:

@@ -16,6 +16,7 @@ from renderer.value_shapes import Values, label, whole
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
     "card": ("title", "line", "list", "figure"),
     "form": ("sections", "speed"),
+    "compare": ("figure", "speed"),
     "figure": ("figure", "speed"),
     "spread": ("sections", "speed"),
     "parts": ("sections", "parts", "speed"),

@@ -20,7 +20,7 @@ T = TypeVar("T")
 
 SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Every segment that the format knows."""
-DRAWN_SHOWS = ("card", "form", "figure", "spread", "crossings", "parts", "fit", "wheel", "play")
+DRAWN_SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Those that can be rendered."""
 SIDES = ("figure", "meter", "tacet")
 """What a part can keep besides a voice's name."""

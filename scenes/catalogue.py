@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from renderer.card_schedule import CardSchedule
+from renderer.compare_schedule import CompareSchedule
 from renderer.crossings_schedule import CrossingsSchedule
 from renderer.fit_schedule import FitSchedule
 from renderer.form_schedule import FormSchedule
@@ -13,6 +14,7 @@ from renderer.timeline import Timeline
 from renderer.wheel_schedule import WheelSchedule
 from scenes.captioned import CaptionedSegment
 from scenes.card import CardSegment
+from scenes.compare import CompareSegment
 from scenes.crossings import CrossingsSegment
 from scenes.figure import FigureSegment
 from scenes.fit import FitSegment
@@ -43,6 +45,8 @@ def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment
             return CrossingsSegment(timeline, schedule, look)
         case FormSchedule():
             return FormSegment(timeline, schedule, look)
+        case CompareSchedule():
+            return CompareSegment(timeline, schedule, look)
         case PartsSchedule():
             return PartsSegment(timeline, schedule, look)
         case FitSchedule():

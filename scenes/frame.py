@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from scenes.drawing import Drawn, Words, draw_text, draw_words, words_width
+from scenes.drawing import Drawn, Words, across, draw_text, draw_words, moved, words_width
 from scenes.lettering import fit_size, shorten, text_width
 from scenes.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
 from scenes.row import draw_side_sign
@@ -25,7 +25,13 @@ def draw_title(look: Look, title: str, second: str, opacity: float = 1.0) -> lis
     if second:
         text = shorten(second, look.size_least, room)
         drawn.append(draw_text(text, LEFT, SECOND_BASELINE, look.size_least, look.mute, opacity=opacity))
-    return drawn
+    return [shape for line in drawn for shape in _inside([line])]
+
+
+def _inside(line: list[Drawn]) -> list[Drawn]:
+    """A line of text, moved right by what its first letter (a j) reaches out over the frame's left edge."""
+    over = LEFT - across(line[0])[0] if line and len(line[0].points) else 0.0
+    return [moved(shape, over) for shape in line] if over > 0 else line
 
 
 def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[Drawn]:
@@ -56,7 +62,7 @@ def draw_sentence(
     lines = break_words(words, size, room)
     drawn: list[Drawn] = []
     for number, line in enumerate(reversed(lines)):
-        drawn += draw_words(line, LEFT, FOOT_BASELINE - number * LINE_PITCH, size, opacity)
+        drawn += _inside(draw_words(line, LEFT, FOOT_BASELINE - number * LINE_PITCH, size, opacity))
     return drawn
 
 

@@ -109,6 +109,7 @@ class Look:
     row_next: RowStyle
     row_form: RowStyle
     row_form_close: RowStyle
+    row_compare: RowStyle
 
     def sail(self, number: int) -> str:
         """The sails' colour of a repetition by number: neighbours differ."""

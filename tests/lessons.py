@@ -15,7 +15,7 @@ title: Weir
 tempo: 137
 meter: 4/4
 pulse: 1/16
-figures: {weir: [4, 4, 3]}
+figures: {weir: [4, 4, 3], eddy: {groups: [4, 3, 2, 2], from: weir}}
 parts: {oboe: figure, drum: meter}
 form:
   - section: Upper

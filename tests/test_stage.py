@@ -14,10 +14,10 @@ from renderer.indices import seconds_to_frame_index
 from renderer.lesson import Lesson
 from scenes.card import Card
 from scenes.catalogue import build_segment
+from scenes.compare import Compare
 from scenes.crossings import Crossings
 from scenes.figure import Figure
 from scenes.fit import Fit
-from scenes.form import Form
 from scenes.form import Form
 from scenes.parts import Parts
 from scenes.play import Play
@@ -29,7 +29,7 @@ from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card]
+STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card, Compare]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
