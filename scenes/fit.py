@@ -3,14 +3,14 @@
 Above the sum; under it the whole section on one row, filled up from the left; at the bottom its end enlarged.
 """
 
-from collections.abc import Sequence
 from fractions import Fraction
 
-from renderer.fit_schedule import FitSchedule, Part, Term
+from renderer.fit_schedule import FitSchedule
 from renderer.timeline import Beat, Repetition, Timeline
 from scenes.close_row import CloseRow, draw_close_posts
 from scenes.drawing import Words, draw, draw_text
-from scenes.fit_words import filling_words, fit_question, fit_sentence, second_line, term_word
+from scenes.fit_sum import FitSum
+from scenes.fit_words import filling_words, fit_question, fit_sentence, second_line
 from scenes.frame import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
 from scenes.lettering import text_width
 from scenes.look import (
@@ -40,7 +40,7 @@ from scenes.row import (
 )
 from scenes.segment import Moment, Picture, Segment, move_seconds
 from scenes.stage import Stage
-from scenes.sums import Place, draw_place, lay_sum
+from scenes.sums import draw_place
 from scenes.wording import mixed
 
 SUM_BASELINE, WHOLE_TOP, BRACE_Y, END_TOP = 292.0, 384.0, 577.0, 600.0
@@ -76,7 +76,7 @@ class FitSegment(Segment):
         self.end = self._end_row()
         whole = [part for part in parts[: schedule.closing] if part.repetition]
         self.merged = bool(whole) and min(part.end - part.at for part in whole) * scale < NARROW
-        self.places = self._places()
+        self.sum = FitSum(timeline, schedule, look)
         self.move = move_seconds(look, schedule.beat)
 
     def picture(self, moment: Moment) -> Picture:
@@ -167,72 +167,14 @@ class FitSegment(Segment):
                 )
         return drawn
 
-    # The sum
-
     def _pulses(self, ticks: int) -> str:
         return mixed(Fraction(ticks, self.schedule.pulse))
 
-    def _places(self) -> list[tuple[Term | None, Place]]:
-        """The sum's numbers and signs in their places, each with the term that it belongs to."""
-        terms = list(self.schedule.terms)
-        while True:
-            pieces = self._pieces(terms)
-            laid = lay_sum(self.look, [place for _, place in pieces], SUM_BASELINE)
-            if laid is not None or len(terms) < 3:
-                break
-            first, second = terms[-3], terms[-2]
-            ticks = first.times * first.ticks + second.times * second.ticks
-            terms[-3:-1] = [Term("rest", 1, ticks, "more")]
-        return [(term, place) for (term, _), place in zip(pieces, laid or [], strict=True)] if laid else []
-
-    def _pieces(self, terms: Sequence[Term]) -> list[tuple[Term | None, Place]]:
-        look, section = self.look, self.schedule.section
-        bars = [bar for bar in self.timeline.bars if section.at <= bar.at < section.end]
-        lengths = {bar.end - bar.at for bar in bars}
-        of = f" of {self._pulses(lengths.pop())}" if len(lengths) == 1 else ""
-        word = f"{len(bars)} bar{'' if len(bars) == 1 else 's'}{of}"
-        total = Place(self._pulses(section.end - section.at), look.meter_text, word, look.meter_text)
-        pieces: list[tuple[Term | None, Place]] = [(None, total)]
-        one = sum(1 for term in terms if term.kind == "whole") == 1
-        for number, term in enumerate(terms):
-            pieces.append((term, Place("+" if number else "=", look.mute)))
-            last = number == len(terms) - 1
-            if term.kind == "whole" and one:
-                repetitions = "repetition" if term.times == 1 else "repetitions"
-                pieces.append((term, Place(str(term.times), look.sail_one, repetitions, look.sail_one)))
-                pieces.append((term, Place("×", look.mute)))
-                pieces.append((term, Place(self._pulses(term.ticks), look.sail_one, "pulses", look.sail_one)))
-                continue
-            colour = look.sail_one if term.kind == "whole" else look.ink
-            times = f"{term.times} × " if term.times > 1 else ""
-            text = times + self._pulses(term.ticks)
-            pieces.append((term, Place(text, colour, term_word(self.schedule, term, last), look.mute)))
-        return pieces
-
     def _sum(self, arrived: int, moment: Moment) -> Picture:
-        """The sum as far as it is known: a term comes with its first stretch, its count runs on; what is left over
-        comes with its step."""
-        schedule, look = self.schedule, self.look
-        filled, closing = schedule.parts[: min(arrived, schedule.closing)], schedule.parts[schedule.closing :]
-        opened = moment.reached(schedule.left_over)
-        opacity = min(1.0, moment.since(schedule.left_over) / look.fade)
         drawn: Picture = []
-        for index, (term, place) in enumerate(self.places):
-            count = sum(1 for part in filled if term and _belongs(part, term))
-            if term is None or count:
-                text = place.text if term is None else self._running(term, place, count)
-                drawn += self.keep(("sum", index, text), draw_place, look, place._replace(text=text), 1.0)
-            elif opened and (term.figure == "more" or any(_belongs(part, term) for part in closing)):
-                drawn += self.keep(("sum", index, opacity), draw_place, look, place, opacity)
+        for place, opacity in self.sum.shown(arrived, moment):
+            drawn += self.keep(("sum", place, opacity), draw_place, self.look, place, opacity)
         return drawn
-
-    def _running(self, term: Term, place: Place, count: int) -> str:
-        """A number of the sum while so many of its term's stretches have come."""
-        if place.word.startswith("repetition"):
-            return str(count)
-        if term.kind == "whole" and "×" in place.text and place.word:
-            return f"{count} × {self._pulses(term.ticks)}" if count > 1 else self._pulses(term.ticks)
-        return place.text
 
     # Its end enlarged
 
@@ -304,17 +246,22 @@ class FitSegment(Segment):
         return []
 
     def _open(self, row: Row, moment: Moment) -> Picture:
-        """What is left over as an empty outline with its number, until it is filled."""
+        """What is left over as an empty outline with its number, until it is filled; what stays silent stays open."""
         schedule = self.schedule
         parts = schedule.parts[schedule.closing :]
         if not parts or not moment.reached(schedule.left_over):
             return []
-        opacity = min(1.0, moment.since(schedule.left_over) / self.look.fade)
-        if parts[0].repetition is not None and moment.seconds > schedule.filled - self.move:
-            opacity = 1 - glide(moment.share(schedule.filled - self.move, schedule.filled))
-        if not opacity:
-            return []
-        return self.keep(("open", row.top, opacity), self._draw_open, row, parts[0].at, opacity)
+        coming = min(1.0, moment.since(schedule.left_over) / self.look.fade)
+        if all(part.repetition is None for part in parts):
+            return self.keep(("open", row.top, coming), self._draw_open, row, parts[0].at, coming)
+        going = glide(moment.share(schedule.filled - self.move, schedule.filled))
+        drawn: Picture = []
+        if going < 1:
+            opacity = coming * (1 - going)
+            drawn += self.keep(("open", row.top, opacity), self._draw_open, row, parts[0].at, opacity)
+        elif parts[-1].kind == "left":
+            drawn += self.keep(("silent", row.top), self._draw_open, row, parts[-1].at, 1.0)
+        return drawn
 
     def _draw_open(self, row: Row, at: int, opacity: float) -> Picture:
         look, end = self.look, self.schedule.section.end
@@ -436,14 +383,6 @@ class FitSegment(Segment):
         opacity = min(1.0, moment.since(self.schedule.landed) / self.look.fade)
         words = fit_sentence(self.look, self.timeline, self.schedule)
         return self.keep(("sentence", opacity), draw_sentence, self.look, words, opacity)
-
-
-def _belongs(part: Part, term: Term) -> bool:
-    """Whether a stretch is counted in a term."""
-    figure = part.repetition.statement.figure if part.repetition else None
-    if part.kind in ("rest", "carried") or term.kind in ("rest", "carried"):
-        return part.kind == term.kind
-    return (part.kind, part.end - part.at, figure) == (term.kind, term.ticks, term.figure)
 
 
 class Fit(Stage):

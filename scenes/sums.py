@@ -7,9 +7,10 @@ from scenes.drawing import Drawn, draw_text
 from scenes.lettering import shorten, text_width
 from scenes.look import BOLD, LEFT, RIGHT, Look
 
-SIGN_GAP, WORD_DROP = 34.0, 46.0
-"""Pixels beside a sign, and from a number's baseline to its word's."""
-LINE_PITCH = 104.0
+SIGN_GAP, WORD_DROP, SMALL_DROP = 34.0, 46.0, 40.0
+"""Pixels beside a sign, and from a number's baseline to its word's, also where the sum has two lines."""
+LINE_PITCH, LINE_RISE, MOST_ON_TWO = 108.0, 76.0, 60.0
+"""Of a sum on two lines: from one to the next, how much higher the first stands, and the largest size."""
 WORD_MOST = 300.0
 
 
@@ -37,9 +38,9 @@ def lay_sum(
     A sign is a place without a word."""
     largest = most or look.size_sum
     for lines in (1, 2):
-        size = largest
+        size = min(largest, MOST_ON_TWO) if lines > 1 else largest
         while size >= look.size_title:
-            laid = _lay(look, places, size, baseline - (lines - 1) * 70, left, right, lines)
+            laid = _lay(look, places, size, baseline - (lines - 1) * LINE_RISE, left, right, lines)
             if laid is not None:
                 return laid
             size -= 4
@@ -81,11 +82,12 @@ def draw_place(look: Look, place: Place, opacity: float = 1.0) -> list[Drawn]:
     """A number or sign with its word under it."""
     drawn = [draw_text(place.text, place.x, place.baseline, place.size, place.colour, BOLD, opacity=opacity)]
     if place.word:
+        drop = WORD_DROP if place.size > MOST_ON_TWO else SMALL_DROP
         drawn.append(
             draw_text(
                 place.word,
                 place.x,
-                place.baseline + WORD_DROP,
+                place.baseline + drop,
                 look.size_least,
                 place.word_colour,
                 opacity=opacity,

@@ -43,6 +43,12 @@ EXTREMES: dict[str, str] = {
         "figures: {f: {groups: [2, 1], pulse: 1/512}}\n",
         "  - {section: A, bars: 4, harmony: {1: Em, 2.2: G}, plays: f}\n",
     ),
+    "many figures": _piece(
+        "figures: {" + ", ".join(f"figure-number-{n}: [{n}, {n + 1}]" for n in range(2, 16)) + "}\n",
+        "  - {section: A, bars: 20, harmony: {1: Em, 9.3: G}, plays: ["
+        + ", ".join(f"figure-number-{n}" for n in range(2, 16))
+        + ", {tail: [2, 3]}]}\n",
+    ),
     "changing meters": _piece(
         "pickup: 1/4\nfigures: {f: [5, 3, 3], g: {groups: [2, 3], pulse: 1/12}}\n",
         """\
