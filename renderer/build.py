@@ -1,9 +1,8 @@
 """From a spec to its timeline: the whole piece laid out, exact. Pure: no file, no picture."""
 
-import gc
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
 
+from renderer.collector import collector_at_rest
 from renderer.lanes import Measure
 from renderer.layout import Layout
 from renderer.plan import Plan, plan_spec
@@ -15,20 +14,8 @@ from renderer.voices import Played
 
 def build_timeline(spec: Spec) -> Timeline:
     """The timeline of a spec. Raises SpecError with all faults that the music has."""
-    with _collector_at_rest():
+    with collector_at_rest():
         return plan_timeline(plan_spec(spec))
-
-
-@contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """No hunt for reference cycles while rows are made: there are none, and it would take half the time."""
-    ran = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if ran:
-            gc.enable()
 
 
 def plan_timeline(plan: Plan) -> Timeline:

@@ -6,10 +6,12 @@ import yaml
 
 from renderer.errors import Place, Problem
 from renderer.remarks import LINE_BREAK
+from renderer.scalars import accents_mend
 
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 
 _RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
+_GROUPS = re.compile(r"\[([^\[\]]*)\]")
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
     (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
@@ -88,10 +90,20 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
 
 def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
     """Problem and mend where the line itself shows what happened."""
+    if mend := _accents_mend(line, column):
+        return "a sign before a number.", mend
     if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
         return _run_into(match)
     if "parsing a block" in said and line[:column].strip() and not re.search(r"found '[\]},]'", said):
         return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
+    return None
+
+
+def _accents_mend(line: str, column: int) -> str | None:
+    """The mend where the list around `column` has signs before its groups (`[5, !3]`)."""
+    for row in _GROUPS.finditer(line):
+        if row.start() <= column <= row.end():
+            return accents_mend(row[1].split(","))
     return None
 
 

@@ -105,7 +105,18 @@ class Places:
     def _before_pickup(self, position: Position, measure: Measure, path: KeyPath) -> Problem:
         text = f"there is no {position_text(position)}: the pick-up, counted from its end, begins later."
         inside = [n for n, start in enumerate(measure.beats[:-1], 1) if measure.full_at + start >= measure.at]
-        return Problem(path, text, f"Its first beat is 0.{inside[0]}." if inside else None, on_key=True)
+        if inside:
+            mend = f"Its first beat is 0.{inside[0]}."
+        elif at := self._in_last_beat(measure):
+            mend = f"It begins at {at}."
+        else:
+            mend = "It begins between two pulses; give the piece a longer pickup."
+        return Problem(path, text, mend, on_key=True)
+
+    def _in_last_beat(self, measure: Measure) -> str | None:
+        """The position at which a pick-up shorter than a beat begins, if it begins on a pulse."""
+        pulses, left = divmod(measure.at - measure.full_at - measure.beats[-2], self.pulse or 1)
+        return f"0.{len(measure.beats) - 1}.{pulses + 1}" if self.pulse and not left else None
 
 
 class Place(NamedTuple):

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from renderer import limits
+from renderer.collector import collector_at_rest
 from renderer.errors import FileError, SpecError
 from renderer.excerpts import Source
 from renderer.references import check_references
@@ -51,7 +52,11 @@ def parse_spec(text: str, name: str) -> Spec:
 
 def parse(text: str, name: str) -> LoadedSpec:
     """Like parse_spec, with the source that shows problems found later."""
-    text = text.removeprefix("\ufeff")
+    with collector_at_rest():
+        return _parse(text.removeprefix("\ufeff"), name)
+
+
+def _parse(text: str, name: str) -> LoadedSpec:
     try:
         root, problems = read_tree(text)
     except SpecError as error:

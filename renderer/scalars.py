@@ -6,6 +6,7 @@ it can't take. Numbers are exact and of bounded length; nothing is rounded.
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -134,16 +135,29 @@ def parse_position(text: str) -> Position:
     """
     match = _POSITION.fullmatch(text.strip().replace(_MINUS, "-"))
     if match is None:
-        run_into = _RUN_INTO.fullmatch(text)
-        mend = f"Write a blank after the colon: {run_into[1]}: {run_into[2].strip()}." if run_into else None
         raise Fault(
             f"got {quoted(text)}; a position is a bar, bar.beat or bar.beat.pulse.",
-            mend or "Write 9, 9.3 or 9.3.2; -1 is the last bar.",
+            _position_mend(text.strip()),
         )
     bar, beat, pulse = int(match[1]), int(match[2] or 1), int(match[3]) if match[3] else None
     if beat < 1 or pulse == 0:
         raise Fault(f"got {quoted(text)}; beats and pulses count from 1.", f"Write {bar}.1 for the downbeat.")
     return Position(bar, beat, pulse)
+
+
+def _position_mend(text: str) -> str:
+    """What was probably meant by a text that is no position."""
+    if (run_into := _RUN_INTO.fullmatch(text)) and not run_into[2].isdecimal():
+        return f"Write a blank after the colon: {run_into[1]}: {run_into[2].strip()}."
+    if match := re.fullmatch(r"([0-9]+) ?(?:-|–|\.\.+|to) ?[0-9]+", text):
+        return f"Write {match[1]}: what is said there holds until the next entry."
+    if re.fullmatch("-?[0-9]+([,;:/ |]+[0-9]+){1,2}", text):
+        return f"A position is written with a point: {'.'.join(re.findall('-?[0-9]+', text))}."
+    if match := re.fullmatch(
+        r"(?:bars? ?|b\.? ?|m\.? ?|measure )([0-9]+)(?:[ ,]+beat ([0-9]+))?", text.lower()
+    ):
+        return f"Write {match[1]}{'.' + match[2] if match[2] else ''}."
+    return "Write 9, 9.3 or 9.3.2; -1 is the last bar."
 
 
 def parse_seconds(text: str, most: int, rule: str) -> Fraction:
@@ -239,6 +253,27 @@ def _beats(count: int, unit: int, shares: list[int]) -> tuple[Fraction, ...]:
             f"Write each beat, at least 1, in units of 1/{unit}.",
         )
     return tuple(Fraction(share, unit) for share in shares)
+
+
+_MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
+
+
+def accents_mend(entries: Iterable[str]) -> str | None:
+    """How to write groups some of which have a sign before or behind them, as if that accented them.
+
+    >>> accents_mend(["!5", "3", "!3"])
+    'Accents are pulse numbers: {groups: [5, 3, 3], accents: [1, 9]}.'
+    """
+    groups: list[int] = []
+    accents: list[int] = []
+    for entry in entries:
+        match = _MARKED.fullmatch(entry.strip())
+        if match is None:
+            return None
+        if match[1] or match[3]:
+            accents.append(1 + sum(groups))
+        groups.append(int(match[2]))
+    return f"Accents are pulse numbers: {{groups: {groups}, accents: {accents}}}." if accents else None
 
 
 class Hits(NamedTuple):

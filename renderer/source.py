@@ -7,8 +7,9 @@ When the quick C parser complains, the text is read again by the one in Python, 
 on the C library.
 """
 
+import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, TypeAlias
 
 import yaml
@@ -17,7 +18,7 @@ from renderer import limits
 from renderer.complaints import complaint_problem, unprintable_problem
 from renderer.errors import KeyPath, Place, Problem, SpecError
 from renderer.remarks import Span, remark_problems
-from renderer.scalars import quoted
+from renderer.scalars import accents_mend, quoted
 
 
 class Text(NamedTuple):
@@ -73,6 +74,9 @@ def read_tree(text: str) -> tuple[Node, list[Problem]]:
     return builder.root, problems
 
 
+_MARKED = re.compile("[!*]([0-9]{1,4}),?")
+"""A group with a sign before it, as if that accented it."""
+
 _START = "A spec begins with lines such as title: Kiln Song and tempo: 112."
 
 
@@ -109,6 +113,10 @@ class _Open:
     key: Text | Nothing | None = None
     """The key whose value comes next."""
     size: int = 1
+    marked: list[tuple[int, int, int]] = field(default_factory=list)
+    """Numbers with a sign before them (`!5`): the problem told of each, the entry's index, the number."""
+    bare: tuple[int, Text] | None = None
+    """The problem told of the key before, and that key, if it has no value."""
 
 
 class _Builder:
@@ -142,6 +150,7 @@ class _Builder:
         if event.style:
             self.spans.append(Span.of(event))
         if event.tag is not None:
+            self._mark(str(event.tag))
             self._tag(event, text)
             self._put(Nothing(place), None, 1)
         elif text == "" and not event.style:
@@ -171,6 +180,7 @@ class _Builder:
         elif top.key is None:
             self._problem(event, "no key stands before the colon.", "Write the key: bars: 12.")
         elif isinstance(top.key, Text):
+            top.bare = len(self.problems), top.key
             text, mend = _no_value(top)
             self._problem(event, text, mend, top.key.place)
         self._put(Nothing(_place(event)), None, 1)
@@ -181,6 +191,7 @@ class _Builder:
             self._problem(event, f"*{name} stands inside the value that it names.", "Write the value out.")
             self._put(Nothing(place), None, 1)
         elif name not in self._anchors:
+            self._mark(f"*{name}")
             self._problem(
                 event,
                 f"*{name}: nothing is marked &{name}.",
@@ -204,6 +215,7 @@ class _Builder:
 
     def _close(self) -> None:
         done = self._stack.pop()
+        self._mend_accents(done)
         whole = Pairs(tuple(done.pairs), done.place) if done.is_map else Rows(tuple(done.items), done.place)
         self._put(Nothing(done.place) if done.tagged else whole, done.anchor, done.size)
 
@@ -217,7 +229,9 @@ class _Builder:
         top.size += size
         if top.size > limits.NODES:
             text = f"more than {limits.NODES:,} values, what * repeats counted in."
-            raise SpecError([Problem(self._path(), text, "Write less by way of & and *.", place=node.place)])
+            raise SpecError(
+                [Problem(self._path(), text, "Write less, also by way of & and *.", place=node.place)]
+            )
         if not top.is_map:
             top.items.append(node)
         elif top.key is None:
@@ -242,7 +256,37 @@ class _Builder:
             self.problems.append(Problem((*self._path(), node.text), text, mend, place=node.place))
             return Nothing(node.place)
         top.keys.add(node.text)
+        if top.bare is not None:
+            self._mend_position(*top.bare, node)
+        top.bare = None
         return node
+
+    def _mark(self, word: str) -> None:
+        """Remember a number in a list with a sign before it, about which a problem is told next."""
+        top = self._stack[-1] if self._stack else None
+        if top is not None and not top.is_map and (match := _MARKED.fullmatch(word)):
+            top.marked.append((len(self.problems), len(top.items), int(match[1])))
+
+    def _mend_accents(self, done: _Open) -> None:
+        """Say how accents are written, where signs before groups were meant for that."""
+        signs = {index: f"!{number}" for _, index, number in done.marked}
+        entries = (
+            signs.get(index) or (item.text if isinstance(item, Text) else "")
+            for index, item in enumerate(done.items)
+        )
+        mend = accents_mend(entries) if signs else None
+        for number, _, _ in done.marked:
+            self.problems[number] = replace(self.problems[number], mend=mend or self.problems[number].mend)
+
+    def _mend_position(self, number: int, bare: Text, key: Text) -> None:
+        """`2,3: G` in braces is a key 2 without a value, and a key 3."""
+        adjoining = (key.place.line, key.place.column - 1) == (
+            bare.place.line,
+            bare.place.column + len(bare.text),
+        )
+        if adjoining and bare.text.lstrip("-").isdecimal() and key.text.isdecimal():
+            mend = f"A position is written with a point: {bare.text}.{key.text}."
+            self.problems[number] = replace(self.problems[number], mend=mend)
 
     def _tag(
         self, event: yaml.ScalarEvent | yaml.SequenceStartEvent | yaml.MappingStartEvent, text: str

@@ -7,6 +7,7 @@ from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
 from renderer.names import nearest_mend
 from renderer.scalars import (
+    accents_mend,
     parse_fermata_seconds,
     parse_harmony,
     parse_label,
@@ -126,6 +127,9 @@ def parse_group(text: str) -> int:
     numbers = text.split()
     if len(numbers) > 1 and all(number.isdecimal() for number in numbers):
         raise Fault(f"got {quoted(text)}; a comma stands between groups.", f"Write {', '.join(numbers[:8])}.")
+    if accents_mend([text]):
+        mend = "Accents are pulse numbers, as in {groups: [5, 3, 3], accents: [1, 9]}."
+        raise Fault(f"got {quoted(text)}; a group is a number of pulses alone.", mend)
     return parse_whole(text, 1, limits.FIGURE_PULSES, f"a group has 1 to {limits.FIGURE_PULSES} pulses")
 
 

@@ -248,6 +248,15 @@ def test_sides_follow_each_other_part_by_part() -> None:
             "there is no 0.3: the pick-up, counted from its end, begins later. Its first beat is 0.4.",
         ),
         (
+            "pickup: 3/16\nform: [{section: A, bars: 4, harmony: {0.4: Em}}]",
+            "there is no 0.4: the pick-up, counted from its end, begins later. It begins at 0.4.2.",
+        ),
+        (
+            "pickup: 1/12\nform: [{section: A, bars: 4, harmony: {0.4: Em}}]",
+            "there is no 0.4: the pick-up, counted from its end, begins later. "
+            "It begins between two pulses; give the piece a longer pickup.",
+        ),
+        (
             "{section: A, bars: 4, harmony: {4: Em, -1: G}}",
             "4 and -1 are the same place where A has 4 bars. Leave one of them out.",
         ),

@@ -53,6 +53,24 @@ def test_what_is_no_position_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "mend"),
+    [
+        ("2,3", "A position is written with a point: 2.3."),
+        ("2:3", "A position is written with a point: 2.3."),
+        ("12 4 3", "A position is written with a point: 12.4.3."),
+        ("1-4", "Write 1: what is said there holds until the next entry."),
+        ("bar 9, beat 3", "Write 9.3."),
+        ("1:Em", "Write a blank after the colon: 1: Em."),
+        ("soon", "Write 9, 9.3 or 9.3.2; -1 is the last bar."),
+    ],
+)
+def test_what_was_meant_for_a_position_is_told(text: str, mend: str) -> None:
+    with pytest.raises(Fault) as caught:
+        parse_position(text)
+    assert caught.value.mend == mend
+
+
+@pytest.mark.parametrize(
     ("text", "beats"),
     [
         ("4/4", ["1/4"] * 4),

@@ -69,6 +69,33 @@ def test_places_hold_for_any_line_break(line_break: str) -> None:
     assert root.pairs[1][0].place == Place(3, 1)
 
 
+ACCENTS = "Accents are pulse numbers: {{groups: [5, 3, 3], accents: [{}]}}."
+
+
+@pytest.mark.parametrize(
+    ("text", "mends"),
+    [
+        ("a: [!5, 3, 3]\n", [ACCENTS.format(1)]),
+        ("a: [*5, 3, *3]\n", [ACCENTS.format("1, 9")] * 2),
+        ("a: {1: Em, 2,3: G}\n", ["A position is written with a point: 2.3."]),
+        ("a: {1: C7,b9, 2: G}\n", ['A text with a comma in it needs quotes: "C7,b9".']),
+    ],
+)
+def test_signs_and_commas_that_yaml_reads_otherwise_have_their_mends(text: str, mends: list[str]) -> None:
+    try:
+        _, problems = read_tree(text)
+    except SpecError as error:
+        problems = list(error.problems)
+    assert [problem.mend for problem in problems] == mends
+
+
+@pytest.mark.parametrize("row", ["5, !3, !3", "5, >3, >3"])
+def test_a_sign_that_ends_the_reading_has_its_mend(row: str) -> None:
+    with pytest.raises(SpecError) as caught:
+        read_tree(f"a: [{row}]\n")
+    assert [problem.mend for problem in caught.value.problems] == [ACCENTS.format("6, 9")]
+
+
 def test_an_alias_stands_for_its_target_and_has_its_own_place() -> None:
     root, problems = read_tree("a: &x [1, 2]\nb: *x\n")
     assert plain(root) == {"a": ["1", "2"], "b": ["1", "2"]}
