@@ -1,6 +1,7 @@
 """The command line: a thin face. All that it does can be done from Python in as few words."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from fractions import Fraction
@@ -33,6 +34,8 @@ def told(command: Callable[..., None]) -> Callable[..., None]:
             click.echo(str(error), err=True)
             sys.exit(1)
         except BrokenPipeError:
+            # Whoever read has had enough; what is still held back must find no closed pipe either.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             sys.exit(0)
 
     return run
@@ -69,9 +72,10 @@ def timeline(spec: Path, form: str | None) -> None:
     """Print SPEC's timeline: where every repetition starts, and what meets it there."""
     made = open_lesson(spec).timeline
     if form == "json":
-        from renderer.tables import timeline_json
+        from renderer.tables import timeline_json_parts
 
-        click.echo(timeline_json(made).rstrip("\n"))
+        for part in timeline_json_parts(made):
+            click.echo(part, nl=False)
     elif form == "csv":
         from renderer.tables import repetitions_csv
 
@@ -154,7 +158,6 @@ def render(
     chosen = choose_segments(lesson, segments)
     from renderer.progress import ProgressLine
     from renderer.render import render_lesson
-
     from renderer.store import FOLDER, Store
     from renderer.workers import cluster_workers, core_count, local_workers
 

@@ -31,6 +31,21 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     return invoke
 
 
+def test_a_reader_that_has_had_enough_is_no_fault(tmp_path: Path) -> None:
+    path = tmp_path / "piece.yaml"
+    path.write_text(HEAD + FORM.replace("bars: 2", "bars: 4000"))
+    run = "from renderer.command import main; main()"
+    for arguments in (["timeline", path, "--json"], ["timeline", path, "--csv"], ["timeline", path]):
+        command = [sys.executable, "-c", run, *map(str, arguments)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+            assert process.stdout is not None
+            assert process.stderr is not None
+            process.stdout.read(10)
+            process.stdout.close()
+            assert process.stderr.read() == b""
+            assert process.wait() == 0
+
+
 def write(text: str | bytes, name: str = "piece.yaml") -> str:
     data = text.encode() if isinstance(text, str) else text
     Path(name).write_bytes(data)
