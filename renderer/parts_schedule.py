@@ -6,6 +6,7 @@ A change is drawn through the line over the last beat before its step's end, and
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from renderer.pace import LETTERS, Step, choose_pace, count_letters, name_steps, pace_clicks, share_pages
@@ -26,6 +27,8 @@ MOST_ROWS = 12
 """On both sides together; where there would be more, the parts are shared out to pages."""
 LETTERS_KEPT = 18
 """A name is given at least room for so many letters, if it has them."""
+CLOSEST = 2.5
+"""Letters from one change to the next, so that their strokes and discs stand apart."""
 MISFIT = 3
 """A name without room weighs as much as so many pages."""
 SHARES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64)
@@ -169,13 +172,16 @@ def _choose_pages(
 def _misfits(
     timeline: Timeline, pages: Sequence[tuple[int, int]], groups: Sequence[tuple[str, ...]], width: int
 ) -> int:
-    """How many names, of parts in their stretches and of sections, have no room on pages `width` ticks long."""
-    count = 0
+    """How many names, of parts in their stretches and of sections, and how many changes after another have no room on
+    pages `width` ticks long."""
+    count, changes = 0, find_changes(timeline, groups)
     for start, end in pages:
         for stretch in lay_rows(timeline, groups, start, end, False):
             if not stretch.goes_on and not stretch.came_on:
                 letters = min(LETTERS_KEPT, count_letters(", ".join(stretch.parts)) + 3)
                 count += (stretch.end - stretch.at) * LETTERS < letters * width
+        places = sorted({change.at for change in changes if start <= change.at < end})
+        count += sum((b - a) * LETTERS < CLOSEST * width for a, b in pairwise(places))
         for section in timeline.sections:
             if start <= section.at < end:
                 count += (section.end - section.at) * LETTERS < min(

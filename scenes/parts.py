@@ -7,10 +7,7 @@ then tells how many.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
-from itertools import pairwise
 
-from renderer.part_rows import Stretch, count_rows
 from renderer.parts_schedule import PartsPage, PartsSchedule, PartsStop
 from renderer.timeline import Timeline
 from scenes.drawing import draw, draw_text
@@ -19,8 +16,6 @@ from scenes.lettering import fit_size, shorten, text_width
 from scenes.look import (
     CAPITAL,
     LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
     RIGHT,
     SEMIBOLD,
     STAGE_BOTTOM,
@@ -29,26 +24,11 @@ from scenes.look import (
     Look,
     glide,
 )
-from scenes.part_marks import REACH, ChangeMark
+from scenes.part_layout import BODY, NUMBERS, PartsLayout, tick_every
 from scenes.part_words import change_sentence, place_text, summary_sentence
-from scenes.paths import Contour, clip_all, hull, rectangle, sail
+from scenes.paths import Contour, clip_all, rectangle
 from scenes.segment import Moment, Picture, Segment, move_seconds
 from scenes.stage import Stage
-
-NAMES_TOP = 236.0
-"""The highest that a row's name may reach, under the sections' names."""
-NUMBERS = STAGE_BOTTOM - 6.0
-"""The baseline of the bars' numbers."""
-ROW_MOST = 74.0
-FIRST_ABOVE, FIRST_BELOW = 22.0, 28.0
-"""From the line to the middle of the nearest row."""
-ROOM = NUMBERS - 28 - NAMES_TOP - FIRST_ABOVE - FIRST_BELOW
-"""Height of all rows together."""
-BODY = 8.0
-"""Height of a hull or beam."""
-SAIL_LEAST = 5.0
-"""Narrower repetitions have no sail of their own."""
-TICK_LEAST = 9.0
 
 
 class PartsSegment(Segment):
@@ -58,35 +38,8 @@ class PartsSegment(Segment):
 
     def __init__(self, timeline: Timeline, schedule: PartsSchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
-        longest = max(page.end - page.start for page in schedule.pages)
-        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest
+        self.layout = PartsLayout(timeline, schedule, look)
         self.move = move_seconds(look, schedule.beat)
-        most = max(self._rows(page) for page in schedule.pages)
-        self.pitch = min(ROW_MOST, ROOM / max(1, most))
-
-    # Places
-
-    def x(self, page: PartsPage, at: int) -> float:
-        """Where a tick stands on a page, in pixels."""
-        return MUSIC_LEFT + (at - page.start) * self.scale
-
-    def right(self, page: PartsPage) -> float:
-        """Where a page's line ends."""
-        return min(float(RIGHT), self.x(page, page.end) + MUSIC_LEFT - LEFT)
-
-    def line(self, page: PartsPage) -> float:
-        """The middle of a page's line: as high as the rows over it ask for."""
-        slack = max(0.0, ROOM - self._rows(page) * self.pitch)
-        return NAMES_TOP + count_rows(page.stretches, "figure") * self.pitch + FIRST_ABOVE - 6 + slack / 2
-
-    def _rows(self, page: PartsPage) -> int:
-        return count_rows(page.stretches, "figure") + count_rows(page.stretches, "meter")
-
-    def y(self, page: PartsPage, stretch: Stretch) -> float:
-        """The middle of a stretch's hull or beam."""
-        if stretch.clock == "figure":
-            return self.line(page) - FIRST_ABOVE - stretch.row * self.pitch
-        return self.line(page) + FIRST_BELOW + stretch.row * self.pitch
 
     # What is seen when
 
@@ -101,8 +54,8 @@ class PartsSegment(Segment):
         front = self.front(page, moment)
         drawn = [*self.keep(("ground", index), self._ground, page)]
         marks = [(number, stop) for number, stop in enumerate(page.stops) if stop.changes]
-        for number, stretch in enumerate(page.stretches):
-            drawn += self._stretch(index, page, number, stretch, front)
+        for number in range(len(page.stretches)):
+            drawn += self._stretch(index, number, front)
         for number, stop in marks:
             share = moment.share(stop.seconds - self.move, stop.seconds)
             if share > 0:
@@ -116,14 +69,14 @@ class PartsSegment(Segment):
     def front(self, page: PartsPage, moment: Moment) -> float:
         """How far a page's rows are drawn, in pixels: from stop to stop, waiting while a change is drawn."""
         at, since = page.start, page.seconds
-        front = self.x(page, page.start) if moment.reached(page.seconds) else float(LEFT)
+        front = self.layout.x(page, page.start) if moment.reached(page.seconds) else float(LEFT)
         for stop in page.stops:
             until = stop.seconds - (self.move if stop.changes else 0)
             if moment.seconds <= since:
                 break
-            start, end = self.x(page, at), self.x(page, stop.at)
+            start, end = self.layout.x(page, at), self.layout.x(page, stop.at)
             if stop is page.stops[-1]:
-                end = self.right(page)
+                end = self.layout.right(page)
             front = start + (end - start) * glide(moment.share(since, until))
             at, since = stop.at, stop.seconds
         return front
@@ -149,15 +102,15 @@ class PartsSegment(Segment):
 
     def _ground(self, page: PartsPage) -> Picture:
         """The sky with the sections' names, the line, and the posts with the numbers of their bars."""
-        look, timeline, right = self.look, self.timeline, self.right(page)
-        drawn: Picture = [draw(look.sky_one, rectangle(LEFT, STAGE_TOP, right, self.line(page)))]
+        look, timeline, right = self.look, self.timeline, self.layout.right(page)
+        drawn: Picture = [draw(look.sky_one, rectangle(LEFT, STAGE_TOP, right, self.layout.line(page)))]
         shown = [
             section for section in timeline.sections if section.at < page.end and section.end > page.start
         ]
         dots: list[Contour] = []
         for section in shown:
-            x = self.x(page, max(section.at, page.start))
-            end = min(self.x(page, section.end), right) if section.end < page.end else right
+            x = self.layout.x(page, max(section.at, page.start))
+            end = min(self.layout.x(page, section.end), right) if section.end < page.end else right
             room = end - x - (26 if section.at > page.start else 12)
             size = fit_size(section.name, look.size_sentence, look.size_least, room, SEMIBOLD)
             text = shorten(section.name, size, room, SEMIBOLD)
@@ -166,35 +119,40 @@ class PartsSegment(Segment):
                 drawn.append(draw_text(text, left, STAGE_TOP + 42, size, look.ink, SEMIBOLD))
             if section.at > page.start:
                 y = STAGE_TOP + 6.0
-                while y < self.line(page) - 8:
+                while y < self.layout.line(page) - 8:
                     dots.append(rectangle(x - 1.5, y, x + 1.5, y + 3))
                     y += 11
         if dots:
             drawn.append(draw(look.line, *dots))
         half = look.width_line / 2
-        drawn.append(draw(look.line, rectangle(LEFT, self.line(page) - half, right, self.line(page) + half)))
+        drawn.append(
+            draw(
+                look.line,
+                rectangle(LEFT, self.layout.line(page) - half, right, self.layout.line(page) + half),
+            )
+        )
         return [*drawn, *self._posts(page)]
 
     def _posts(self, page: PartsPage) -> Picture:
         """A long post and a number where a section begins or parts change sides, a tick for every bar."""
-        look, top = self.look, self.line(page) + self.look.width_line / 2
+        look, top = self.look, self.layout.line(page) + self.look.width_line / 2
         sections = {s.at for s in self.timeline.sections if page.start <= s.at < page.end} | {page.start}
         changes = {stop.at for stop in page.stops if stop.changes}
         thin = [self._post(page, at, 2.0) for at in sorted(changes - sections)]
         thick = [self._post(page, at, look.width_post) for at in sorted(sections)]
         bars = [bar.at for bar in self.timeline.bars if page.start < bar.at < page.end]
-        every = _every(bars, self.scale)
+        every = tick_every(bars, self.layout.scale)
         ticks = [
-            rectangle(self.x(page, at) - 2, top, self.x(page, at) + 2, top + 12)
+            rectangle(self.layout.x(page, at) - 2, top, self.layout.x(page, at) + 2, top + 12)
             for at in bars[every - 1 :: every]
         ]
         drawn: Picture = [draw(look.meter_line, *ticks, *thin, *thick)]
         taken: list[tuple[float, float]] = []
         for at in (*sorted(sections), *sorted(changes - sections)):
             text = place_text(self.timeline, at)
-            x = self.x(page, at) + 12
+            x = self.layout.x(page, at) + 12
             end = x + text_width(text, look.size_least, SEMIBOLD)
-            nearby = [self.x(page, other) for other in changes | sections if other != at]
+            nearby = [self.layout.x(page, other) for other in changes | sections if other != at]
             clear = all(not x - 4 < post < end + 6 for post in nearby)
             if end <= RIGHT and clear and all(end + 12 < a or x - 12 > b for a, b in taken):
                 taken.append((x, end))
@@ -202,158 +160,42 @@ class PartsSegment(Segment):
         return drawn
 
     def _post(self, page: PartsPage, at: int, width: float) -> Contour:
-        x = self.x(page, at)
-        return rectangle(x - width / 2, self.line(page) + self.look.width_line / 2, x + width / 2, NUMBERS)
+        x = self.layout.x(page, at)
+        return rectangle(
+            x - width / 2, self.layout.line(page) + self.look.width_line / 2, x + width / 2, NUMBERS
+        )
 
     # Rows
 
-    def _stretch(self, index: int, page: PartsPage, number: int, stretch: Stretch, front: float) -> Picture:
+    def _stretch(self, index: int, number: int, front: float) -> Picture:
         """A stretch as far as the front has come, its name as the front passes it."""
-        left, end = self._ends(page, stretch)
-        if front <= left or end <= left:
+        shape = self.layout.shape(index, number)
+        if front <= shape.left or shape.right <= shape.left:
             return []
-        if front >= end:
-            return self.keep(("row", index, number), self._row, page, stretch, end)
-        return self._row(page, stretch, front)
+        if front >= shape.right:
+            return self.keep(("row", index, number), self._row, index, number, shape.right)
+        return self._row(index, number, front)
 
-    def _ends(self, page: PartsPage, stretch: Stretch) -> tuple[float, float]:
-        """Where a stretch's hull or beam begins and ends, in pixels: beside the strokes it comes from or goes to."""
-        left, right = self.x(page, stretch.at), self.x(page, stretch.end)
-        width = right - left
-        if stretch.came_on and stretch.at == page.start:
-            left = float(LEFT)
-        elif self._crosses(page, stretch, stretch.at, after=True):
-            left += min(REACH, width / 2)
-        if stretch.end == page.end:
-            right = self.right(page) if stretch.goes_on else right
-        elif self._crosses(page, stretch, stretch.end, after=False):
-            right -= min(REACH, width / 2)
-        return left, right
-
-    def _crosses(self, page: PartsPage, stretch: Stretch, at: int, after: bool) -> bool:
-        return any(
-            change.parts == stretch.parts
-            and change.crosses
-            and (change.after if after else change.before) == stretch.clock
-            for stop in page.stops
-            if stop.at == at
-            for change in stop.changes
-        )
-
-    def _row(self, page: PartsPage, stretch: Stretch, until: float) -> Picture:
-        look, y = self.look, self.y(page, stretch)
-        left, right = self._ends(page, stretch)
-        figure = stretch.clock == "figure"
-        ends_here = stretch.end < page.end or not stretch.goes_on
-        bow = (
-            BODY if figure and ends_here and not self._crosses(page, stretch, stretch.end, after=False) else 0
-        )
-        body = hull(left, right, y - BODY / 2, y + BODY / 2, min(bow, (right - left) / 2))
-        body = body if figure else rectangle(left, y - BODY / 2, right, y + BODY / 2)
-        name = self._name(page, stretch)
-        slot = (name[1] - 8, name[1] + name[2] + 12) if name else (0.0, 0.0)
-        teeth = self._sails(page, stretch, slot) if figure else self._ticks(page, stretch, slot)
-        colour = look.sail_one if figure else look.meter_line
+    def _row(self, index: int, number: int, until: float) -> Picture:
+        """A stretch up to a place in pixels; its names come in as that passes them, on a plate of their ground."""
+        look, page = self.look, self.schedule.pages[index]
+        shape, stretch = self.layout.shape(index, number), page.stretches[number]
+        figure, y = stretch.clock == "figure", self.layout.y(page, stretch)
         drawn: Picture = []
-        if name:
-            baseline = y - BODY / 2 - 9 if figure else y + BODY / 2 + 5 + look.size_least * CAPITAL
-            top, bottom = baseline - look.size_least * CAPITAL - 4, baseline + 8
-            plate = look.sky_one if figure else look.ground
-            shown = min(1.0, max(0.0, (until - name[1]) / max(1.0, name[2])))
-            if shown:
-                box = rectangle(name[1] - 4, top, name[1] + name[2] + 6, bottom)
-                drawn.append(draw(plate, *clip_all([box], 0, until)))
-                text_colour = look.sail_one if figure else look.meter_text
-                drawn.append(
-                    draw_text(
-                        name[0], name[1], baseline, look.size_least, text_colour, SEMIBOLD, opacity=shown
-                    )
-                )
-        clipped = clip_all([body, *teeth], left, until)
-        return [*drawn, draw(colour, *clipped)] if clipped else drawn
-
-    def _sails(self, page: PartsPage, stretch: Stretch, slot: tuple[float, float]) -> list[Contour]:
-        """One small sail a repetition of what the parts play, none in the name's place."""
-        left, right = self._ends(page, stretch)
-        height = min(36.0, self.pitch * 0.56)
-        base = self.y(page, stretch) - BODY / 2 - self.look.gap
-        voices = [s for s in self.timeline.sides if s.part == stretch.parts[0] and s.end > stretch.at]
-        sails: list[Contour] = []
-        for side in voices:
-            for repetition in self.timeline.repetitions:
-                if repetition.voice != side.side or repetition.end <= max(side.at, stretch.at):
-                    continue
-                if repetition.at >= min(side.end, stretch.end):
-                    continue
-                x, end = self.x(page, repetition.at), self.x(page, repetition.end)
-                covered = slot[0] < end and x < slot[1]
-                if end - x >= SAIL_LEAST and not covered:
-                    start = max(left, self.x(page, side.at)) if side.at > stretch.at else left
-                    if min(end, right) - max(x, start) >= SAIL_LEAST:
-                        sails += clip_all([sail(x, base, end - x - self.look.gap, height)], start, right)
-        return sails
-
-    def _ticks(self, page: PartsPage, stretch: Stretch, slot: tuple[float, float]) -> list[Contour]:
-        """A tick a bar under the beam, none in the name's place."""
-        left, right = self._ends(page, stretch)
-        bars = [bar.at for bar in self.timeline.bars if stretch.at <= bar.at < stretch.end]
-        y = self.y(page, stretch) + BODY / 2 - 1
-        return [
-            rectangle(x - 2, y, x + 2, y + 15)
-            for x in (self.x(page, at) for at in bars[:: _every(bars, self.scale)])
-            if left <= x - 2 and x + 2 <= right and not slot[0] < x < slot[1]
-        ]
-
-    def _name(self, page: PartsPage, stretch: Stretch) -> tuple[str, float, float] | None:
-        """A stretch's names, where they begin and how wide they are: in the first gap between the strokes that pass
-        its row in which they fit, else shortened in the widest; None if even that is too narrow."""
-        look = self.look
-        left, right = self._ends(page, stretch)
-        left, right = max(left, self.x(page, page.start)), min(right, self.x(page, page.end))
-        text = ", ".join(stretch.parts)
-        width = text_width(text, look.size_least, SEMIBOLD)
-        y = self.y(page, stretch)
-        walls = [left - 9 if stretch.clock == "figure" else left - 2]
-        for stop in page.stops:
-            mark = self._change_mark(page, stop)
-            x = self.x(page, stop.at)
-            if mark and left - 1 < x < right and mark.top - 20 <= y <= mark.bottom + 20:
-                walls.append(x)
-        walls.append(right + 8)
-        gaps = [(a + 14, b - 14) for a, b in pairwise(walls)]
-        for start, end in gaps:
-            if width <= end - start:
-                return text, start, width
-        start, end = max(gaps, key=lambda gap: gap[1] - gap[0])
-        text = shorten(text, look.size_least, end - start, SEMIBOLD)
-        if len(text) < 3:
-            return None
-        return text, start, text_width(text, look.size_least, SEMIBOLD)
-
-    # Changes of side
-
-    def _change_mark(self, page: PartsPage, stop: PartsStop) -> ChangeMark | None:
-        """The stroke at a stop; None if nobody goes through the line there."""
-        leaving, arriving = [], []
-        count = 0
-        for change in stop.changes:
-            if not change.crosses:
-                continue
-            count += len(change.parts)
-            for stretch in page.stretches:
-                if stretch.parts != change.parts:
-                    continue
-                half = (self.x(page, stretch.end) - self.x(page, stretch.at)) / 2 or MUSIC_LEFT - LEFT
-                if stretch.end == stop.at and stretch.clock == change.before:
-                    leaving.append((self.y(page, stretch), min(REACH, half)))
-                elif stretch.at == stop.at and stretch.clock == change.after:
-                    arriving.append((self.y(page, stretch), min(REACH, half)))
-        if not leaving or not arriving:
-            return None
-        return ChangeMark(self.x(page, stop.at), self.line(page), tuple(leaving), tuple(arriving), count)
+        name = shape.name
+        shown = min(1.0, max(0.0, (until - name.x) / max(1.0, name.width))) if name else 0.0
+        if name and shown:
+            size = look.size_least
+            baseline = y - BODY / 2 - 9 if figure else y + BODY / 2 + 5 + size * CAPITAL
+            box = rectangle(name.x - 4, baseline - size * CAPITAL - 4, name.x + name.width + 6, baseline + 8)
+            plate, colour = (look.sky_one, look.sail_one) if figure else (look.ground, look.meter_text)
+            drawn.append(draw(plate, *clip_all([box], 0, until)))
+            drawn.append(draw_text(name.text, name.x, baseline, size, colour, SEMIBOLD, opacity=shown))
+        clipped = clip_all(shape.contours, shape.left, until)
+        return [*drawn, draw(look.sail_one if figure else look.meter_line, *clipped)] if clipped else drawn
 
     def _mark(self, page: PartsPage, stop: PartsStop, share: float) -> Picture:
-        mark = self._change_mark(page, stop)
+        mark = self.layout.change_mark(page, stop)
         return mark.draw(self.look, share) if mark else []
 
     # Words
@@ -390,17 +232,6 @@ class PartsSegment(Segment):
         return [
             *draw_sentence(self.look, summary_sentence(self.look, self.timeline, names, start, end), opacity)
         ]
-
-
-def _every(places: Sequence[int], scale: float) -> int:
-    """Of places that follow each other, how many in a row share one tick so that ticks don't touch."""
-    if len(places) < 2:
-        return 1
-    step = (places[-1] - places[0]) / (len(places) - 1) * scale
-    every = 1
-    while step * every < TICK_LEAST:
-        every *= 2
-    return every
 
 
 class Parts(Stage):

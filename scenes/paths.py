@@ -165,7 +165,7 @@ def elbow(x: float, y: float, side: int, toward: int, reach: float, radius: floa
         edge((start, half), (far, half)),
         edge((far, half), (far, -half)),
     ]
-    placed = contour_from_points(local) * np.array([-side, toward]) + np.array([x, y])
+    placed: Contour = contour_from_points(local) * np.array([-side, toward]) + np.array([x, y])
     return placed if -side * toward > 0 else placed[::-1, ::-1]
 
 

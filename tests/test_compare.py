@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.compare_schedule import schedule_compare
+from renderer.compare_schedule import CompareSchedule, schedule_compare
 from renderer.errors import SpecError
 from renderer.frames import Painter
 from renderer.lesson import Lesson
@@ -228,7 +228,9 @@ def test_the_first_variant_is_compared_unless_another_is_named() -> None:
     text = f"{HEAD}figures: {{kiln: [5, 3, 3], b: {VARIANTS['wider']}, c: {VARIANTS['longer']}}}\n{FORM}"
     first = make_lesson(text + "segments: compare\n").segments()[0].schedule
     named = make_lesson(text + "segments: {show: compare, figure: c}\n").segments()[0].schedule
-    assert [getattr(schedule, "variant").name for schedule in (first, named)] == ["b", "c"]
+    assert isinstance(first, CompareSchedule)
+    assert isinstance(named, CompareSchedule)
+    assert (first.variant.name, named.variant.name) == ("b", "c")
 
 
 @pytest.mark.parametrize(

@@ -86,7 +86,10 @@ def discs(segment: PartsSegment, drawn: list[Drawn]) -> list[float]:
             continue
         x = shape.points[:, 0] / PIXEL + WIDTH / 2
         y = HEIGHT / 2 - shape.points[:, 1] / PIXEL
-        if abs(np.ptp(x) - np.ptp(y)) < 0.01 and abs((y.min() + y.max()) / 2 - segment.line(page)) < 0.01:
+        if (
+            abs(np.ptp(x) - np.ptp(y)) < 0.01
+            and abs((y.min() + y.max()) / 2 - segment.layout.line(page)) < 0.01
+        ):
             found.append(float(x.min() + x.max()) / 2)
     return found
 
@@ -208,7 +211,11 @@ def test_one_stroke_and_one_disc_however_many_change_at_one_place() -> None:
     page = segment.schedule.pages[0]
     bar = segment.timeline.bars[0].end
     assert sorted(discs(segment, drawn)) == pytest.approx(
-        [segment.x(page, 8 * bar), segment.x(page, 12 * bar), segment.x(page, 16 * bar + bar // 2)]
+        [
+            segment.layout.x(page, 8 * bar),
+            segment.layout.x(page, 12 * bar),
+            segment.layout.x(page, 16 * bar + bar // 2),
+        ]
     )
     assert [shape.text for shape in drawn if shape.text == "2"] == ["2"]
 
@@ -229,10 +236,10 @@ def test_a_small_sail_for_each_repetition() -> None:
     segment = segment_of(text)
     page = segment.schedule.pages[0]
     (stretch,) = page.stretches
-    sails = segment._sails(page, stretch, (0.0, 0.0))
+    sails = segment.layout.sails(page, stretch, (0.0, 0.0))
     assert len(sails) == 16
     starts = [contour[:, :, 0].min() for contour in sails]
-    assert starts == pytest.approx([segment.x(page, r.at) for r in segment.timeline.repetitions])
+    assert starts == pytest.approx([segment.layout.x(page, r.at) for r in segment.timeline.repetitions])
 
 
 @pytest.mark.parametrize("theme", ["dark", "light"])
