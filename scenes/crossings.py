@@ -55,6 +55,9 @@ DROP = 70.0
 """Pixels from above which the lozenge comes down."""
 SLIDE = RIGHT - LEFT + 48
 """Pixels from one close-up to the next."""
+VEIL, VEIL_RISE, STILL, VEIL_BOTTOM = 0.88, 0.3, 0.22, 950.0
+"""How dim the picture is while it slides, the shares of the move in which it becomes so and in which it does not slide
+yet or any more, and how far down."""
 TEXT_EDGE = 40.0
 """Pixels over which a text that slides out of the frame fades."""
 
@@ -78,13 +81,16 @@ class CrossingsSegment(Segment):
         if not close_ups:
             return self.keep("none", self._without)
         index = sum(1 for each in close_ups[1:] if moment.reached(each.seconds))
-        share, drawn = self._glide(index, moment), self._panel(index, moment)
-        if share:
+        move, drawn = self._move(index, moment), self._panel(index, moment)
+        share = glide((move - STILL) / (1 - 2 * STILL))
+        if move:
+            coming = _slid(self._panel(index + 1, moment), SLIDE * (1 - share))
             drawn = [
                 *_slid(drawn, -SLIDE * share),
-                *_slid(self._panel(index + 1, moment), SLIDE * (1 - share)),
+                *coming,
+                *self.keep("masks", self._masks),
+                *self._veil(move),
             ]
-            drawn += self.keep("masks", self._masks)
         told = index + (share > 0.5)
         drawn += self.keep(("head", told), self._head, close_ups[told])
         drawn += self._counter(close_ups[told], moment)
@@ -117,12 +123,12 @@ class CrossingsSegment(Segment):
         margin = int(self.width / 50) + 1
         return [r for r in self.repetitions if r.at < row.end + margin and r.end > row.start - margin]
 
-    def _glide(self, index: int, moment: Moment) -> float:
-        """How far the picture has moved on to the close-up after `index`."""
+    def _move(self, index: int, moment: Moment) -> float:
+        """How much of the move to the close-up after `index` has passed; it ends when that one stands."""
         if index + 1 == len(self.schedule.close_ups):
             return 0.0
         arrival = self.schedule.close_ups[index + 1].seconds
-        return glide(moment.share(arrival - move_seconds(self.look, HOLD), arrival))
+        return moment.share(arrival - move_seconds(self.look, HOLD), arrival)
 
     # One close-up
 
@@ -337,6 +343,12 @@ class CrossingsSegment(Segment):
         return self.keep(
             ("sentence", close_up.number, told, opacity), draw_sentence, self.look, words, opacity
         )
+
+    def _veil(self, move: float) -> Picture:
+        """What slides is dim: sails that pass by fast would flash, as WCAG 2.3.1 has it."""
+        opacity = VEIL * min(1.0, move / VEIL_RISE, (1 - move) / VEIL_RISE)
+        shade = rectangle(0, STAGE_TOP - 4, WIDTH, VEIL_BOTTOM)
+        return [draw(self.look.ground, shade, opacity=opacity)] if opacity > 0 else []
 
     def _masks(self) -> Picture:
         """The ground beside the frame, over what slides out there."""

@@ -32,7 +32,7 @@ form:
     harmony: [C, D]
     plays: gnat
 click: {every: pulse, count_in: 1}
-segments: [figure, spread, play]
+segments: [figure, spread, crossings, fit, wheel, play]
 """
 
 
