@@ -12,7 +12,7 @@ there: shapes that reach in are painted as wide as they are and only cut above a
 Plain upright rectangles may be cut anywhere.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import ceil, floor, isfinite, nan
 from typing import NamedTuple, TypeAlias
@@ -36,8 +36,10 @@ LINE_WIDTH = 0.01
 
 
 class Lens(NamedTuple):
-    """How Manim's units fall on pixels: x and y times `scale`, plus `shift`; the same as a matrix."""
+    """How Manim's units fall on the pixels of a frame: x and y times `scale`, plus `shift`; the same as a
+    matrix."""
 
+    frame: Box
     scale: tuple[float, float]
     shift: tuple[float, float]
     matrix: cairo.Matrix
@@ -49,7 +51,7 @@ def build_lens(width: int, height: int) -> Lens:
     frame_width = frame_height * width / height
     x_scale, y_scale = width / frame_width, -(height / frame_height)
     matrix = cairo.Matrix(x_scale, 0, 0, y_scale, width / 2, height / 2)
-    return Lens((x_scale, y_scale), (width / 2, height / 2), matrix)
+    return Lens(Box(0, 0, width, height), (x_scale, y_scale), (width / 2, height / 2), matrix)
 
 
 class Ink:
@@ -74,16 +76,18 @@ class Ink:
         if len(self.shape.points) < 4:
             return NOWHERE
         points, (x_scale, y_scale), (x_shift, y_shift) = self.shape.points, self.lens.scale, self.lens.shift
-        (left, low, _), (right, high, _) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        left, low, _ = np.minimum.reduce(points).tolist()
+        right, high, _ = np.maximum.reduce(points).tolist()
         if not all(map(isfinite, (left, low, right, high))):
             return NOWHERE
         reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
-        return Box(
+        box = Box(
             floor(left * x_scale + x_shift - reach),
             floor(high * y_scale + y_shift - reach),
             ceil(right * x_scale + x_shift + reach),
             ceil(low * y_scale + y_shift + reach),
         )
+        return box.within(self.lens.frame) if box.meets(self.lens.frame) else NOWHERE
 
     @property
     def plain(self) -> bool:
@@ -169,8 +173,8 @@ class Painter:
     picture."""
 
     def __init__(self, width: int, height: int, ground: str) -> None:
-        self.frame = Box(0, 0, width, height)
         self.lens = build_lens(width, height)
+        self.frame = self.lens.frame
         colour = ManimColor(ground)
         self._ground = colour.to_rgb()[::-1].tolist()
         self.pixels: Pixels = np.empty((height, width, 4), np.uint8)
@@ -178,7 +182,8 @@ class Painter:
         self._context = _surface(self.pixels)
         self._spare: Pixels = np.zeros_like(self.pixels)
         self._spare_context = _surface(self._spare)
-        self._inks: dict[int, Ink] = {}
+        self._picture: Picture = []
+        self._inks: list[Ink] = []
 
     def paint(self, picture: Picture) -> Pixels:
         """The picture's pixels, shape (height, width, 4), RGBA."""
@@ -187,19 +192,21 @@ class Painter:
 
     def repaint(self, picture: Picture) -> list[Box]:
         """Turn `pixels` into the picture; the boxes outside of which nothing has changed."""
-        before = self._inks
-        lens = self.lens
-        now = {id(shape): before.get(id(shape)) or Ink(shape, lens) for shape in picture}
-        self._inks = now
-        damage = [box.within(self.frame) for box in find_damage(before, now)]
-        boxes = [box.even() for box in merge_boxes([box for box in damage if box.area])]
+        start, end = find_difference(self._picture, picture)
+        before = self._inks[start : len(self._inks) - end]
+        known = {id(ink.shape): ink for ink in before}
+        fresh = picture[start : len(picture) - end]
+        now = [known.get(id(shape)) or Ink(shape, self.lens) for shape in fresh]
+        self._inks = [*self._inks[:start], *now, *self._inks[len(self._inks) - end :]]
+        self._picture = picture.copy()
+        boxes = [box.even() for box in merge_boxes(find_damage(before, now))]
         for box in boxes:
-            self._fill(box, now.values())
+            self._fill(box)
         return boxes
 
-    def _fill(self, box: Box, inks: Iterable[Ink]) -> None:
+    def _fill(self, box: Box) -> None:
         """Paint what shows in a box, ground first."""
-        inside = [ink for ink in inks if ink.box.meets(box)]
+        inside = [ink for ink in self._inks if ink.box.meets(box)]
         rows = Box(0, box.top, self.frame.right, box.bottom)
         straight = box == rows and not any(ink.stroked for ink in inside)
         context = self._context if straight else self._spare_context
@@ -230,16 +237,26 @@ def _clip(context: Context, box: Box) -> None:
     context.clip()
 
 
-def find_damage(before: dict[int, Ink], now: dict[int, Ink]) -> list[Box]:
+def find_difference(before: Picture, now: Picture) -> tuple[int, int]:
+    """How many shapes are the same at the start of two pictures, and then at their ends."""
+    shorter = min(len(before), len(now))
+    pairs = zip(before, now, strict=False)
+    start = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
+    pairs = zip(reversed(before), reversed(now), strict=False)
+    end = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
+    return start, min(end, shorter - start)
+
+
+def find_damage(before: Sequence[Ink], now: Sequence[Ink]) -> list[Box]:
     """The boxes of all shapes that came or went, and of those that changed places in the order of
     painting."""
-    damage = [ink.box for key, ink in now.items() if key not in before]
-    damage += [ink.box for key, ink in before.items() if key not in now]
-    stayed = [key for key in now if key in before]
-    order = [key for key in before if key in now]
+    were, are = set(before), set(now)
+    damage = [ink.box for ink in now if ink not in were] + [ink.box for ink in before if ink not in are]
+    stayed = [ink for ink in now if ink in were]
+    order = [ink for ink in before if ink in are]
     if stayed != order:
-        damage += [now[key].box for key, other in zip(stayed, order, strict=True) if key != other]
-    return damage
+        damage += [ink.box for ink, other in zip(stayed, order, strict=True) if ink is not other]
+    return [box for box in damage if box is not NOWHERE]
 
 
 def draw_frames(

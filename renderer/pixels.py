@@ -75,10 +75,20 @@ def merge_boxes(boxes: Sequence[Box]) -> list[Box]:
         return [reduce(Box.joined, boxes)]
     for box in boxes:
         while merged:
-            waste, nearest = min((box.joined(other).area - box.area - other.area, other) for other in merged)
+            waste, nearest = min((_waste(box, other), other) for other in merged)
             if waste > PIECE_COST and len(merged) < MOST_RECTANGLES:
                 break
             merged.remove(nearest)
             box = box.joined(nearest)
         merged.append(box)
     return merged
+
+
+def _waste(box: Box, other: Box) -> int:
+    """Pixels around both that are in neither, less those that are in both."""
+    left, top, right, bottom = box
+    other_left, other_top, other_right, other_bottom = other
+    width = (right if right > other_right else other_right) - (left if left < other_left else other_left)
+    height = (bottom if bottom > other_bottom else other_bottom) - (top if top < other_top else other_top)
+    area = (right - left) * (bottom - top)
+    return width * height - area - (other_right - other_left) * (other_bottom - other_top)

@@ -17,8 +17,10 @@ from renderer.pixels import Box, Pixels
 BOX_FILTER = Interpolation.AREA | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
 """swscale's means over 2 x 2 pixels, rounded to the nearest: within 0.51 levels of the exact value."""
 
-STEPS = (*range(64, 512, 64), *range(512, 8192, 256))
-"""Sides of the parts that are converted: a converter is set up for each size, so there are few sizes."""
+STEPS = (*range(64, 512, 64), *range(512, 8192, 128))
+"""Widths of the parts that are converted: a converter is set up for each, so there are few."""
+BAND = 64
+"""Rows that are converted at a time: they stay in the processor's cache."""
 
 
 class Planes:
@@ -28,22 +30,19 @@ class Planes:
         self.frame = av.VideoFrame(width, height, "yuv420p")
         self._bounds = Box(0, 0, width, height)
         self._samples = [_view(plane) for plane in self.frame.planes]
-        self._converters: dict[tuple[int, int], VideoReformatter] = {}
+        self._converters: dict[tuple[int, ...], VideoReformatter] = {}
 
     def update(self, pixels: Pixels, boxes: Iterable[Box]) -> None:
         """Convert the given boxes of a picture; their sides are even."""
         for box in boxes:
-            self._convert(pixels, self._stretched(box))
-
-    def _stretched(self, box: Box) -> Box:
-        """The box grown to a size of few."""
-        left, right = _stretch(box.left, box.right, self._bounds.right)
-        top, bottom = _stretch(box.top, box.bottom, self._bounds.bottom)
-        return Box(left, top, right, bottom)
+            left, right = _stretch(box.left, box.right, self._bounds.right)
+            for top in range(box.top, box.bottom, BAND):
+                bottom = min(top + BAND, self._bounds.bottom)
+                self._convert(pixels, Box(left, max(0, bottom - BAND), right, bottom))
 
     def _convert(self, pixels: Pixels, box: Box) -> None:
         part = np.ascontiguousarray(pixels[box.top : box.bottom, box.left : box.right])
-        converter = self._converters.setdefault(part.shape[:2], VideoReformatter())
+        converter = self._converters.setdefault(part.shape, VideoReformatter())
         converted = converter.reformat(
             av.VideoFrame.from_numpy_buffer(part, format="rgba"),
             format="yuv420p",

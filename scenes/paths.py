@@ -16,6 +16,28 @@ Point = tuple[float, float]
 
 ROUND = 4 / 3 * (2**0.5 - 1)
 """Handle length of a cubic that stands for a quarter circle of radius 1, the common approximation."""
+STRAIGHT = 1e-9
+"""Pixels: a cubic that bends less is a straight edge."""
+
+
+def _circle(turn: int) -> Contour:
+    """The circle of radius 1 about 0, one way round or the other."""
+    curves = []
+    for quarter in range(4):
+        a, b = (turn * pi / 2 * (quarter + step) for step in (0, 1))
+        handle = ROUND * turn
+        curves.append(
+            [
+                (cos(a), sin(a)),
+                (cos(a) - handle * sin(a), sin(a) + handle * cos(a)),
+                (cos(b) + handle * sin(b), sin(b) - handle * cos(b)),
+                (cos(b), sin(b)),
+            ]
+        )
+    return np.array(curves)
+
+
+CIRCLE, TURNED_CIRCLE = _circle(1), _circle(-1)
 
 
 def contour_from_points(curves: Sequence[Sequence[Point]]) -> Contour:
@@ -46,20 +68,8 @@ def rectangle(left: float, top: float, right: float, bottom: float) -> Contour:
 
 def disc(x: float, y: float, radius: float, reverse: bool = False) -> Contour:
     """A circle; `reverse` runs the other way round, to cut a hole."""
-    turn = -1 if reverse else 1
-    curves = []
-    for quarter in range(4):
-        a, b = (turn * pi / 2 * (quarter + step) for step in (0, 1))
-        handle = ROUND * turn
-        curves.append(
-            [
-                (x + radius * cos(a), y + radius * sin(a)),
-                (x + radius * (cos(a) - handle * sin(a)), y + radius * (sin(a) + handle * cos(a))),
-                (x + radius * (cos(b) + handle * sin(b)), y + radius * (sin(b) - handle * cos(b))),
-                (x + radius * cos(b), y + radius * sin(b)),
-            ]
-        )
-    return contour_from_points(curves)
+    circle: Contour = (TURNED_CIRCLE if reverse else CIRCLE) * radius + np.array([x, y])
+    return circle
 
 
 def ring(x: float, y: float, radius: float, width: float) -> tuple[Contour, Contour]:
@@ -230,14 +240,16 @@ def clip_all(contours: Iterable[Contour], left: float, right: float) -> tuple[Co
 
 
 def _crossings(curve: Contour, lines: Iterable[float]) -> list[float]:
-    x0, x1, x2, x3 = curve[:, 0]
+    """Where a curve crosses upright lines, as shares of it."""
+    x0, x1, x2, x3 = curve[:, 0].tolist()
     powers = [x3 - 3 * x2 + 3 * x1 - x0, 3 * (x2 - 2 * x1 + x0), 3 * (x1 - x0)]
+    straight = abs(powers[0]) + abs(powers[1]) < STRAIGHT
     found = set()
     for line in lines:
-        for root in np.roots([*powers, x0 - line]):
-            if abs(root.imag) < 1e-9 and 1e-9 < root.real < 1 - 1e-9:
-                found.add(float(root.real))
-    return sorted(found)
+        if min(x0, x1, x2, x3) <= line <= max(x0, x1, x2, x3):
+            roots = [(line - x0) / (x3 - x0)] if straight and x3 != x0 else np.roots([*powers, x0 - line])
+            found |= {float(root.real) for root in roots if abs(root.imag) < 1e-9}
+    return sorted(share for share in found if 1e-9 < share < 1 - 1e-9)
 
 
 def _split(curve: Contour, shares: list[float]) -> list[Contour]:

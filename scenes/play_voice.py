@@ -2,6 +2,7 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Hashable
+from fractions import Fraction
 
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Repetition
@@ -28,6 +29,7 @@ class PlayVoice:
         self.shown_name = name if len(timeline.voices) > 1 else ""
         self.repetitions = [r for r in timeline.repetitions if r.voice == name]
         self._starts = [r.at for r in self.repetitions]
+        self._sounds: dict[tuple[int, int], Fraction] = {}
         self.crossings = by_repetition(timeline.crossings, name)
         self.landings = by_repetition(timeline.landings, name)
         self.realignments = by_repetition(timeline.realignments, name)
@@ -142,7 +144,10 @@ class PlayVoice:
     def _since(self, at: int, moment: Moment) -> float:
         """Seconds since a tick of the present span sounded."""
         span = self.schedule.span_at(moment.seconds + moment.frame / 2)
-        return moment.since(self.schedule.seconds_of(self.segment.timeline, span, at))
+        key = (span.start, at)
+        if key not in self._sounds:
+            self._sounds[key] = self.schedule.seconds_of(self.segment.timeline, span, at)
+        return moment.since(self._sounds[key])
 
     def _named(self, row: Row) -> int:
         """Which repetition in a row says the voice's name: the first that begins there."""
