@@ -330,12 +330,12 @@ class CompareSegment(Segment):
         for piece in self.found.changes:
             text = difference_text(piece)
             width = text_width(text, size, BOLD)
-            end = (
-                self.upper.x(piece.figure_at + piece.length)
-                if piece.kind == "out"
-                else self.lower.x(piece.variant_at + piece.length)
+            panel, at = (
+                (self.upper, piece.figure_at) if piece.kind == "out" else (self.lower, piece.variant_at)
             )
-            x = min(end + 22, RIGHT - width - 8)
+            x = panel.x(at + piece.length) + 22
+            if x + width + 8 > RIGHT:
+                x = panel.x(at) - width - 22
             if any(x < right + 16 and left - 16 < x + width for left, right in taken):
                 continue
             taken.append((x, x + width))

@@ -21,30 +21,30 @@ def place_text(timeline: Timeline, at: int) -> str:
 
 
 def change_sentence(look: Look, timeline: Timeline, changes: Sequence[Change]) -> list[Words]:
-    """What happens at one place: `Bar 9: kit leaves the figure and keeps the meter.`"""
+    """What happens at one place, without a verb, since a part's name may be one player's or many: `Bar 9: kit from the
+    figure to the meter.`"""
     words = [Words(f"Bar {place_text(timeline, changes[0].at)}: ", look.ink)]
     moves: dict[tuple[Clock, Clock], list[str]] = {}
     for change in changes:
         moves.setdefault((change.before, change.after), []).extend(change.parts)
     for number, ((before, after), names) in enumerate(moves.items()):
-        words.append(Words("; " if number else "", look.ink))
-        words += _move(look, before, after, names, short=len(moves) > 1)
-    return [*(stretch for stretch in words if stretch.text), Words(".", look.ink)]
+        if number:
+            words.append(Words("; ", look.ink))
+        colour = {"figure": look.sail_one, "meter": look.meter_text, "tacet": look.ink}[after]
+        words += [Words(_who(names), colour, SEMIBOLD), Words(_move(before, after, len(moves) > 1), look.ink)]
+    return [*words, Words(".", look.ink)]
 
 
-def _move(look: Look, before: Clock, after: Clock, names: Sequence[str], short: bool) -> list[Words]:
-    colour = {"figure": look.sail_one, "meter": look.meter_text, "tacet": look.ink}[after]
-    who = listed(names, "and") if len(names) <= MOST_NAMED else count_of(len(names), "part")
-    one = len(names) == 1
+def _who(names: Sequence[str]) -> str:
+    return listed(names, "and") if len(names) <= MOST_NAMED else count_of(len(names), "part")
+
+
+def _move(before: Clock, after: Clock, short: bool) -> str:
     if after == "tacet":
-        text = " falls silent" if one else " fall silent"
-    elif before == "tacet":
-        text = f" {'comes' if one else 'come'} in with the {after}"
-    elif short:
-        text = f" {'goes' if one else 'go'} to the {after}"
-    else:
-        text = f" {'leaves' if one else 'leave'} the {before} and {'keeps' if one else 'keep'} the {after}"
-    return [Words(who, colour, SEMIBOLD), Words(text, look.ink)]
+        return " silent"
+    if before == "tacet":
+        return f" in with the {after}"
+    return f" to the {after}" if short else f" from the {before} to the {after}"
 
 
 def summary_sentence(
@@ -60,15 +60,8 @@ def summary_sentence(
     words: list[Words] = []
     for clock, colour in (("figure", look.sail_one), ("meter", look.meter_text)):
         if steady[clock]:
-            who = listed(steady[clock], "and")
-            if len(steady[clock]) > MOST_NAMED:
-                who = count_of(len(steady[clock]), "part")
-            keep = "keeps" if len(steady[clock]) == 1 else "keep"
-            words += [Words(", " if words else "", look.ink), Words(who, colour, SEMIBOLD)]
-            words.append(Words(f" {keep} the {clock}", look.ink))
-    if words:
-        words.append(Words(" all through", look.ink))
+            words.append(Words(", " if words else "All through: ", look.ink))
+            words += [Words(_who(steady[clock]), colour, SEMIBOLD), Words(f" with the {clock}", look.ink)]
     if changes and sum(map(len, steady.values())) < MOST_NAMED:
-        text = f"{'; ' if words else ''}{count_of(changes, 'change')} of side"
-        words.append(Words(text, look.ink))
-    return [*(stretch for stretch in words if stretch.text), Words(".", look.ink)]
+        words.append(Words(f"{'; ' if words else ''}{count_of(changes, 'change')} of side", look.ink))
+    return [*words, Words(".", look.ink)] if words else []

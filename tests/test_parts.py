@@ -262,6 +262,17 @@ def test_a_shape_that_stays_is_the_same_object() -> None:
     assert all(a is b for a, b in zip(first, second, strict=True))
 
 
+def test_sentences_tell_what_changes_and_what_does_not() -> None:
+    segment = segment_of(FERRY)
+    stops = segment.schedule.pages[0].stops
+    told = ["".join(shape.text or "" for shape in picture(segment, stop.seconds)) for stop in stops]
+    assert "Bar 9: kit from the figure to the meter." in told[0]
+    assert "Bar 13: kit and organ from the meter to the figure." in told[1]
+    assert "Bar 17.3: bass from the figure to the meter." in told[2]
+    last = "".join(shape.text or "" for shape in picture(segment, end_of(segment.schedule)))
+    assert "All through: marimba with the figure; 4 changes of side." in last
+
+
 # Options
 
 
