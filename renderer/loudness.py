@@ -34,8 +34,8 @@ OFFSET = -0.691
 OVERSAMPLING = 4
 REACH = 8
 """Samples on each side that a value between two samples is made from."""
-CHUNK = 50 * STEP
-"""Samples that are measured in one go: 5 s."""
+CHUNK = 5 * STEP
+"""Samples that are mixed and measured in one go, 0.5 s: they stay in a processor's nearest memory."""
 PEAK_BLOCK = 4096
 FILTERED = 1 << 14
 """Samples that stay in a processor's nearest memory while they are filtered."""
@@ -182,9 +182,12 @@ def _largest_between(channel: NDArray[np.float32], largest: float) -> float:
             break
         start = max(REACH, int(block) * PEAK_BLOCK)
         end = min(len(channel) - REACH, (int(block) + 1) * PEAK_BLOCK)
-        if start < end:
-            peaks = peaks_between(channel[start - REACH : end + REACH])[REACH : REACH + end - start]
-            largest = max(largest, float(peaks.max()))
+        loud = np.flatnonzero(np.abs(channel[start - REACH : end + REACH]) * OVERSHOOT > largest)
+        if not len(loud) or start >= end:
+            continue
+        start, end = start + max(0, int(loud[0]) - 2 * REACH), min(end, start + int(loud[-1]) + 1)
+        peaks = peaks_between(channel[start - REACH : end + REACH])[REACH : REACH + end - start]
+        largest = max(largest, float(peaks.max(initial=0)))
     return largest
 
 

@@ -15,6 +15,7 @@ from renderer.bursts import Track
 from renderer.limiter import limiting_gain
 from renderer.loudness import CHUNK, SILENCE, Meter, Samples, decibels, measure
 from renderer.sound_spec import WEB_LUFS
+from renderer.strokes import Strokes
 
 CEILING_DB = -1.0
 """EBU R 128 (2020): true peak at most -1 dBTP."""
@@ -31,10 +32,10 @@ Gain = Track | np.float32
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """One source of a mix: shape (n,), or (n, 2) with its own picture; `pan` -100 (left) to 100 (right)."""
+    """One source of a mix: one channel, or shape (n, 2) with its own picture; `pan` -100 (left) to 100."""
 
     name: str
-    samples: Track | Samples
+    samples: Strokes | Track | Samples
     pan: Fraction = Fraction(0)
     spikes: bool = False
     """Nothing but short peaks, as a click: holding them down is making them softer."""
@@ -42,19 +43,23 @@ class Stem:
     @property
     def centred(self) -> bool:
         """Whether both channels are the same."""
-        return self.samples.ndim == 1 and not self.pan
+        return not self.pan and (isinstance(self.samples, Strokes) or self.samples.ndim == 1)
 
     def channel_gains(self) -> tuple[float, float]:
         """Left and right, equal power: 1 and 1 in the middle, 1.41 and 0 at the left."""
         angle = (float(self.pan) / 100 + 1) * np.pi / 4
         return float(np.sqrt(2) * np.cos(angle)), float(np.sqrt(2) * np.sin(angle))
 
-    def channel(self, index: int, start: int, end: int) -> Track:
-        """Left (0) or right (1), placed, from one sample up to another."""
+    def part(self, start: int, end: int) -> Track | Samples:
+        """The samples from one index up to another, not yet placed."""
+        return self.samples.part(start, end) if isinstance(self.samples, Strokes) else self.samples[start:end]
+
+    def channel(self, part: Track | Samples, index: int) -> Track:
+        """Left (0) or right (1) of a part, placed."""
         gain = np.float32(self.channel_gains()[index])
-        if self.samples.ndim == 2:
-            return self.samples[start:end, index] * min(gain, np.float32(1))
-        return self.samples[start:end] * gain if self.pan else self.samples[start:end]
+        if part.ndim == 2:
+            return part[:, index] * min(gain, np.float32(1))
+        return part * gain if self.pan else part
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,12 +156,13 @@ def _mixed(stems: Sequence[Stem], start: int, end: int, gain: Gain) -> Samples:
     if all(stem.centred for stem in stems):
         centre = np.zeros(end - start, np.float32)
         for stem in stems:
-            centre += _quantised(stem.samples[start:end], held)
+            centre += _quantised(stem.part(start, end), held)
         return np.broadcast_to(centre[:, np.newaxis], (len(centre), 2))
     mix = np.zeros((2, end - start), np.float32)
     for stem in stems:
+        part = stem.part(start, end)
         for channel in range(2):
-            mix[channel] += _quantised(stem.channel(channel, start, end), held)
+            mix[channel] += _quantised(stem.channel(part, channel), held)
     return mix.T
 
 

@@ -23,6 +23,7 @@ from renderer.errors import FileError
 from renderer.files import whole_file, writing
 from renderer.indices import seconds_to_sample_index
 from renderer.sound_spec import ClickText
+from renderer.strokes import Stroke, Strokes, in_order
 
 with warnings.catch_warnings():
     # It looks for a program to decode files with, and complains; here PyAV decodes, and no program is needed.
@@ -62,7 +63,17 @@ def click_track(
     samples_per_second: int = SAMPLES_PER_SECOND,
     text: ClickText = PLAIN_CLICK,
 ) -> Track:
-    """All clicks in one channel, shape (nearest(seconds x rate),).
+    """All clicks in one channel, shape (nearest(seconds x rate),)."""
+    return click_strokes(clicks, seconds, samples_per_second, text).whole()
+
+
+def click_strokes(
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickText = PLAIN_CLICK,
+) -> Strokes:
+    """All clicks as a track of nearest(seconds x rate) samples.
 
     The meter's clicks and the figure's sound beside each other. Among themselves a click ends where the next
     one begins, so neither is ever louder than one click, and none runs past the end; of clicks on one sample
@@ -76,12 +87,12 @@ def click_track(
             kinds = layers[click.kind in FIGURE_KINDS]
             kinds[onset] = min(click.kind, kinds.get(onset, click.kind), key=CLICK_KINDS.index)
     bursts = {kind: _burst(kind, samples_per_second, text) for kind in CLICK_KINDS}
-    track = np.zeros(sample_count, np.float32)
+    strokes = []
     for kinds in layers:
         for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
-            burst = bursts[kinds[onset]][: next_onset - onset]
-            track[onset : onset + len(burst)] += burst
-    return track
+            burst = bursts[kinds[onset]]
+            strokes.append(Stroke(onset, min(len(burst), next_onset - onset), burst))
+    return in_order(sample_count, strokes)
 
 
 def _burst(kind: ClickKind, samples_per_second: int, text: ClickText) -> Track:

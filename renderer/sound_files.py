@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.errors import FileError
 from renderer.files import whole_file, writing
-from renderer.loudness import Samples, decibels, true_peak
+from renderer.loudness import STEP, Samples, decibels, true_peak
 from renderer.master import CEILING_DB
 from renderer.sound import LARGEST_WAV, read_sound
 
@@ -66,8 +66,16 @@ def _write_wav_24(unfinished: Path, path: Path, blocks: Iterable[Samples], sampl
         file.setframerate(SAMPLES_PER_SECOND)
         file.setnframes(sample_count)
         for block in blocks:
-            whole = np.ascontiguousarray(_integers(block), "<i4")
-            file.writeframesraw(whole.view(np.uint8).reshape(-1, 4)[:, :3].tobytes())
+            for start in range(0, len(block), STEP):
+                file.writeframesraw(_packed(block[start : start + STEP]))
+
+
+def _packed(block: Samples) -> bytes:
+    """Samples as they stand in a wav file of 24 bits."""
+    if not block.any():
+        return bytes(6 * len(block))
+    whole = np.ascontiguousarray(_integers(block), "<i4")
+    return whole.view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
 
 
 def _integers(block: Samples) -> NDArray[np.int32]:
@@ -79,9 +87,7 @@ def _integers(block: Samples) -> NDArray[np.int32]:
 def _encode(path: Path, kind: str, blocks: Iterable[Samples], gain: float) -> None:
     with av.open(path, "w", format="ipod" if kind == "m4a" else kind) as container:
         options = OPTIONS.get(kind, {})
-        stream = container.add_stream(
-            CODECS[kind], rate=SAMPLES_PER_SECOND, layout="stereo", options=options
-        )
+        stream = container.add_stream(CODECS[kind], rate=SAMPLES_PER_SECOND, layout="stereo", options=options)
         assert isinstance(stream, AudioStream)
         if kind in LOSSY:
             stream.bit_rate = BIT_RATE

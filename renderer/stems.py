@@ -3,9 +3,7 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
-import numpy as np
-
-from renderer.bursts import SAMPLES_PER_SECOND, Track
+from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.indices import seconds_to_sample_index
 from renderer.lesson import Lesson
 from renderer.loudness import Samples
@@ -13,12 +11,11 @@ from renderer.master import Master, Stem, master
 from renderer.notes import Note, segment_notes
 from renderer.recording import ducking, open_recording, recording_track
 from renderer.schedule import PlaySchedule, Schedule
-from renderer.sound import click_track
+from renderer.sound import click_strokes
 from renderer.sound_spec import NO_SOUND, VOICE_SOUNDS, ClickText, SoundText, ToneText
+from renderer.strokes import Stroke, Strokes, in_order
 from renderer.tones import build_tone
 
-FADE = SAMPLES_PER_SECOND // 200
-"""A note that is stopped is let go within 5 ms."""
 SPREAD_PAN = 40
 """How far out the first and the last of several voices stand, of 100."""
 
@@ -50,7 +47,7 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     if schedule.clicks:
         click = lesson.click or ClickText()
         stems.append(
-            Stem("click", click_track(schedule.clicks, schedule.seconds, text=click), click.pan, True)
+            Stem("click", click_strokes(schedule.clicks, schedule.seconds, text=click), click.pan, True)
         )
     recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
     tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
@@ -58,8 +55,8 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     for voice, played in notes.items():
         tone = tones.get(voice)
         if tone is not None and played:
-            track = voice_track(played, tone, schedule.seconds)
-            stems.append(Stem(voice, track, tone.pan or Fraction(0)))
+            strokes = voice_strokes(played, tone, schedule.seconds)
+            stems.append(Stem(voice, strokes, tone.pan or Fraction(0)))
     recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
     return (*stems, recording) if recording else tuple(stems)
 
@@ -103,24 +100,19 @@ def _pan(index: int, count: int) -> Fraction:
     return Fraction(0) if count == 1 else Fraction(2 * SPREAD_PAN * index, count - 1) - SPREAD_PAN
 
 
-def voice_track(notes: Sequence[Note], tone: ToneText, seconds: Fraction) -> Track:
-    """A voice's notes in one channel, shape (nearest(seconds x 48,000),).
+def voice_strokes(notes: Sequence[Note], tone: ToneText, seconds: Fraction) -> Strokes:
+    """A voice's notes as a track of nearest(seconds x 48,000) samples.
 
     Each note's first sample stands on the one nearest to its exact time.
     """
     count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
-    track = np.zeros(count, np.float32)
-    gain = np.float32(10 ** (float(tone.level or 0) / 20))
-    fade = np.cos(np.linspace(0, np.pi / 2, FADE, dtype=np.float32)) ** 2
+    gain = 10 ** (float(tone.level or 0) / 20)
+    strokes = []
     for note in notes:
         start = seconds_to_sample_index(note.seconds, SAMPLES_PER_SECOND)
         end = min(count, seconds_to_sample_index(note.end, SAMPLES_PER_SECOND))
-        if not 0 <= start < end:
-            continue
-        sounding = build_tone(tone.sound or VOICE_SOUNDS[0], note.root, note.accent, note.damped)
-        length = min(len(sounding), end - start)
-        track[start : start + length] += sounding[:length] * gain
-        if length < len(sounding):
-            let_go = min(FADE, length)
-            track[start + length - let_go : start + length] *= fade[FADE - let_go :]
-    return track
+        if 0 <= start < end:
+            sounding = build_tone(tone.sound or VOICE_SOUNDS[0], note.root, note.accent, note.damped)
+            length = min(len(sounding), end - start)
+            strokes.append(Stroke(start, length, sounding, gain, let_go=length < len(sounding)))
+    return in_order(count, strokes)

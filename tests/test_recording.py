@@ -150,8 +150,10 @@ def test_the_recording_steps_back_under_the_click(tmp_path: Path) -> None:
     plain = make(tmp_path, more="click: beat\nsound: {recording: {duck: 0}}\n")
     ducked = make(tmp_path, more="click: beat\nsound: {recording: {duck: 6}}\n")
     schedule = play(plain)
-    (full,) = [s.samples for s in segment_stems(plain, schedule) if s.name == "recording"]
-    (soft,) = [s.samples for s in segment_stems(ducked, schedule) if s.name == "recording"]
+    full, soft = (
+        next(s.part(0, 10 * RATE) for s in segment_stems(each, schedule) if s.name == "recording")
+        for each in (plain, ducked)
+    )
     at = round(float(schedule.clicks[6].seconds) * RATE)
     assert np.abs(soft[at : at + 2_000]).max() == pytest.approx(
         np.abs(full[at : at + 2_000]).max() / 2, rel=0.01

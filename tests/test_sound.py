@@ -18,9 +18,10 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from renderer import sound
+from renderer.bursts import build_burst
 from renderer.click import Click, ClickKind
 from renderer.errors import FileError
-from renderer.sound import build_burst, mix_clicks, read_sound, write_wav
+from renderer.sound import mix_clicks, read_sound, write_wav
 from tests.films import find_onsets
 
 RATE = 48_000

@@ -16,6 +16,7 @@ from renderer.pitch import key_to_hertz
 from renderer.schedule import PlaySchedule, schedule_play
 from renderer.sound_spec import SoundText, ToneText
 from renderer.stems import choose_tones, segment_master, segment_sound, segment_stems
+from renderer.strokes import Strokes
 from tests.lessons import EXAMPLE, make_lesson
 from tests.test_tones import strongest
 
@@ -47,7 +48,8 @@ def starts(track: NDArray[np.float32], threshold: float = 0.02) -> list[int]:
 
 def track(lesson: Lesson, name: str) -> NDArray[np.float32]:
     (stem,) = [stem for stem in segment_stems(lesson, play(lesson)) if stem.name == name]
-    return np.asarray(stem.samples)
+    assert isinstance(stem.samples, Strokes)
+    return stem.samples.whole()
 
 
 def test_every_hit_stands_on_its_sample() -> None:
@@ -74,7 +76,8 @@ def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, spee
         lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits
     ]
     (stem,) = segment_stems(lesson, replace(schedule, speed=speed))
-    assert starts(np.asarray(stem.samples), 0.01) == [nearest_sample(note.seconds) for note in notes]
+    assert isinstance(stem.samples, Strokes)
+    assert starts(stem.samples.whole(), 0.01) == [nearest_sample(note.seconds) for note in notes]
 
 
 def test_inside_a_repetition_the_pitch_turns_with_the_harmony() -> None:

@@ -1,0 +1,84 @@
+"""A track made of sounds that begin at given samples: held as what sounds where, and rendered part by part.
+
+So an hour of click takes no more memory than its clicks.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+
+from renderer.bursts import SAMPLES_PER_SECOND, Track
+
+LET_GO = SAMPLES_PER_SECOND // 200
+"""A sound that is let go before it has died away fades within 5 ms."""
+
+
+class Stroke(NamedTuple):
+    """`sound` from sample `start` on, `length` samples of it, times `gain`."""
+
+    start: int
+    length: int
+    sound: Track
+    gain: float = 1.0
+    let_go: bool = False
+    """Whether its end is faded out."""
+
+
+@dataclass(frozen=True)
+class Strokes:
+    """Strokes in order of their starts, within a track of `sample_count` samples; they add up."""
+
+    sample_count: int
+    strokes: tuple[Stroke, ...]
+    _starts: list[int] = field(init=False, repr=False, compare=False)
+    _longest: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        starts = [stroke.start for stroke in self.strokes]
+        if starts != sorted(starts):
+            raise ValueError("strokes stand in order of their starts")
+        object.__setattr__(self, "_starts", starts)
+        object.__setattr__(self, "_longest", max((stroke.length for stroke in self.strokes), default=0))
+
+    def part(self, start: int, end: int) -> Track:
+        """The samples from one index up to another, shape (end - start,)."""
+        track = np.zeros(end - start, np.float32)
+        first = bisect_left(self._starts, start - self._longest)
+        for stroke in self.strokes[first : bisect_left(self._starts, end)]:
+            low, high = max(start, stroke.start), min(end, stroke.start + stroke.length)
+            if low < high:
+                track[low - start : high - start] += _sounding(
+                    stroke, low - stroke.start, high - stroke.start
+                )
+        return track
+
+    def whole(self) -> Track:
+        """All samples."""
+        return self.part(0, self.sample_count)
+
+
+def in_order(sample_count: int, strokes: Iterable[Stroke]) -> Strokes:
+    """Strokes of any order as a track."""
+    return Strokes(sample_count, tuple(sorted(strokes, key=lambda stroke: stroke.start)))
+
+
+def _sounding(stroke: Stroke, low: int, high: int) -> Track:
+    """A stroke's samples from one to another, counted from its start."""
+    sound = stroke.sound[low:high]
+    if stroke.gain != 1:
+        sound = sound * np.float32(stroke.gain)
+    if stroke.let_go and high > stroke.length - LET_GO:
+        first = max(low, stroke.length - LET_GO)
+        offset = LET_GO - stroke.length
+        sound = sound.copy()
+        sound[first - low :] *= _fade()[first + offset : high + offset]
+    return sound
+
+
+@cache
+def _fade() -> Track:
+    return np.asarray(np.cos(np.linspace(0, np.pi / 2, LET_GO)) ** 2, np.float32)
