@@ -60,6 +60,11 @@ class FitSchedule(Schedule):
     following: Repetition | None
     """What sounds from that downbeat on."""
 
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When the stretch that holds tick `at` stands in its place."""
+        pairs = zip(self.parts, self.arrivals, strict=True)
+        return next((seconds for part, seconds in pairs if part.at <= at < part.end), None)
+
     @property
     def closing(self) -> int:
         """The index of the first part that is no whole repetition, behind the last one that is."""

@@ -25,6 +25,8 @@ class WheelSchedule(Schedule):
     bar: Bar
     """The bar in which it begins, whose meter is the circle."""
     bar_pulses: Fraction
+    first: int
+    """The tick at which it begins."""
     first_number: int
     """The number of the first repetition in its voice."""
     count: int
@@ -45,6 +47,12 @@ class WheelSchedule(Schedule):
     def complete(self) -> bool:
         """Whether the whole way is shown."""
         return len(self.offsets) == self.count + 1
+
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When the walk is as far from its start as tick `at` is."""
+        repetitions = timeline.whole(at - self.first) / (self.figure.pulse * self.figure.pulses)
+        seconds = self.arrivals[0] + repetitions * (self.arrivals[1] - self.arrivals[0])
+        return seconds if self.arrivals[0] <= seconds <= self.home else None
 
     def position(self, seconds: Fraction) -> Fraction:
         """How many pulses have been walked at `seconds`."""
@@ -92,6 +100,7 @@ def schedule_wheel(
         figure=figure,
         bar=bar,
         bar_pulses=bar_pulses,
+        first=first,
         first_number=run[0].number if run else 1,
         count=ratio.denominator,
         turns=ratio.numerator,

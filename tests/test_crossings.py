@@ -85,6 +85,14 @@ def test_counting_runs_through_the_crossing_at_an_even_pace() -> None:
         assert sounds[0] - each.start_seconds == (each.first - each.start) * Fraction(1, 4) / pulse
 
 
+def test_a_place_of_the_piece_is_found_where_it_is_counted() -> None:
+    schedule, timeline = schedule_of(), make_lesson(PIECE).timeline
+    each = schedule.close_ups[1]
+    turns = schedule.seconds_at(timeline, each.crossing.at)
+    assert turns in [step.seconds for step in schedule.steps if step.name == f"change {each.number}"]
+    assert schedule.seconds_at(timeline, timeline.end) is None
+
+
 def test_a_fast_piece_is_counted_at_five_pulses_a_second() -> None:
     text = PIECE.replace("tempo: 60", "tempo: 240")
     schedule, timeline = schedule_of(text), make_lesson(text).timeline

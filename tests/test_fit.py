@@ -118,6 +118,13 @@ def test_repetitions_come_on_the_beats() -> None:
     assert {schedule.enlarged, schedule.left_over, schedule.filled, schedule.landed} <= beats
 
 
+def test_a_place_of_the_section_is_found_by_what_stands_there() -> None:
+    schedule, timeline = schedule_of("Tail"), make_lesson(PIECE).timeline
+    assert schedule.seconds_at(timeline, schedule.section.at + 10) == schedule.arrivals[0]
+    assert schedule.seconds_at(timeline, schedule.section.end - 1) == schedule.filled
+    assert schedule.seconds_at(timeline, schedule.section.end) is None
+
+
 def test_the_count_runs_with_the_repetitions() -> None:
     segment = build("Tail")
     for number in range(1, 12):

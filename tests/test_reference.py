@@ -113,9 +113,11 @@ def test_the_page_has_every_segment_with_its_options() -> None:
 def takes(show: str, option: str) -> bool:
     """Whether a segment has an option of that name."""
     spec = "".join(PRELUDE.values()) + f"segments: [{{show: {show}, {option}: '?'}}]\n"
-    with pytest.raises(SpecError) as caught:
+    try:
         parse_spec(spec, "x")
-    return f"{show} takes no {option}" not in str(caught.value)
+    except SpecError as error:
+        return f"{show} takes no {option}" not in str(error)
+    return True
 
 
 def test_pulses_have_the_names_of_their_note_values() -> None:

@@ -94,6 +94,13 @@ def test_it_walks_at_tempo_and_not_for_longer_than_half_a_minute() -> None:
     assert set(slow.arrivals[::2]) <= clicks  # a beat lasts 2 seconds and has two of the sixteen
 
 
+def test_a_place_of_the_piece_is_found_in_the_walk() -> None:
+    lesson, schedule = make_lesson(PIECE), schedule_of()
+    for number, repetition in enumerate(lesson.timeline.repetitions[:17]):
+        assert schedule.seconds_at(lesson.timeline, repetition.at) == schedule.arrivals[number]
+    assert schedule.seconds_at(lesson.timeline, lesson.timeline.end) is None
+
+
 def test_each_start_is_marked_at_its_angle_when_it_comes() -> None:
     segment = build()
     schedule = segment.schedule
