@@ -33,19 +33,18 @@ class CaptionedSegment(Segment):
         )
         if caption is None:
             return self.segment.picture(inner)
-        opacity = _opacity(caption, moment, self.look)
+        opacity = _opacity(caption, moment, self.look, caption.end >= self.schedule.seconds)
         return [
             *self.segment.picture(inner),
             *self.keep((caption, opacity), draw_caption, self.look, caption.text, opacity),
         ]
 
 
-def _opacity(caption: Caption, moment: Moment, look: Look) -> float:
-    """A caption fades in and out."""
+def _opacity(caption: Caption, moment: Moment, look: Look, last: bool) -> float:
+    """A caption fades in, and out unless the segment ends with it."""
     fade = Fraction(look.fade).limit_denominator(1000)
-    return min(
-        moment.share(caption.start, caption.start + fade), 1 - moment.share(caption.end - fade, caption.end)
-    )
+    coming = moment.share(caption.start, caption.start + fade)
+    return coming if last else min(coming, 1 - moment.share(caption.end - fade, caption.end))
 
 
 def draw_caption(look: Look, text: str, opacity: float) -> list[Drawn]:
