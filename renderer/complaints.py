@@ -5,13 +5,14 @@ import re
 import yaml
 
 from renderer.errors import Place, Problem
+from renderer.meant import accents_mend
 from renderer.remarks import LINE_BREAK
-from renderer.scalars import accents_mend
 
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 
 _RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
 _GROUPS = re.compile(r"\[([^\[\]]*)\]")
+_TWO_COLONS = re.compile(r"(\s*(?:- +)?[A-Za-z_]+: +)([^\s\"'\[{].*: .*\S)\s*$")
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
     (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
@@ -92,6 +93,9 @@ def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
     """Problem and mend where the line itself shows what happened."""
     if mend := _accents_mend(line, column):
         return "a sign before a number.", mend
+    if "mapping values" in said and (match := _TWO_COLONS.match(line)) and column >= match.end(1):
+        text = match[2].replace('"', "'")
+        return "a colon inside a text.", f'A text with a colon and a blank in it needs quotes: "{text}".'
     if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
         return _run_into(match)
     if "parsing a block" in said and line[:column].strip() and not re.search(r"found '[\]},]'", said):

@@ -4,7 +4,7 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
-from renderer.names import nearest_mend
+from renderer.names import nearest
 from renderer.scalars import Hits, parse_hits, parse_label, parse_position, parse_times, quoted
 from renderer.shapes import (
     POSITION_PATTERN,
@@ -17,6 +17,7 @@ from renderer.shapes import (
     Scalar,
     Shape,
 )
+from renderer.source import Node, Text
 from renderer.spec import FigureText, Item, Plays, Start
 from renderer.value_shapes import GROUP, GROUPS, PULSE, Values, label, whole
 
@@ -85,7 +86,9 @@ def _accents(
         if accent not in hits:
             text = f"got {accent}; an accent stands on a hit, and the hits are {', '.join(map(str, hits))}."
             problems.append(
-                Problem((*path, "accents", index), text, "Write hits: with an X on every accent.")
+                Problem(
+                    (*path, "accents", index), text, "Write one of them, or hits: with an X on every accent."
+                )
             )
     return tuple(sorted(set(said)))
 
@@ -116,6 +119,7 @@ COUNT = whole(1, limits.TIMES, f"this is a number of pulses, 1 to {limits.TIMES:
 TAIL: Shape[tuple[int, ...]] = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", single=True)
 
 _KINDS = ("figure", "first", "tail", "rest")
+_KEYS = ("figure", "times", "first", "of", "tail", "rest", "pulse")
 _ALLOWED = {
     "figure": ("figure", "times", "pulse"),
     "first": ("first", "of", "pulse"),
@@ -158,6 +162,13 @@ def _build_plays(items: tuple[Item, ...], path: KeyPath, problems: list[Problem]
     return Plays(None if goes_on else items, path)
 
 
+def _meant_item(key: str, node: Node) -> str | None:
+    """`{kiln: 3}` for `{figure: kiln, times: 3}`."""
+    if isinstance(node, Text) and node.text.replace(".", "").isdecimal():
+        return f"Write {{figure: {key}, times: {node.text}}}; the keys are {', '.join(_KEYS)}."
+    return None
+
+
 ITEM = Built(
     Record(
         "an item of plays",
@@ -172,7 +183,8 @@ ITEM = Built(
         },
         text="figure",
         one_of=_KINDS,
-        one_of_mend="Write {figure: kiln}.",
+        one_of_mend="Write {figure: kiln, times: 3}, {first: 5, of: kiln}, {tail: 4} or {rest: 4}.",
+        meant=_meant_item,
     ),
     _build_item,
 )
@@ -188,8 +200,10 @@ def parse_start(text: str) -> Start:
         return parse_position(word)
     except Fault:
         rule = "starts is downbeat, after or a position"
+        near = nearest(word, ("downbeat", "after"))
         raise Fault(
-            f"got {quoted(text)}; {rule}.", nearest_mend(word, ("downbeat", "after", "1.3"))
+            f"got {quoted(text)}; {rule}.",
+            f"Write {near}." if near else "Write downbeat, after, or such as 1.3.",
         ) from None
 
 

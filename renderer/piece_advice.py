@@ -1,9 +1,11 @@
 """What `check` tells of a piece as a whole, below its sections."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
+from renderer.listing import place_text
 from renderer.names import bars_named
 from renderer.plan import Plan
 from renderer.spec import Position, Spec
@@ -31,7 +33,10 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     """What should be known, a line each."""
     yield from _unaligned(timeline)
     yield from _harmony(plan, timeline)
+    yield from _cut_short(plan)
     yield from _two_in_one(plan)
+    yield from _odd_beats(timeline)
+    yield from _late_parts(timeline)
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
     yield from _top_positions(plan.layout.spec)
@@ -64,6 +69,39 @@ def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
             told.add(where)
             name = entry.values[0]
             yield f"harmony {entry.written} in {entry.scope.name}: {name} holds already"
+
+
+def _cut_short(plan: Plan) -> Iterator[str]:
+    """Lists of harmonies of which no pass has room for all."""
+    most: Counter[tuple[str, str, int]] = Counter()
+    changes = [change for change in plan.layout.harmony_changes() if change.since is None]
+    for key, count in Counter(id(change.entry) for change in changes).items():
+        entry = next(change.entry for change in changes if id(change.entry) == key)
+        where = entry.scope.name, entry.written, len(entry.values)
+        most[where] = max(most[where], count)
+    for (scope, written, length), count in most.items():
+        if count < length:
+            yield f"harmony {written} in {scope}: only {count} of its {length} come"
+
+
+def _odd_beats(timeline: Timeline) -> Iterator[str]:
+    """Beats that `in N` makes and that are no plain or dotted note, as in 7/8 in 2."""
+    for text, meter in {bar.meter.text: bar.meter for bar in timeline.bars}.items():
+        beat, even = meter.beats[0], len(set(meter.beats)) == 1
+        plain = beat.numerator in (1, 3) and beat.denominator & (beat.denominator - 1) == 0
+        if even and len(meter.beats) > 1 and not plain:
+            yield (
+                f"{text}: its beats are {beat} of a whole note each; is that meant? "
+                "Beats of unlike length are written as in 7/8 in 2+2+3"
+            )
+
+
+def _late_parts(timeline: Timeline) -> Iterator[str]:
+    """Parts that have no side at the beginning."""
+    for part in dict.fromkeys(side.part for side in timeline.sides):
+        first = next(side for side in timeline.sides if side.part == part)
+        if first.at > timeline.start and first.at > 0:
+            yield f"{part} keeps no side before {place_text(timeline, first.at)}"
 
 
 def _two_in_one(plan: Plan) -> Iterator[str]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import KeyPath, Problem
+from renderer.meant import plays_mend
 from renderer.names import listed, nearest_mend
 from renderer.schema import Draft
 from renderer.spec import SIDES, Entry, Item, Point, Position, SectionText
@@ -38,8 +39,10 @@ def _first_values(draft: Draft) -> Iterator[Problem]:
         own: tuple[Entry[Any], ...] = (getattr(section, key) if section else None) or ()
         first = [entry for entry in (*top, *own) if _is_first(entry.position)]
         if not first and draft.given.get(key, ()) is not None:
-            where: KeyPath = (key,) if top else ()
-            yield Problem(where, f"{key} is not given from bar 1 on.", f"Write {key}: {example}.")
+            if top:
+                yield Problem((key,), "none is given for bar 1.", f"Begin with 1: {example}.")
+            else:
+                yield Problem((), f"{key} is not given from bar 1 on.", f"Write {key}: {example}.")
         elif key == "tempo" and first and all(entry.values[0].moves for entry in first):
             yield Problem(
                 first[0].path, "a tempo can't move in bar 1; none is there to move from.", "Write tempo: 112."
@@ -78,7 +81,8 @@ def _origins(draft: Draft) -> Iterator[Problem]:
 def _unknown_figure(name: str, path: KeyPath, draft: Draft) -> Problem:
     if name == "on":
         return Problem(path, "on can't stand among other items.", "Write plays: on alone.")
-    return Problem(path, f"there is no figure {name}.", nearest_mend(name, draft.figures))
+    mend = plays_mend(name, draft.figures) or nearest_mend(name, draft.figures)
+    return Problem(path, f"there is no figure {name}.", mend)
 
 
 def _pulses(draft: Draft) -> Iterator[Problem]:

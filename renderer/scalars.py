@@ -6,12 +6,12 @@ it can't take. Numbers are exact and of bounded length; nothing is rounded.
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from fractions import Fraction
 from typing import NamedTuple
 
 from renderer import limits
 from renderer.errors import Fault
+from renderer.meant import hits_mend, meter_mend, position_mend, pulse_mend, tempo_mend
 from renderer.meter import Meter
 from renderer.spec import Position, Tempo
 
@@ -22,7 +22,6 @@ _NUMBER = re.compile(f"-?(?:{_DIGITS})(?:\\.{_DIGITS})?")
 _RATIO = re.compile(f"({_DIGITS}) ?/ ?({_DIGITS})")
 _POSITION = re.compile(f"(-?{_DIGITS})(?:\\.({_DIGITS}))?(?:\\.({_DIGITS}))?")
 _METER = re.compile(r"([0-9]{1,4}) ?/ ?([0-9]{1,4})(?: +in +([0-9]{1,4}(?: *\+ *[0-9]{1,4})*))?")
-_ADDED_METER = re.compile(r"([0-9]{1,4}(?: *\+ *[0-9]{1,4})+) ?/ ?([0-9]{1,4})")
 _CLOCK = re.compile(f"(?:([0-9]{{1,4}}):)?([0-9]{{1,4}}):([0-5]?[0-9](?:\\.{_DIGITS})?)")
 _RUN_INTO = re.compile(r"(-?[0-9]+(?:\.[0-9]+)*):(.+)")
 
@@ -56,11 +55,11 @@ def parse_harmony(text: str) -> str:
     return label
 
 
-def parse_whole(text: str, least: int, most: int, rule: str) -> int:
+def parse_whole(text: str, least: int, most: int, rule: str, mend: str | None = None) -> int:
     """A whole number from `least` to `most`; `rule` says so in words."""
     plain = text.strip().replace(_MINUS, "-")
     if not _WHOLE.fullmatch(plain) or not least <= int(plain) <= most:
-        raise Fault(f"got {quoted(text)}; {rule}.", None)
+        raise Fault(f"got {quoted(text)}; {rule}.", mend)
     return int(plain)
 
 
@@ -74,8 +73,11 @@ def parse_bars(text: str) -> int:
     return parse_whole(text, 1, limits.BARS, rule)
 
 
-def parse_number(text: str, least: Fraction, most: Fraction, rule: str) -> Fraction:
-    """A number, `112` or `3.5`, from `least` to `most`; `rule` says so in words."""
+def parse_number(
+    text: str, least: Fraction, most: Fraction, rule: str, written: str | None = None
+) -> Fraction:
+    """A number, `112` or `3.5`, from `least` to `most`; `rule` says so in words. `written` is all that stands
+    there, where `text` is a part of it."""
     plain = text.strip().replace(_MINUS, "-")
     if not _NUMBER.fullmatch(plain) or not least <= Fraction(plain) <= most:
         mend = (
@@ -83,7 +85,7 @@ def parse_number(text: str, least: Fraction, most: Fraction, rule: str) -> Fract
             if _NUMBER.fullmatch(plain.replace(",", ".")) and "," in plain
             else None
         )
-        raise Fault(f"got {quoted(text)}; {rule}.", mend)
+        raise Fault(f"got {quoted(written or text)}; {rule}.", mend)
     return Fraction(plain)
 
 
@@ -102,7 +104,7 @@ def parse_pulse(text: str) -> Fraction:
         smallest = f"1/{limits.PULSE_DENOMINATOR}"
         raise Fault(
             f"got {quoted(text)}; a pulse is a fraction of a whole note, 1/1 to {smallest}.",
-            "Write 1/16 for sixteenths, 1/12 for triplet eighths.",
+            pulse_mend(text.strip()),
         )
     return pulse
 
@@ -137,27 +139,12 @@ def parse_position(text: str) -> Position:
     if match is None:
         raise Fault(
             f"got {quoted(text)}; a position is a bar, bar.beat or bar.beat.pulse.",
-            _position_mend(text.strip()),
+            position_mend(text.strip()),
         )
     bar, beat, pulse = int(match[1]), int(match[2] or 1), int(match[3]) if match[3] else None
     if beat < 1 or pulse == 0:
         raise Fault(f"got {quoted(text)}; beats and pulses count from 1.", f"Write {bar}.1 for the downbeat.")
     return Position(bar, beat, pulse)
-
-
-def _position_mend(text: str) -> str:
-    """What was probably meant by a text that is no position."""
-    if (run_into := _RUN_INTO.fullmatch(text)) and not run_into[2].isdecimal():
-        return f"Write a blank after the colon: {run_into[1]}: {run_into[2].strip()}."
-    if match := re.fullmatch(r"([0-9]+) ?(?:-|–|\.\.+|to) ?[0-9]+", text):
-        return f"Write {match[1]}: what is said there holds until the next entry."
-    if re.fullmatch("-?[0-9]+([,;:/ |]+[0-9]+){1,2}", text):
-        return f"A position is written with a point: {'.'.join(re.findall('-?[0-9]+', text))}."
-    if match := re.fullmatch(
-        r"(?:bars? ?|b\.? ?|m\.? ?|measure )([0-9]+)(?:[ ,]+beat ([0-9]+))?", text.lower()
-    ):
-        return f"Write {match[1]}{'.' + match[2] if match[2] else ''}."
-    return "Write 9, 9.3 or 9.3.2; -1 is the last bar."
 
 
 def parse_seconds(text: str, most: int, rule: str) -> Fraction:
@@ -206,7 +193,7 @@ def parse_tempo(text: str) -> Tempo:
     plain = (number if equals else text).strip()
     quarters = Fraction(plain) * length * 4 if length and _NUMBER.fullmatch(plain) else None
     if quarters is None or not limits.TEMPO_LEAST <= quarters <= limits.TEMPO_MOST:
-        raise Fault(f"got {quoted(text)}; {rule}.", "Write 112, or a metronome mark such as 3/8 = 76.")
+        raise Fault(f"got {quoted(text)}; {rule}.", tempo_mend(text.strip()))
     return Tempo(quarters)
 
 
@@ -218,7 +205,7 @@ def parse_meter(text: str) -> Meter:
     match = _METER.fullmatch(text.strip())
     if match is None:
         raise Fault(
-            f"got {quoted(text)}; a meter is two numbers, and the beats felt in it.", _meter_mend(text)
+            f"got {quoted(text)}; a meter is two numbers, and the beats felt in it.", meter_mend(text.strip())
         )
     count, unit = int(match[1]), int(match[2])
     if unit not in limits.METER_UNITS or not 1 <= count <= limits.METER_COUNT:
@@ -230,13 +217,6 @@ def parse_meter(text: str) -> Meter:
     beats = _beats(count, unit, shares)
     name = f"{count}/{unit}" + (f" in {'+'.join(map(str, shares))}" if shares else "")
     return Meter(count, unit, beats, name)
-
-
-def _meter_mend(text: str) -> str:
-    if added := _ADDED_METER.fullmatch(text.strip()):
-        shares = [int(share) for share in added[1].split("+")]
-        return f"Write {sum(shares)}/{added[2]} in {'+'.join(map(str, shares))}."
-    return "Write 4/4, 6/8 in 2, or 7/8 in 2+2+3."
 
 
 def _beats(count: int, unit: int, shares: list[int]) -> tuple[Fraction, ...]:
@@ -253,27 +233,6 @@ def _beats(count: int, unit: int, shares: list[int]) -> tuple[Fraction, ...]:
             f"Write each beat, at least 1, in units of 1/{unit}.",
         )
     return tuple(Fraction(share, unit) for share in shares)
-
-
-_MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
-
-
-def accents_mend(entries: Iterable[str]) -> str | None:
-    """How to write groups some of which have a sign before or behind them, as if that accented them.
-
-    >>> accents_mend(["!5", "3", "!3"])
-    'Accents are pulse numbers: {groups: [5, 3, 3], accents: [1, 9]}.'
-    """
-    groups: list[int] = []
-    accents: list[int] = []
-    for entry in entries:
-        match = _MARKED.fullmatch(entry.strip())
-        if match is None:
-            return None
-        if match[1] or match[3]:
-            accents.append(1 + sum(groups))
-        groups.append(int(match[2]))
-    return f"Accents are pulse numbers: {{groups: {groups}, accents: {accents}}}." if accents else None
 
 
 class Hits(NamedTuple):
@@ -295,7 +254,7 @@ def parse_hits(text: str) -> Hits:
     if strange or not row:
         raise Fault(
             f"got {quoted(text)}; hits are written with x, X and . alone.",
-            "Write X..x. xx. x..., or groups in brackets: [5, 3, 3].",
+            hits_mend(" ".join(text.split())),
         )
     if len(row) > limits.FIGURE_PULSES:
         raise Fault(f"got {len(row)} pulses; a figure has at most {limits.FIGURE_PULSES}.")

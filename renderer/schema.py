@@ -18,7 +18,7 @@ from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title
 from renderer.segment_shapes import SEGMENT
 from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar
 from renderer.sound_shapes import CLICK, CLICK_HERE, SOUND
-from renderer.source import Node
+from renderer.source import Node, Pairs
 from renderer.spec import (
     MAIN_VOICE,
     ClickText,
@@ -90,6 +90,29 @@ def spec_schema() -> Json:
     }
 
 
+FIGURES = Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {kiln: [5, 3, 3]}.")
+
+_AT_TOP = ("title", "pulse", "pickup", "figures", "recording", "segments", "sound", "theme", "form")
+_GIVE_NAMES = "Give each a name: {high: kiln, low: brief}."
+_IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts")
+
+
+def _meant_in_section(key: str, node: Node) -> str | None:
+    """What to write in place of a key that no section has."""
+    if key in _AT_TOP:
+        return f"{key} stands at the top, for the whole piece."
+    if isinstance(node, Pairs):
+        return f"Write section: {key}, and its bars and other keys in the lines below."
+    return None
+
+
+def _meant_at_top(key: str, node: Node) -> str | None:
+    """What to write in place of a key that no spec has."""
+    if key in _IN_SECTION:
+        return f"{key} stands in a section: form: [{{section: Theme, bars: 12}}]."
+    return None
+
+
 # The form
 
 
@@ -151,7 +174,8 @@ SECTION = Built(
             "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
             "plays": Field(PLAYS, "a figure, a list of items, or on: what runs goes on"),
             "voices": Field(
-                Named(PLAYS, limits.VOICES, "a map of voices"), "voice -> plays, in place of plays"
+                Named(PLAYS, limits.VOICES, "a map of voices", _GIVE_NAMES),
+                "voice -> plays, in place of plays",
             ),
             "starts": Field(STARTS, "when plays takes over: downbeat, after, or a position"),
             "fermata": Field(FERMATA, "position -> seconds longer"),
@@ -160,6 +184,8 @@ SECTION = Built(
         },
         one_of=("section", "again"),
         one_of_mend="Write section: Theme, or again: Theme.",
+        mend="Write - section: Theme with its bars, or - again: Theme.",
+        meant=_meant_in_section,
     ),
     _build_section,
 )
@@ -192,6 +218,7 @@ SPEC = Built(
     Record(
         "a spec",
         mend="Write keys and values, one a line: title: Kiln Song.",
+        meant=_meant_at_top,
         fields={
             "title": Field(label("a title", parse_title, limits.TITLE_CHARACTERS), "the piece's title"),
             "tempo": Field(TEMPO_LANE, "quarter notes a minute, or a metronome mark such as 3/8 = 76"),
@@ -205,7 +232,10 @@ SPEC = Built(
                 ),
                 "length of the incomplete bar before bar 1, in whole notes",
             ),
-            "figures": Field(Named(FIGURE, limits.FIGURES, "a map of figures"), "name -> figure"),
+            "figures": Field(
+                Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {kiln: [5, 3, 3]}."),
+                "name -> figure",
+            ),
             "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
             "harmony": Field(HARMONY_LANE, "harmony, by the bars of the piece"),
             "form": Field(

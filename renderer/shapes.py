@@ -97,11 +97,13 @@ class Named(Generic[T]):
     item: Shape[T]
     most: int
     wanted: str
+    mend: str | None = None
+    """What to write where something else than a map stands."""
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, T | None] | None:
         """See Shape. A name whose value can't be read keeps None, so that it is known."""
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.wanted, path)
+            problems += wrong_kind(node, self.wanted, path, self.mend)
             return None
         if len(node.pairs) > self.most:
             text = f"got {len(node.pairs):,} names; {self.wanted} has at most {self.most}."
@@ -180,6 +182,8 @@ class Record:
     one_of: tuple[str, ...] = ()
     """At least one of these must be there."""
     one_of_mend: str | None = None
+    meant: Callable[[str, Node], str | None] = lambda key, node: None
+    """What to write in place of a key that is none; None for the nearest key."""
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, Any] | None:
         """See Shape. A key that is given but can't be read has the value None."""
@@ -197,19 +201,19 @@ class Record:
             else:
                 strangers.append(key.text)
                 if not isinstance(child, Nothing):
-                    problems.append(self._stranger(key.text, path))
+                    problems.append(self._stranger(key.text, child, path))
         for stranger in strangers:
             if meant := nearest(stranger, self.fields):
                 values.setdefault(meant, None)
         problems += self._missing(values, bool(strangers), path)
         return values
 
-    def _stranger(self, key: str, path: KeyPath) -> Problem:
+    def _stranger(self, key: str, node: Node, path: KeyPath) -> Problem:
         name, _, value = key.partition(":")
         if value and name in self.fields:
             text = "no blank after the colon."
             return Problem((*path, key), text, f"Write {name}: with a blank after it.", on_key=True)
-        mend = nearest_mend(key, self.fields)
+        mend = self.meant(key, node) or nearest_mend(key, self.fields)
         return Problem((*path, key), f"{self.what} has no such key.", mend, on_key=True)
 
     def _missing(self, values: Mapping[str, Any], strangers: bool, path: KeyPath) -> list[Problem]:
@@ -314,18 +318,20 @@ class Lane(Generic[T]):
 
 @dataclass(frozen=True)
 class Points:
-    """Positions and their seconds; a bare value stands at position 1."""
+    """Positions and their seconds. With `bare`, a bare value stands at position 1."""
 
     value: Scalar[Any]
     wanted: str
+    mend: str
+    bare: bool
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> tuple[Point, ...] | None:
         """See Shape."""
-        if isinstance(node, Text):
+        if self.bare and isinstance(node, Text):
             seconds = self.value.read(node, path, problems)
             return None if seconds is None else (Point(Position(1), seconds, path),)
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.wanted, path)
+            problems += wrong_kind(node, self.wanted, path, self.mend)
             return None
         points = []
         for key, position, child in read_positions(node, path, problems):
@@ -339,9 +345,8 @@ class Points:
         """See Shape."""
         value = self.value.schema()
         keys: Json = {POSITION_PATTERN: value}
-        return {
-            "anyOf": [value, {"type": "object", "patternProperties": keys, "additionalProperties": False}]
-        }
+        positions: Json = {"type": "object", "patternProperties": keys, "additionalProperties": False}
+        return {"anyOf": [value, positions]} if self.bare else positions
 
 
 def read_positions(

@@ -7,7 +7,7 @@ from typing import Any
 from renderer import limits
 from renderer.click import CLICK_KINDS
 from renderer.errors import Fault, KeyPath, Problem
-from renderer.scalars import parse_number, parse_whole, quoted
+from renderer.scalars import parse_number, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.sound_spec import (
     BROADCAST_LUFS,
@@ -31,7 +31,7 @@ _BEATS = re.compile(r"([0-9]{1,4}) beats?")
 
 def _number(text: str, unit: str, least: int, most: int, rule: str) -> Fraction:
     plain = text.strip().removeprefix("+").removesuffix(unit).strip()
-    return parse_number(plain, Fraction(least), Fraction(most), rule)
+    return parse_number(plain, Fraction(least), Fraction(most), rule, text)
 
 
 def parse_level(text: str) -> Fraction:
@@ -67,9 +67,11 @@ def parse_count_in(text: str) -> tuple[int, int]:
         if int(match[1]) <= limits.COUNT_IN_BEATS:
             return 0, int(match[1])
         raise Fault(f"got {quoted(text)}; a count-in has at most {limits.COUNT_IN_BEATS} beats.")
-    plain = word.removesuffix("bars").removesuffix("bar").strip()
-    rule = f"a count-in has 0 to {limits.COUNT_IN_BARS} bars, or beats as in 6 beats"
-    return parse_whole(plain, 0, limits.COUNT_IN_BARS, rule), 0
+    bars = word.removesuffix("bars").removesuffix("bar").strip()
+    if not bars.isdecimal() or int(bars) > limits.COUNT_IN_BARS:
+        rule = f"a count-in has 0 to {limits.COUNT_IN_BARS} bars, or beats as in 6 beats"
+        raise Fault(f"got {quoted(text)}; {rule}.", "Write 2 for two bars, or 6 beats.")
+    return int(bars), 0
 
 
 def _amount(parse: Any, wanted: str, *words: str) -> Scalar[Any]:

@@ -17,8 +17,9 @@ import yaml
 from renderer import limits
 from renderer.complaints import complaint_problem, unprintable_problem
 from renderer.errors import KeyPath, Place, Problem, SpecError
+from renderer.meant import accents_mend
 from renderer.remarks import Span, remark_problems
-from renderer.scalars import accents_mend, quoted
+from renderer.scalars import quoted
 
 
 class Text(NamedTuple):
@@ -330,6 +331,8 @@ def _no_value(top: _Open) -> tuple[str, str]:
     if colon and after:
         return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
     if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
+        if word.isdecimal() and value.text.isdecimal():
+            return "no value is given.", f"A number is written with a point: {value.text}.{word}."
         comma = "," if top.key.place.column == value.place.column + len(value.text) + 1 else ", "
         return "no value is given.", f'A text with a comma in it needs quotes: "{value.text}{comma}{word}".'
     return "no value is given.", f"Write one after the colon, or take {word} out."

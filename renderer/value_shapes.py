@@ -5,9 +5,9 @@ from typing import Any
 
 from renderer import limits
 from renderer.errors import Fault, KeyPath, Problem
+from renderer.meant import accents_mend
 from renderer.names import nearest_mend
 from renderer.scalars import (
-    accents_mend,
     parse_fermata_seconds,
     parse_harmony,
     parse_label,
@@ -99,7 +99,12 @@ SIDE = label("a side (figure, meter, tacet or a voice's name)")
 METER_LANE = Lane(METER, "a meter", bar_lines_only=True)
 TEMPO_LANE = Lane(TEMPO, "a tempo", value_key="to")
 HARMONY_LANE = Lane(HARMONY, "a harmony")
-PARTS = Named(Lane(SIDE, "a side"), limits.PARTS, "a map of parts")
+PARTS = Named(
+    Lane(SIDE, "a side"),
+    limits.PARTS,
+    "a map of parts",
+    "Write each with its side: {marimba: figure, kit: meter}.",
+)
 
 SECONDS_RULE = {
     "type": ["number", "string"],
@@ -109,10 +114,14 @@ SECONDS_RULE = {
 FERMATA = Points(
     Scalar(parse_fermata_seconds, "seconds", {**SECONDS_RULE, "exclusiveMinimum": 0}),
     "a map of positions to seconds",
+    "Write where and how long: {8.4: 2}.",
+    bare=False,
 )
 SYNC = Points(
     Scalar(parse_recording_seconds, "a place in the recording", SECONDS_RULE),
     "a map of positions to places in the recording",
+    "Write {1: 0.532, 9: 17.4}.",
+    bare=True,
 )
 
 PULSE = Scalar(

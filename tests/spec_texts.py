@@ -41,7 +41,7 @@ form:
     sync: 1:21.4
 recording: take.flac
 sync: {1: 0.532, 13: 26.94}
-fermata: 1
+fermata: {1: 1}
 click: {every: beat, count_in: 1}
 segments: [figure, {show: figure, figure: bell}, {show: spread, sections: [Opening, Theme]}, play]
 """

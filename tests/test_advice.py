@@ -93,11 +93,26 @@ def test_a_start_that_falls_away_is_the_downbeat() -> None:
 
 def test_a_harmony_that_may_lack_a_comma_is_asked_about() -> None:
     form = (
-        "form:\n  - {section: A, bars: 4, plays: kiln, harmony: [Dm F, C, E pedal, F#m7 IV/V, Bridge two]}\n"
+        "form:\n  - {section: A, bars: 5, plays: kiln, harmony: [Dm F, C, E pedal, F#m7 IV/V, Bridge two]}\n"
     )
     assert [line for line in told(form) if line.startswith("harmony")] == [
         "harmony Dm F: is this one, or is a comma missing? A list is [Dm, F]",
         "harmony F#m7 IV/V: is this one, or is a comma missing? A list is [F#m7, IV/V]",
+    ]
+
+
+def test_what_is_odd_but_allowed_is_asked_about() -> None:
+    form = "form:\n  - {section: A, bars: 3, plays: kiln, harmony: [Em, G, Am, C]}\n  - {again: A, bars: 2}\n"
+    head = (
+        HEAD.replace("meter: 4/4", "meter: {1: 7/8 in 2, 2: 6/8 in 2, 3: 5/8 in 1}")
+        + "parts: {kit: {2: main}}\n"
+    )
+    lines = told(form, head)
+    assert "harmony 1 in A: only 3 of its 4 come" in lines
+    assert "kit keeps no side before 2.1" in lines
+    assert [line for line in lines if "is that meant" in line] == [
+        "7/8 in 2: its beats are 7/16 of a whole note each; is that meant? "
+        "Beats of unlike length are written as in 7/8 in 2+2+3"
     ]
 
 

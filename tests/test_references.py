@@ -72,13 +72,13 @@ FAULTS = [
         [("on: [3], ", "figures.on: a figure can't be called on; plays: on has its own")],
     ),
     ("tempo: 112\n", "", [("meter: 4/4", "tempo is not given from bar 1 on.")]),
-    ("tempo: 112\n", "tempo: {2: 112}\n", [("{2: 112}", "tempo: tempo is not given from bar 1 on.")]),
+    ("tempo: 112\n", "tempo: {2: 112}\n", [("{2: 112}", "tempo: none is given for bar 1.")]),
     (
         "tempo: 112\n",
         "tempo: {to: 80}\n",
         [("{to: 80}", "tempo: a tempo can't move in bar 1; none is there to move from.")],
     ),
-    ("meter: 4/4\n", "meter: {-1: 4/4}\n", [("{-1: 4/4}", "meter: meter is not given from bar 1 on.")]),
+    ("meter: 4/4\n", "meter: {-1: 4/4}\n", [("{-1: 4/4}", "meter: none is given for bar 1.")]),
     (
         "pulse: 1/16\n",
         "",

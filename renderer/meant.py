@@ -1,0 +1,136 @@
+"""What was probably meant by a text that can't be read, as the sentence that tells what to write instead."""
+
+import re
+from collections.abc import Iterable
+
+_NUMBER = r"[0-9]+(?:\.[0-9]+)?"
+_RUN_INTO = re.compile(r"(-?[0-9]+(?:\.[0-9]+)*):(.*[^0-9].*)")
+_RANGE = re.compile(r"([0-9]+) ?(?:-|–|\.\.+|to) ?[0-9]+")
+_POINTLESS = re.compile(r"-?[0-9]+(?:[,;:/ |]+[0-9]+){1,2}")
+_BAR = re.compile(r"(?:bars? ?|b\.? ?|m\.? ?|measures? ?)([0-9]+)(?:[ ,]+beat ([0-9]+))?", re.IGNORECASE)
+_MARK = re.compile(rf"(?:(1/[0-9]+)|[qQ♩]|quarters?|♪)(\.?) ?= ?({_NUMBER})")
+_SPEED = re.compile(rf"({_NUMBER}) ?(?:bpm|qpm|quarters?)", re.IGNORECASE)
+_MOVE = re.compile(rf"(?:to|->|→) ?({_NUMBER})")
+_ADDED_METER = re.compile(r"([0-9]{1,4}(?: *\+ *[0-9]{1,4})+) ?/ ?([0-9]{1,4})")
+_BARE_BEATS = re.compile(r"([0-9]{1,4} ?/ ?[0-9]{1,4})[ ,:(=]+([0-9]{1,4}(?: *\+ *[0-9]{1,4})*)\)?")
+_METERS = re.compile(r"[0-9]{1,4}/[0-9]{1,4}(?:[ ,;|]+[0-9]{1,4}/[0-9]{1,4})+")
+_OTHER_METERS = {"c": "4/4", "common time": "4/4", "c|": "2/2", "¢": "2/2", "cut": "2/2", "cut time": "2/2"}
+_PULSE = re.compile(r"([0-9]{1,4})(?:th|nd|st|rd)?(?: notes?)?")
+_GROUPS = re.compile(r"[0-9]+(?:[ ,;+-]+[0-9]+)*")
+_DRAWN = str.maketrans({"-": ".", "_": ".", "·": ".", "o": ".", "O": ".", "0": ".", "1": "x"})
+_MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
+
+
+def position_mend(text: str) -> str:
+    """For a position.
+
+    >>> position_mend("9,3"), position_mend("bar 9")
+    ('A position is written with a point: 9.3.', 'Write 9.')
+    """
+    if run_into := _RUN_INTO.fullmatch(text):
+        return f"Write a blank after the colon: {run_into[1]}: {run_into[2].strip()}."
+    if match := _RANGE.fullmatch(text):
+        return f"Write {match[1]}: what is said there holds until the next entry."
+    if _POINTLESS.fullmatch(text):
+        return f"A position is written with a point: {'.'.join(re.findall('-?[0-9]+', text))}."
+    if match := _BAR.fullmatch(text):
+        return f"Write {match[1]}{'.' + match[2] if match[2] else ''}."
+    return "Write 9, 9.3 or 9.3.2; -1 is the last bar."
+
+
+def tempo_mend(text: str) -> str:
+    """For a tempo.
+
+    >>> tempo_mend("120 bpm"), tempo_mend("♩. = 76"), tempo_mend("to 80")
+    ('Write 120.', 'Write 3/8 = 76.', 'Write {to: 80}.')
+    """
+    if match := _SPEED.fullmatch(text):
+        return f"Write {match[1]}."
+    if match := _MOVE.fullmatch(text):
+        return f"Write {{to: {match[1]}}}."
+    if match := _MARK.fullmatch(text):
+        below = int(match[1][2:]) if match[1] else 8 if "♪" in text else 4
+        return f"Write {f'3/{below * 2}' if match[2] else f'1/{below}'} = {match[3]}."
+    return "Write 112, or a metronome mark such as 3/8 = 76."
+
+
+def meter_mend(text: str) -> str:
+    """For a meter.
+
+    >>> meter_mend("2+2+3/8"), meter_mend("7/8 (2+2+3)")
+    ('Write 7/8 in 2+2+3.', 'Write 7/8 in 2+2+3.')
+    """
+    if match := _ADDED_METER.fullmatch(text):
+        shares = [int(share) for share in match[1].split("+")]
+        return f"Write {sum(shares)}/{match[2]} in {'+'.join(map(str, shares))}."
+    if _METERS.fullmatch(text):
+        meters = ", ".join(re.findall("[0-9]+/[0-9]+", text))
+        return f"A list has one a bar: [{meters}]; a change is {{1: 4/4, 5: 3/4}}."
+    if match := _BARE_BEATS.fullmatch(text):
+        return f"Write {match[1]} in {match[2]}."
+    if text.lower() in _OTHER_METERS:
+        return f"Write {_OTHER_METERS[text.lower()]}."
+    return "Write 4/4, 6/8 in 2, or 7/8 in 2+2+3."
+
+
+def pulse_mend(text: str) -> str:
+    """For a pulse.
+
+    >>> pulse_mend("16th")
+    'Write 1/16.'
+    """
+    match = _PULSE.fullmatch(text)
+    if match and int(match[1]) > 1:
+        return f"Write 1/{match[1]}."
+    return "Write 1/16 for sixteenths, 1/12 for triplet eighths."
+
+
+def hits_mend(text: str) -> str:
+    """For a row of hits, or for groups that have no brackets.
+
+    >>> hits_mend("5+3+3"), hits_mend("x--x-")
+    ('Write [5, 3, 3].', 'Write x..x., with a point where there is no hit.')
+    """
+    if _GROUPS.fullmatch(text) and not set(text) <= set("01 "):
+        return f"Write [{', '.join(re.findall('[0-9]+', text))}]."
+    drawn = text.translate(_DRAWN)
+    if drawn != text and not set(drawn) - set("xX. "):
+        return f"Write {drawn}, with a point where there is no hit."
+    return "Write X..x. xx. x..., or groups in brackets: [5, 3, 3]."
+
+
+def accents_mend(entries: Iterable[str]) -> str | None:
+    """For groups some of which have a sign before or behind them, as if that accented them.
+
+    >>> accents_mend(["!5", "3", "!3"])
+    'Accents are pulse numbers: {groups: [5, 3, 3], accents: [1, 9]}.'
+    """
+    groups: list[int] = []
+    accents: list[int] = []
+    for entry in entries:
+        match = _MARKED.fullmatch(entry.strip())
+        if match is None:
+            return None
+        if match[1] or match[3]:
+            accents.append(1 + sum(groups))
+        groups.append(int(match[2]))
+    return f"Accents are pulse numbers: {{groups: {groups}, accents: {accents}}}." if accents else None
+
+
+def plays_mend(text: str, figures: Iterable[str]) -> str | None:
+    """For what stands in `plays` and is no figure; None if it is just a wrong name.
+
+    >>> plays_mend("3 x kiln", ["kiln", "brief"]), plays_mend("kiln, brief", ["kiln", "brief"])
+    ('Write {figure: kiln, times: 3}.', 'Write [kiln, brief].')
+    """
+    known = list(figures)
+    if text.lower() in ("off", "none", "no", "silence", "tacet", "rest", "nothing"):
+        return "Leave plays out for silence, or write {rest: 4} for so many pulses."
+    for name in known:
+        several = rf"(?:({_NUMBER}) ?[x×*] ?{re.escape(name)}|{re.escape(name)} ?[x×*] ?({_NUMBER}))"
+        if match := re.fullmatch(several, text):
+            return f"Write {{figure: {name}, times: {match[1] or match[2]}}}."
+    words = [word for word in re.split(r"\s*[,+;>|]+\s*|\s+-\s+", text) if word]
+    if len(words) > 1 and all(word in known for word in words):
+        return f"Write [{', '.join(words)}]."
+    return "Give groups a name: figures: {kiln: [5, 3, 3]}." if text.isdecimal() else None
