@@ -11,7 +11,6 @@ from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
 
 import av
 import numpy as np
@@ -34,6 +33,8 @@ Samples = NDArray[np.float32]
 
 FIGURE_KINDS = ("figure", "group")
 PLAIN_CLICK = ClickText()
+TOP = 10 ** (-3 / 20)
+"""Beyond -3 dBFS clicks are made softer, all alike: where one begins at once, it rises higher between samples."""
 
 LARGEST_WAV = 2**32 - 1
 """Bytes that the length field of a RIFF chunk can name."""
@@ -86,7 +87,7 @@ def click_strokes(
         if 0 <= onset < sample_count:
             kinds = layers[click.kind in FIGURE_KINDS]
             kinds[onset] = min(click.kind, kinds.get(onset, click.kind), key=CLICK_KINDS.index)
-    bursts = {kind: _burst(kind, samples_per_second, text) for kind in CLICK_KINDS}
+    bursts = _bursts(samples_per_second, text)
     strokes = []
     for kinds in layers:
         for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
@@ -95,10 +96,21 @@ def click_strokes(
     return in_order(sample_count, strokes)
 
 
-def _burst(kind: ClickKind, samples_per_second: int, text: ClickText) -> Track:
-    decibels = text.level + text.balance.get(kind, 0)
-    burst = build_burst(kind, samples_per_second, text.sound.get(kind))
-    return burst * np.float32(10 ** (float(decibels) / 20)) if decibels else burst
+def _bursts(samples_per_second: int, text: ClickText) -> dict[ClickKind, Track]:
+    """Each kind's burst at its level; all softer alike if the loudest of meter and figure could pass the top."""
+    bursts = {kind: build_burst(kind, samples_per_second, text.sound.get(kind)) for kind in CLICK_KINDS}
+    gains = {kind: 10 ** (float(text.level + text.balance.get(kind, 0)) / 20) for kind in CLICK_KINDS}
+    peaks = {kind: gains[kind] * float(np.abs(burst).max()) for kind, burst in bursts.items()}
+    meter, figure = (
+        max((peaks[kind] for kind in CLICK_KINDS if (kind in FIGURE_KINDS) is heard), default=0)
+        for heard in (False, True)
+    )
+    both = meter + (figure if {"figure", "group"} & set(text.every) else 0)
+    scale = min(1.0, TOP / both)
+    return {
+        kind: burst if gains[kind] * scale == 1 else burst * np.float32(gains[kind] * scale)
+        for kind, burst in bursts.items()
+    }
 
 
 def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
@@ -138,20 +150,14 @@ def read_sound(path: Path) -> tuple[Samples, int]:
 
     Raises FileError if there is no such file or it holds no sound that can be decoded.
     """
-    segment = _read_segment(path)
-    samples = np.frombuffer(segment.raw_data, "<i4").reshape(-1, segment.channels)
-    return np.multiply(samples, 2.0**-31, dtype=np.float32), segment.frame_rate
-
-
-def _read_segment(path: Path) -> Any:
-    """The file as an AudioSegment of 32 bits a sample."""
     try:
         with av.open(path) as container:
             if not container.streams.audio:
                 raise FileError(f"{path}: holds no sound")
             stream = container.streams.audio[0]
             samples_per_second, channel_count = stream.rate, stream.codec_context.channels
-            resampler = av.AudioResampler("s32", stream.layout, samples_per_second)
+            # 24 bits, and so all that a recording holds, are exact in single precision.
+            resampler = av.AudioResampler("flt", stream.layout, samples_per_second)
             blocks = [
                 block.to_ndarray().reshape(-1, channel_count)
                 for frame in container.decode(stream)
@@ -167,9 +173,4 @@ def _read_segment(path: Path) -> Any:
         raise FileError(f"{path}: can't be read as sound: {error.strerror or error}") from error
     if not blocks:
         raise FileError(f"{path}: holds no sound")
-    return AudioSegment(
-        data=np.concatenate(blocks)[:stated_count].astype("<i4", copy=False).tobytes(),
-        sample_width=4,
-        frame_rate=samples_per_second,
-        channels=channel_count,
-    )
+    return np.asarray(np.concatenate(blocks)[:stated_count], np.float32), samples_per_second

@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 
 from renderer import sound
 from renderer.bursts import build_burst
-from renderer.click import Click, ClickKind
+from renderer.click import CLICK_KINDS, Click, ClickKind
 from renderer.errors import FileError
 from renderer.sound import mix_clicks, read_sound, write_wav
+from renderer.sound_spec import ClickPlace, ClickText
 from tests.films import find_onsets
 
 RATE = 48_000
@@ -140,6 +141,30 @@ class TestMix:
         mix = mix_clicks([Click(Fraction(at, RATE), kind) for at, kind in onsets], Fraction(1, 4))[:, 0]
         assert sample_peak_db(mix) <= -6
         assert true_peak_db(mix) <= -1  # EBU R 128 (2020)
+
+
+@pytest.mark.parametrize("every", [("beat",), ("beat", "figure"), ("pulse", "group", "figure")])
+@pytest.mark.parametrize("sound", ["chime", "wood", "stick", "beep"])
+def test_as_loud_as_it_can_be_asked_for_no_peak_passes(every: tuple[ClickPlace, ...], sound: str) -> None:
+    kinds = CLICK_KINDS
+    text = ClickText(
+        every, sound=dict.fromkeys(kinds, sound), level=Fraction(12), balance={"figure": Fraction(12)}
+    )
+    clicks = [Click(Fraction(k, 50), kind) for k in range(40) for kind in kinds if k % 3 or kind != "beat"]
+    if "figure" not in every:
+        clicks = [click for click in clicks if click.kind in KINDS]
+    mix = mix_clicks(clicks, Fraction(1), text=text)[:, 0]
+    assert -5 < true_peak_db(mix) <= -1  # EBU R 128 (2020)
+
+
+def test_balance_and_sound_are_each_kinds_own() -> None:
+    text = ClickText(level=Fraction(-6), balance={"beat": Fraction(-6)}, sound={"downbeat": "wood"})
+    clicks = [Click(Fraction(0), "downbeat"), Click(Fraction(1, 2), "beat")]
+    mix = mix_clicks(clicks, Fraction(1), text=text)[:, 0]
+    wood = build_burst("downbeat", RATE, "wood")
+    assert np.allclose(mix[: len(wood)], wood * 10 ** (-6 / 20), atol=1e-6)
+    beat = build_burst("beat")
+    assert np.allclose(mix[24_000 : 24_000 + len(beat)], beat * 10 ** (-12 / 20), atol=1e-6)
 
 
 class TestBurst:
