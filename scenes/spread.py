@@ -111,9 +111,8 @@ class SpreadSegment(Segment):
         timeline = self.timeline
         meters = [bar.meter.text for bar in self._bars() if bar.number > 0]
         names = {r.statement.figure for r in self.repetitions if r.statement.figure}
-        second = " · ".join(
-            describe_figure(figure, meters) for figure in timeline.figures if figure.name in names
-        )
+        shown = [figure for figure in timeline.figures if figure.name in names]
+        second = " · ".join(describe_figure(figure, meters if len(shown) == 1 else ()) for figure in shown)
         return [*draw_title(self.look, timeline.title, second), *draw_legend(self.look)]
 
     def _sentence(self, opacity: float) -> Picture:
