@@ -13,15 +13,32 @@ ROOT = Path(__file__).parent.parent
 # the pure core: exact, no file, no picture, no sound.
 LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("reading", ("renderer.load", "renderer.starter", "renderer.lesson")),
-    ("files", ("renderer.files", "renderer.store")),
-    ("sound", ("renderer.sound",)),
+    ("files", ("renderer.files",)),
+    (
+        "sound",
+        (
+            "renderer.bursts",
+            "renderer.loudness",
+            "renderer.limiter",
+            "renderer.strokes",
+            "renderer.tones",
+            "renderer.master",
+            "renderer.sound",
+            "renderer.sound_files",
+            "renderer.stretch",
+            "renderer.recording",
+            "renderer.stems",
+            "renderer.soundtracks",
+            "renderer.align",
+        ),
+    ),
     ("scenes", ("scenes.",)),
-    ("frames", ("renderer.pixels", "renderer.frames")),
+    ("frames", ("renderer.pixels", "renderer.planes", "renderer.frames", "renderer.stills")),
     (
         "video",
         (
-            "renderer.planes",
             "renderer.video",
+            "renderer.store",
             "renderer.chunks",
             "renderer.workers",
             "renderer.reels",
@@ -31,7 +48,7 @@ LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("command line", ("renderer.command",)),
 )
-HEAVY = {"manim", "numpy", "av", "pydub", "rich", "cairo"}
+HEAVY = {"manim", "numpy", "scipy", "av", "pydub", "soxr", "rich", "cairo", "PIL", "librosa", "verovio"}
 """What the pure core and the reading of a spec do without, so that `check` and `timeline` answer at once."""
 
 
