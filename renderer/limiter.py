@@ -1,12 +1,12 @@
 """A gain that moves down before a peak and back after it, so that no true peak passes a limit."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from renderer.bursts import SAMPLES_PER_SECOND, Track
-from renderer.loudness import OVERSHOOT, REACH, Samples, peaks_between
+from renderer.loudness import OVERSHOOT, REACH, peaks_between
 
 LIMIT_REACH = SAMPLES_PER_SECOND // 50
 """The gain begins to move 20 ms before a peak and is back 20 ms after it."""
@@ -14,8 +14,8 @@ MARGIN = 2 * LIMIT_REACH + REACH + 2
 """Samples on each side that the gain of a stretch follows from."""
 STRETCH = 1 << 14
 
-Window = Callable[[int, int], Samples]
-"""The samples from one index up to another, shape (n, 2)."""
+Window = Callable[[int, int], Sequence[Track]]
+"""The channels from one index up to another, all that must stay below the limit."""
 
 
 def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) -> Track | np.float32:
@@ -27,11 +27,8 @@ def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) 
     for start in range(0, sample_count, STRETCH):
         end = min(sample_count, start + STRETCH)
         low, high = max(0, start - MARGIN), min(sample_count, end + MARGIN)
-        samples = window(low, high)
-        if max(samples.max(), -samples.min()) * gain * OVERSHOOT <= limit:
-            continue
-        room = _room(samples, gain / limit)
-        if not np.any(room < 1):
+        room = _room(window(low, high), gain / limit)
+        if room is None:
             continue
         padded = np.pad(room, (MARGIN - (start - low), MARGIN - (high - end)), constant_values=1)
         lowest = minimum_filter1d(padded, 2 * LIMIT_REACH + 1, mode="nearest")
@@ -43,15 +40,20 @@ def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) 
     return np.float32(gain) if curve is None else curve
 
 
-def _room(samples: Samples, share: float) -> Track:
-    """By what each sample must be multiplied at most, 1 where it may stay; channels are held together."""
-    room = np.ones(len(samples), np.float32)
-    for channel in range(1 if samples.strides[1] == 0 else 2):
-        over = peaks_between(np.ascontiguousarray(samples[:, channel]))
+def _room(channels: Sequence[Track], share: float) -> Track | None:
+    """By what each sample must be multiplied at most, 1 where it may stay; None where all may.
+
+    The channels are held down together.
+    """
+    room = np.ones(len(channels[0]), np.float32)
+    for channel in channels:
+        if max(channel.max(), -channel.min()) * share * OVERSHOOT <= 1:
+            continue
+        over = peaks_between(np.ascontiguousarray(channel))
         over *= np.float32(share)
         np.maximum(over, 1, out=over)
         np.reciprocal(over, out=over)
         np.minimum(room, over, out=room)
         # A value between two samples counts for both.
         np.minimum(room[1:], over[:-1], out=room[1:])
-    return room
+    return room if np.any(room < 1) else None

@@ -56,9 +56,10 @@ OVERSHOOT = float(np.abs(BETWEEN).sum(axis=0).max())
 
 
 class Meter:
-    """Loudness and true peak of a sound that comes in blocks, one after the other."""
+    """Loudness and true peak of a sound that comes in blocks, one after the other; peaks alone, if asked for."""
 
-    def __init__(self) -> None:
+    def __init__(self, peaks_only: bool = False) -> None:
+        self._peaks_only = peaks_only
         self._channels: list[_ChannelMeter] = []
         self._sample_count = 0
         self._largest = 0.0
@@ -67,7 +68,7 @@ class Meter:
         """Take the next samples, shape (n, channels). Before the last block n is a multiple of STEP."""
         shared = block.shape[1] == 2 and block.strides[1] == 0
         if not self._channels:
-            self._channels = [_ChannelMeter() for _ in range(block.shape[1])]
+            self._channels = [_ChannelMeter(self._peaks_only) for _ in range(block.shape[1])]
         self._sample_count += len(block)
         for index, channel in enumerate(self._channels):
             if shared and index:
@@ -101,21 +102,23 @@ class Meter:
 class _ChannelMeter:
     """One channel: the energy of its steps, and what its filters remember."""
 
-    def __init__(self) -> None:
+    def __init__(self, peaks_only: bool) -> None:
+        self._peaks_only = peaks_only
         self.steps: list[NDArray[np.float64]] = []
         self._state = np.zeros((len(K_WEIGHTING), 2), np.float32)
         self._tail = np.zeros(2 * REACH, np.float32)
 
     def add(self, block: NDArray[np.float32], largest: float) -> float:
         """Take the next samples; gives the larger of `largest` and the true peak up to near their end."""
-        self.steps.append(self._weighted_steps(block))
+        if not self._peaks_only:
+            self.steps.append(self._weighted_steps(block))
         around = np.concatenate([self._tail, block])
         self._tail = around[-2 * REACH :]
         return _largest_between(around, largest)
 
     def follow(self, other: "_ChannelMeter") -> None:
         """Take what another channel took: this one is the same."""
-        self.steps.append(other.steps[-1])
+        self.steps += other.steps[-1:]
 
     def closing_peak(self) -> float:
         """The true peak at the sound's end, with silence after it."""
@@ -137,9 +140,9 @@ class _ChannelMeter:
         return steps
 
 
-def measure(blocks: Iterable[Samples]) -> Meter:
+def measure(blocks: Iterable[Samples], peaks_only: bool = False) -> Meter:
     """A meter that has taken all blocks."""
-    meter = Meter()
+    meter = Meter(peaks_only)
     for block in blocks:
         meter.add(block)
     return meter
@@ -152,7 +155,7 @@ def integrated_loudness(samples: Samples) -> float:
 
 def true_peak(samples: Samples) -> float:
     """The largest value, between the samples too, 1.0 at full scale."""
-    return measure(_chunks(samples)).true_peak()
+    return measure(_chunks(samples), peaks_only=True).true_peak()
 
 
 def _chunks(samples: Samples) -> Iterator[Samples]:

@@ -101,19 +101,24 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
     """Mix `stems` (each `sample_count` long) and bring the mix to `aim` LUFS, true peak at most -1 dBTP."""
     sources = tuple(stems)
     raw = _metered(sources, sample_count, np.float32(1))
-    loudness, peak = raw.lufs(), decibels(raw.true_peak())
+    alone = [
+        _metered([stem], sample_count, np.float32(1), peaks_only=True) for stem in sources[1:] and sources
+    ]
+    loudness, peak = raw.lufs(), decibels(max(meter.true_peak() for meter in [raw, *alone]))
     ceiling = CEILING_DB - MARGIN_DB
     if loudness == SILENCE:
         still = np.float32(10 ** (min(0.0, ceiling - peak) / 20))
-        return Master(sources, sample_count, loudness, peak + decibels(float(still)), aim, 0.0, still)
+        top = decibels(raw.true_peak() * float(still))
+        return Master(sources, sample_count, loudness, top, aim, 0.0, still)
     most = ceiling - peak + (0 if all(stem.spikes for stem in sources) else MOST_LIMITED_DB)
     wanted = min(aim - loudness, most)
     if wanted <= ceiling - peak:
         even = np.float32(10 ** (wanted / 20))
-        return Master(sources, sample_count, loudness + wanted, peak + wanted, aim, 0.0, even)
+        top = decibels(raw.true_peak()) + wanted
+        return Master(sources, sample_count, loudness + wanted, top, aim, 0.0, even)
     for _ in range(MOST_TRIES):
         gain = limiting_gain(
-            lambda start, end: _mixed(sources, start, end, np.float32(1)),
+            lambda start, end: _all_channels(sources, start, end),
             sample_count,
             10 ** (wanted / 20),
             10 ** (ceiling / 20),
@@ -123,17 +128,31 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
         if abs(missing) <= NEAR_LU or (wanted >= most and missing > 0):
             break
         wanted = min(wanted + missing, most)
-    top = decibels(came_out.true_peak())
-    if top > CEILING_DB:
-        gain = gain * np.float32(10 ** ((ceiling - top) / 20))
-        came_out = _metered(sources, sample_count, gain)
     limited = max(0.0, peak + wanted - ceiling)
-    peak = decibels(came_out.true_peak())
-    return Master(sources, sample_count, came_out.lufs(), peak, aim, limited, gain)
+    over = max(0.0, decibels(came_out.true_peak()) - CEILING_DB)
+    if over:
+        gain = gain * np.float32(10 ** (-(over + MARGIN_DB) / 20))
+        came_out = _metered(sources, sample_count, gain)
+    top = decibels(came_out.true_peak())
+    return Master(sources, sample_count, came_out.lufs(), top, aim, limited, gain)
 
 
-def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain) -> Meter:
-    return measure(_blocks(stems, sample_count, gain))
+def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain, peaks_only: bool = False) -> Meter:
+    return measure(_blocks(stems, sample_count, gain), peaks_only)
+
+
+def _several(stems: Sequence[Stem]) -> Sequence[Stem]:
+    """The stems, if there are several: one alone is the mix."""
+    return stems if len(stems) > 1 else ()
+
+
+def _all_channels(stems: Sequence[Stem], start: int, end: int) -> list[Track]:
+    """The channels of the mix and of each stem: a stem alone may be louder than a mix that cancels some of it."""
+    sounds = [
+        _mixed(some, start, end, np.float32(1))
+        for some in (stems, *((stem,) for stem in stems[1:] and stems))
+    ]
+    return [sound[:, index] for sound in sounds for index in range(1 if sound.strides[1] == 0 else 2)]
 
 
 def _blocks(stems: Sequence[Stem], sample_count: int, gain: Gain) -> Iterator[Samples]:

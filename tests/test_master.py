@@ -26,7 +26,9 @@ def plucks(seconds: float, level: float = 0.8) -> NDArray[np.float32]:
 
 
 def made(*stems: Stem, aim: float = -14) -> Master:
-    return master(stems, len(stems[0].samples), aim)
+    samples = stems[0].samples
+    assert isinstance(samples, np.ndarray)
+    return master(stems, len(samples), aim)
 
 
 @pytest.mark.parametrize("aim", [-14.0, -16.0, -23.0])
@@ -49,6 +51,14 @@ def test_no_peak_passes_the_limit_whatever_is_mixed(level: float, seed: int) -> 
     assert np.abs(programme.mix).max() < 1
     assert decibels(true_peak(programme.mix)) <= -1
     assert programme.true_peak_db == decibels(true_peak(programme.mix))
+
+
+def test_stems_that_cancel_each_other_do_not_pass_either() -> None:
+    hum, tone = 3 * noise(3, 0.3, 1), noise(3, 0.05, 2)
+    programme = made(Stem("a", hum), Stem("b", tone - hum), Stem("c", plucks(3, 0.1)))
+    for index in range(3):
+        assert decibels(true_peak(programme.stem(index))) <= -0.9
+    assert not np.any(programme.mix - sum(programme.stem(index) for index in range(3)))
 
 
 def test_peaks_that_stand_in_the_way_are_told() -> None:
