@@ -13,6 +13,17 @@ _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\
 _RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
 _GROUPS = re.compile(r"\[([^\[\]]*)\]")
 _TWO_COLONS = re.compile(r"(\s*(?:- +)?[A-Za-z_]+: +)([^\s\"'\[{].*: .*\S)\s*$")
+_BARE_ENTRY = re.compile(r"\s*- +([^\s:\[\]{}#][^:\[\]{}#]*?)\s*$")
+_KEY = re.compile(r"(\s+)([A-Za-z_]+):(?:\s|$)")
+_ENTRY_KEYS = {
+    "times": "figure",
+    "pulse": "figure",
+    "of": "first",
+    "speed": "show",
+    "say": "show",
+    "figure": "show",
+}
+"""A key -> the one that stands before it in an entry; before all others stands `section`."""
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
     (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
@@ -80,8 +91,10 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
     line = (lines[place.line - 1 :] or [""])[0]
     if special := _special(said, line, place.column - 1):
         return Problem((), *special, place=place)
-    if "mapping values" in said and (run_into := _run_into_before(lines, place.line)):
-        return run_into
+    if "mapping values" in said:
+        before = next((at for at in range(place.line - 1, 0, -1) if lines[at - 1].strip()), 0)
+        if before and (found := _run_into_before(lines, before) or _bare_before(lines, before, line)):
+            return found
     for pattern, problem, mend in _COMPLAINTS:
         if match := re.search(pattern, said):
             word = next((group for group in match.groups() if group), "")
@@ -118,13 +131,23 @@ def _run_into(match: re.Match[str]) -> tuple[str, str]:
 
 
 def _run_into_before(lines: list[str], number: int) -> Problem | None:
-    """The fault of the line before `number` if it is a key run into its value: YAML took the two lines for one
+    """The fault of line `number` if it is a key run into its value: YAML took it and the next line for one
     text, and complains of the second one's colon."""
-    before = next((at for at in range(number - 1, 0, -1) if lines[at - 1].strip()), 0)
-    match = _RUN_INTO.match(lines[before - 1]) if before else None
+    match = _RUN_INTO.match(lines[number - 1])
     if match is None:
         return None
-    return Problem((), *_run_into(match), place=Place(before, match.start(1) + 1))
+    return Problem((), *_run_into(match), place=Place(number, match.start(1) + 1))
+
+
+def _bare_before(lines: list[str], number: int, below: str) -> Problem | None:
+    """The fault of line `number` if it is a bare `- text` that the next line, `below`, gives a key to."""
+    match = _BARE_ENTRY.match(lines[number - 1])
+    key = _KEY.match(below)
+    if match is None or key is None or len(key[1]) < match.start(1):
+        return None
+    meant = _ENTRY_KEYS.get(key[2], "section")
+    mend = f"Give it its key: - {meant}: {match[1]}, and {key[2]} below that."
+    return Problem((), "a bare text with keys below it.", mend, place=Place(number, match.start(1) + 1))
 
 
 def _place(complaint: yaml.YAMLError, said: str) -> Place:

@@ -115,7 +115,12 @@ FIGURE = Built(
 TIMES = Scalar(
     parse_times, "how often", {"type": ["number", "string"], "exclusiveMinimum": 0, "maximum": limits.TIMES}
 )
-COUNT = whole(1, limits.TIMES, f"this is a number of pulses, 1 to {limits.TIMES:,}")
+COUNT = whole(
+    1,
+    limits.TIMES,
+    f"this is a number of pulses, 1 to {limits.TIMES:,}",
+    "Write 4; in another count {rest: 1, pulse: 1/4}.",
+)
 TAIL: Shape[tuple[int, ...]] = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", single=True)
 
 _KINDS = ("figure", "first", "tail", "rest")

@@ -44,6 +44,8 @@ def tempo_mend(text: str) -> str:
     >>> tempo_mend("120 bpm"), tempo_mend("♩. = 76"), tempo_mend("to 80")
     ('Write 120.', 'Write 3/8 = 76.', 'Write {to: 80}.')
     """
+    if re.fullmatch("[0-9]+,[0-9]+", text):
+        return f"Write {text.replace(',', '.')}."
     if match := _SPEED.fullmatch(text):
         return f"Write {match[1]}."
     if match := _MOVE.fullmatch(text):

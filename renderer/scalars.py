@@ -178,7 +178,9 @@ def parse_speed(text: str) -> Fraction:
     plain = text.strip().removesuffix("%").strip()
     least = Fraction(limits.SPEED_LEAST)
     rule = f"a speed is {limits.SPEED_LEAST} to 100 per cent of the tempo"
-    return parse_number(plain, least, Fraction(100), rule) / 100
+    if _NUMBER.fullmatch(plain) and 0 < Fraction(plain) <= 1:
+        raise Fault(f"got {quoted(text)}; {rule}.", f"Write {Fraction(plain) * 100} %.")
+    return parse_number(plain, least, Fraction(100), rule, text) / 100
 
 
 def parse_tempo(text: str) -> Tempo:

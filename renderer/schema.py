@@ -14,6 +14,7 @@ from renderer import limits
 from renderer.errors import KeyPath, Problem
 from renderer.figure_shapes import FIGURE, PLAYS, STARTS
 from renderer.meter import Meter
+from renderer.names import nearest
 from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title
 from renderer.segment_shapes import SEGMENT
 from renderer.shapes import Built, Field, Json, ListOf, Named, Record, Scalar
@@ -94,14 +95,15 @@ FIGURES = Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {
 
 _AT_TOP = ("title", "pulse", "pickup", "figures", "recording", "segments", "sound", "theme", "form")
 _GIVE_NAMES = "Give each a name: {high: kiln, low: brief}."
+_KEYS = ("meter", "tempo", "harmony", "parts", "plays", "voices", "starts", "fermata", "sync", "click")
 _IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts")
 
 
 def _meant_in_section(key: str, node: Node) -> str | None:
     """What to write in place of a key that no section has."""
     if key in _AT_TOP:
-        return f"{key} stands at the top, for the whole piece."
-    if isinstance(node, Pairs):
+        return "Write it at the top, for the whole piece."
+    if isinstance(node, Pairs) and not nearest(key, _KEYS):
         return f"Write section: {key}, and its bars and other keys in the lines below."
     return None
 
@@ -109,7 +111,7 @@ def _meant_in_section(key: str, node: Node) -> str | None:
 def _meant_at_top(key: str, node: Node) -> str | None:
     """What to write in place of a key that no spec has."""
     if key in _IN_SECTION:
-        return f"{key} stands in a section: form: [{{section: Theme, bars: 12}}]."
+        return "Write it in a section: form: [{section: Theme, bars: 12}]."
     return None
 
 
@@ -119,7 +121,7 @@ def _meant_at_top(key: str, node: Node) -> str | None:
 def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> SectionText:
     if "bars" not in values and "again" not in values:
         problems.append(Problem(path, "bars is missing in this section.", "Write bars: 12."))
-    if "plays" in values and "voices" in values:
+    if "plays" in values and values.get("voices") is not None:
         text = "voices can't stand beside plays."
         problems.append(
             Problem((*path, "voices"), text, f"Write plays as the voice {MAIN_VOICE}.", on_key=True)

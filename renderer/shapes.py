@@ -299,9 +299,23 @@ class Lane(Generic[T]):
             return None if value is None else Entry(position, (value,), path)
         if not node.items:
             problems.append(Problem(path, "got an empty list; it has one value a bar."))
+        if mend := self._one_map(node):
+            problems.append(Problem(path, "got a list of maps; a list has one value a bar.", mend))
+            return None
         read = (self.value.read(item, (*path, index), problems) for index, item in enumerate(node.items))
         values = tuple(value for value in read if value is not None)
         return Entry(position, values, path) if values else None
+
+    def _one_map(self, node: Rows) -> str | None:
+        """What to write where each position stands in a map of its own; None where that is not so."""
+        maps = [item.pairs for item in node.items if isinstance(item, Pairs)]
+        pairs = [pair for each in maps for pair in each]
+        if not pairs or len(maps) < len(node.items) or any(key.text == self.value_key for key, _ in pairs):
+            return None
+        shown = ", ".join(
+            f"{key.text}: {child.text if isinstance(child, Text) else '...'}" for key, child in pairs
+        )
+        return f"Positions stand in one map: {{{shown}}}."
 
     def schema(self) -> Json:
         """See Shape."""

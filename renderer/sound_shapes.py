@@ -7,6 +7,7 @@ from typing import Any
 from renderer import limits
 from renderer.click import CLICK_KINDS
 from renderer.errors import Fault, KeyPath, Problem
+from renderer.names import listed
 from renderer.scalars import parse_number, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.sound_spec import (
@@ -91,7 +92,7 @@ EVERY: Shape[Any] = ByKind(
     ),
     rows=ListOf(PLACE, 1, len(CLICK_PLACES), "a list of places"),
 )
-CLICK_SOUND = choice(", ".join(CLICK_SOUNDS), CLICK_SOUNDS)
+CLICK_SOUND = choice(listed(CLICK_SOUNDS), CLICK_SOUNDS)
 
 
 def _each_kind(shape: Shape[Any], what: str) -> Record:
@@ -100,6 +101,10 @@ def _each_kind(shape: Shape[Any], what: str) -> Record:
 
 def _build_click(values: Values, path: KeyPath, problems: list[Problem]) -> ClickText | str | None:
     if values.get("every") == NO_CLICK:
+        for key in values.keys() - {"every"}:
+            text = f"{key} can't stand beside every: none; nothing would be heard of it."
+            mend = "Take it out, or write click: off in the sections that have none."
+            problems.append(Problem((*path, key), text, mend, on_key=True))
         return NO_CLICK
     if any(value is None for value in values.values()):
         return None

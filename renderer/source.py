@@ -331,8 +331,21 @@ def _no_value(top: _Open) -> tuple[str, str]:
     if colon and after:
         return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
     if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
-        if word.isdecimal() and value.text.isdecimal():
-            return "no value is given.", f"A number is written with a point: {value.text}.{word}."
-        comma = "," if top.key.place.column == value.place.column + len(value.text) + 1 else ", "
-        return "no value is given.", f'A text with a comma in it needs quotes: "{value.text}{comma}{word}".'
+        adjoining = top.key.place.column == value.place.column + len(value.text) + 1
+        return "no value is given.", _comma_mend(top.pairs[-1][0].text, value.text, word, adjoining)
     return "no value is given.", f"Write one after the colon, or take {word} out."
+
+
+_LISTS = ("groups", "accents", "tail", "sections", "parts", "list", "every", "crossing")
+"""Keys whose value is often a list."""
+
+
+def _comma_mend(key: str, before: str, after: str, adjoining: bool) -> str:
+    """For `key: before, after` in braces, where the comma ends the value; `adjoining`: no blank after it."""
+    row = f"[{before}, {after}]"
+    if key in _LISTS:
+        return f"Several values need brackets: {key}: {row}."
+    if adjoining and before.isdecimal() and after.isdecimal():
+        return f"A number is written with a point: {before}.{after}."
+    text = f'text with a comma in it needs quotes: "{before},{"" if adjoining else " "}{after}".'
+    return f"A {text}" if adjoining else f"Several values need brackets: {row}; a {text}"

@@ -20,7 +20,8 @@ def parse_colour(text: str) -> str:
     word = text.strip()
     if not _COLOUR.fullmatch(word):
         raise Fault(
-            f"got {quoted(text)}; a colour is # and six digits or letters A to F.", 'Write "#FFC56B".'
+            f"got {quoted(text)}; a colour is # and six digits or letters A to F.",
+            'Write it in quotes, such as "#FFC56B".',
         )
     return word.upper()
 

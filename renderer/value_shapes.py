@@ -1,5 +1,6 @@
 """Values that several keys share: numbers, names, the lanes, points in time, pulses, groups."""
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -30,6 +31,7 @@ from renderer.shapes import (
     Scalar,
     Shape,
 )
+from renderer.source import Node
 from renderer.spec import Tempo
 
 Values = dict[str, Any]
@@ -41,10 +43,10 @@ FRACTION_PATTERN = r"^\s*[0-9]+( ?/ ?[0-9]+)?\s*$"
 NUMBER_PATTERN = r"^\s*[0-9]+(\.[0-9]+)?\s*$"
 
 
-def whole(least: int, most: int, rule: str) -> Scalar[int]:
+def whole(least: int, most: int, rule: str, mend: str | None = None) -> Scalar[int]:
     """A whole number; `rule` says its range in words, as `a section has at least 1 bar`."""
     schema = {"type": ["integer", "string"], "minimum": least, "maximum": most, "pattern": r"^\s*[0-9]+\s*$"}
-    return Scalar(lambda text: parse_whole(text, least, most, rule), "a whole number", schema)
+    return Scalar(lambda text: parse_whole(text, least, most, rule, mend), "a whole number", schema)
 
 
 def label(
@@ -91,7 +93,18 @@ def _build_move(values: Values, path: KeyPath, problems: list[Problem]) -> Tempo
     return None if tempo is None else Tempo(tempo.quarters, moves=True)
 
 
-MOVE = Record("a change of tempo", {"to": Field(TEMPO_TEXT, "the tempo to move to", True, "Write {to: 80}.")})
+def _meant_move(key: str, node: Node) -> str | None:
+    """A position beside `to`."""
+    if key.replace(".", "").lstrip("-").isdecimal():
+        return "Give the change a place of its own: {1: 120, 7: {to: 80}}."
+    return None
+
+
+MOVE = Record(
+    "a change of tempo",
+    {"to": Field(TEMPO_TEXT, "the tempo to move to", True, "Write {to: 80}.")},
+    meant=_meant_move,
+)
 TEMPO: Shape[Tempo] = ByKind(TEMPO_TEXT.wanted, text=TEMPO_TEXT, pairs=Built(MOVE, _build_move))
 HARMONY = label("a harmony such as Em", parse_harmony)
 SIDE = label("a side (figure, meter, tacet or a voice's name)")
@@ -139,6 +152,8 @@ def parse_group(text: str) -> int:
     if accents_mend([text]):
         mend = "Accents are pulse numbers, as in {groups: [5, 3, 3], accents: [1, 9]}."
         raise Fault(f"got {quoted(text)}; a group is a number of pulses alone.", mend)
+    if re.fullmatch(r"[0-9]+\.[0-9]+", text.strip()):
+        raise Fault(f"got {quoted(text)}; a group is whole pulses.", "Count the figure in a shorter pulse.")
     return parse_whole(text, 1, limits.FIGURE_PULSES, f"a group has 1 to {limits.FIGURE_PULSES} pulses")
 
 

@@ -137,7 +137,7 @@ kiln.yaml:9:21: form[0].harmony.b9: no value is given.
 kiln.yaml:9:22: form[0].harmony.almost: no value is given.
         harmony: {1: Em, almost}
                          ^
-  A text with a comma in it needs quotes: "Em, almost".""",
+  Several values need brackets: [Em, almost]; a text with a comma in it needs quotes: "Em, almost".""",
     ),
     (
         HEAD + FORM + "    harmony: {1: F #m, 5: G}\n",

@@ -83,7 +83,7 @@ def test_a_segment_may_be_slower() -> None:
     ("text", "told"),
     [
         ("click: [beat, bat]", "click[1]: got bat; bar, beat, pulse, group or figure belongs here."),
-        ("click: {sound: cowbell}", "click.sound: got cowbell; chime, wood, stick, beep belongs here."),
+        ("click: {sound: cowbell}", "click.sound: got cowbell; chime, wood, stick or beep belongs here."),
         ("click: {balance: {offbeat: 3}}", "click.balance.offbeat: the click's balance has no such key."),
         ("click: {count_in: 65 beats}", "click.count_in: got 65 beats; a count-in has at most 64 beats."),
         ("click: {level: 40}", "click.level: got 40; a level is -60 to 12 dB, and 0 leaves it as it is."),
