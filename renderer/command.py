@@ -3,6 +3,7 @@
 import json
 import os
 import sys
+import time
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import wraps
@@ -280,7 +281,13 @@ def sound(
         click.echo(remark, err=True)
 
     directory = out or Path("out") / spec.stem / "sound"
-    written = write_soundtracks(lesson, directory, kind, stems, sections, speed)
+    started = time.monotonic()
+
+    def tell(path: Path) -> None:
+        if time.monotonic() - started > 2:
+            click.echo(f"writing {path}", err=True)
+
+    written = write_soundtracks(lesson, directory, kind, stems, sections, speed, tell)
     click.echo(soundtracks_json(written) if as_json else "\n".join(map(soundtrack_text, written)))
 
 
@@ -336,6 +343,8 @@ def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None) -
     from renderer.align import align_lesson, alignment_table
     from renderer.files import whole_file, writing
 
+    if lesson.spec.recording:
+        click.echo(f"listening to {lesson.spec.recording}", err=True)
     found = align_lesson(lesson, bar_one, Fraction(within, 1000))
     path = out or Path("out") / spec.stem / "sync.yaml"
     with writing(path.parent):
