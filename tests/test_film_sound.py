@@ -60,5 +60,5 @@ def test_for_broadcast_it_is_softer(tmp_path: Path) -> None:
 
 
 def test_where_nothing_sounds_there_is_no_track() -> None:
-    lesson = make_lesson(SHORT.replace("every: beat", "every: none") + "sound: off\n")
+    lesson = make_lesson(SHORT.replace("{every: beat, count_in: 1}", "none") + "sound: off\n")
     assert [film_sound(lesson, planned.schedule) for planned in lesson.segments()] == [None] * 3
