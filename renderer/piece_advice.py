@@ -2,14 +2,19 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
+from typing import Any
 
+from renderer.errors import Problem
+from renderer.form import lane_entries
+from renderer.lanes import position_text
 from renderer.listing import place_text
 from renderer.names import bars_named
 from renderer.plan import Plan
-from renderer.spec import Position, Spec
+from renderer.spec import Entry, Position, SectionText, Spec
 from renderer.timeline import Figure, Timeline
+from renderer.voices import decimal_text
 
 NOTE_NAMES = {
     1: "whole notes",
@@ -33,10 +38,13 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     """What should be known, a line each."""
     yield from _unaligned(timeline)
     yield from _harmony(plan, timeline)
+    yield from _overridden(plan)
+    yield from _idle_moves(timeline)
     yield from _cut_short(plan)
     yield from _two_in_one(plan)
     yield from _odd_beats(timeline)
     yield from _late_parts(timeline)
+    yield from _unaccented(plan.figures.values())
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
     yield from _top_positions(plan.layout.spec)
@@ -69,6 +77,40 @@ def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
             told.add(where)
             name = entry.values[0]
             yield f"harmony {entry.written} in {entry.scope.name}: {name} holds already"
+
+
+def _overridden(plan: Plan) -> Iterator[str]:
+    """Entries at the top that a section has one of its own in place of."""
+    layout, spec = plan.layout, plan.layout.spec
+    lanes: dict[str, tuple[Iterable[Entry[Any]], Callable[[SectionText], Iterable[Entry[Any]] | None]]] = {
+        "meter": (spec.meter, lambda text: text.meter),
+        "tempo": (spec.tempo, lambda text: text.tempo),
+        "harmony": (spec.harmony, lambda text: text.harmony),
+    }
+    for key, (top, of) in lanes.items():
+        at_top: dict[int, Position] = {}
+        for entry, scope, rank in lane_entries(top, key, of, layout.passes):
+            place = layout.places.find(entry.position, scope, ())
+            if isinstance(place, Problem):
+                continue
+            if rank == 0:
+                at_top[place.at] = entry.position
+            elif position := at_top.pop(place.at, None):
+                yield f"{key} {position_text(position)} at the top: {scope.name} has its own there, which holds"
+
+
+def _idle_moves(timeline: Timeline) -> Iterator[str]:
+    """Moves to the tempo that holds already."""
+    for mark in timeline.tempo:
+        if mark.to == mark.quarters:
+            yield f"tempo at {place_text(timeline, mark.at)} moves to {decimal_text(mark.to)}, which holds already"
+
+
+def _unaccented(figures: Iterable[Figure]) -> Iterator[str]:
+    """Figures that can land nowhere."""
+    for figure in figures:
+        if not figure.accents:
+            yield f"{figure.name} has no accents, so it lands nowhere; X in its hits is one"
 
 
 def _cut_short(plan: Plan) -> Iterator[str]:

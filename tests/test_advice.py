@@ -116,6 +116,18 @@ def test_what_is_odd_but_allowed_is_asked_about() -> None:
     ]
 
 
+def test_what_comes_to_nothing_is_told() -> None:
+    head = HEAD.replace("brief: [3, 3, 2]", "brief: x..x.") + "harmony: {1: Em, 3: G}\n"
+    form = "form: [{section: A, bars: 4, plays: kiln, harmony: {3: Am}, tempo: {1: 132, 2: {to: 132}}}]\n"
+    lines = told(form, head)
+    assert [line for line in lines if "at the top:" in line] == [
+        "tempo 1 at the top: A has its own there, which holds",
+        "harmony 3 at the top: A has its own there, which holds",
+    ]
+    assert "tempo at 2.1 moves to 132, which holds already" in lines
+    assert "brief has no accents, so it lands nowhere; X in its hits is one" in lines
+
+
 def test_an_accent_that_the_piece_s_end_cuts_off_is_told() -> None:
     lines = told("form:\n  - {section: A, bars: 1, plays: kiln}\n", HEAD.replace("[5, 3, 3]", "[8, 8, 1]"))
     assert "  accent 3 would come on bar 2's downbeat, where the piece ends" in lines
