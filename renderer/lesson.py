@@ -19,6 +19,7 @@ from renderer.say import say
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
 from renderer.sound_spec import ClickText
 from renderer.spec import SegmentText, Spec
+from renderer.staffs import check_staffs
 from renderer.timeline import Timeline
 from renderer.wheel_schedule import schedule_wheel
 
@@ -77,7 +78,7 @@ class Lesson:
         voice = text.voice or next(iter(timeline.voices), "")
         if text.show == "figure":
             figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
-            return schedule_figure(timeline, figure, click)
+            return schedule_figure(timeline, figure, click, text.staff)
         if text.show == "spread":
             return schedule_spread(timeline, voice, text.sections, click)
         if text.show == "form":
@@ -116,7 +117,7 @@ def open_lesson(path: Path) -> Lesson:
 
 def check_choices(spec: Spec, timeline: Timeline) -> None:
     """Whether what segments choose is there and every label can be drawn. Raises SpecError with all that is not."""
-    problems = check_labels(spec)
+    problems = [*check_labels(spec), *check_staffs(spec, timeline)]
     for text in spec.segments:
         voice = text.voice or next(iter(timeline.voices), "")
         count = len(choose_crossings(timeline, voice, text.sections)) if text.crossings else 0

@@ -17,6 +17,10 @@ REPEATS = 1_000
 FIGURES = 100
 FIGURE_PULSES = 200
 FIGURE_GROUPS = 40
+STAFF_SIGNS = 120
+"""Notes and rests of a figure that stands on a staff: three systems hold them at a size that can be read."""
+STAFF_GROUP_SIGNS = 40
+"""Those of one group, which stands on one system."""
 ITEMS = 2_000
 """In one plays list."""
 TIMES = 100_000

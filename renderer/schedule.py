@@ -72,8 +72,8 @@ class Schedule:
 
 @dataclass(frozen=True)
 class FigureSchedule(Schedule):
-    """The figure counted twice, then its sum. Pulse `n` of a pass sounds at the pass's start plus n x
-    `pulse`."""
+    """The figure counted twice, then its sum, then counted on a staff if that is asked for. Pulse `n` of a pass
+    sounds at the pass's start plus n x `pulse`."""
 
     figure: Figure
     bar: Bar
@@ -83,6 +83,8 @@ class FigureSchedule(Schedule):
     accent_start: Fraction
     term_starts: tuple[Fraction, ...]
     """When each term of the sum appears, the total last."""
+    staff_start: Fraction | None = None
+    """When the pass begins in which the notes on the staff are read; None without a staff."""
 
 
 @dataclass(frozen=True)
@@ -146,8 +148,11 @@ def choose_spans(timeline: Timeline, sections: Sequence[str] | None) -> list[tup
     return spans
 
 
-def schedule_figure(timeline: Timeline, figure: Figure, click: ClickText | None) -> FigureSchedule:
-    """Count in, count the figure, count it again with its accents, add its groups up.
+def schedule_figure(
+    timeline: Timeline, figure: Figure, click: ClickText | None, staff: bool = False
+) -> FigureSchedule:
+    """Count in, count the figure, count it again with its accents, add its groups up; with a staff, count it once
+    more.
 
     It is counted at the piece's speed where it is first played, slower if a pulse would be under 0.2 s.
     """
@@ -163,18 +168,27 @@ def schedule_figure(timeline: Timeline, figure: Figure, click: ClickText | None)
     accent_start = count_start + pass_bars * bar_seconds
     sum_start = accent_start + pass_bars * bar_seconds
     hold_bars = -(-HOLD // bar_seconds)
-    clicked_bars = int(lead_bars + 2 * pass_bars + sum_bars)
-    step_seconds = (Fraction(0), count_start, accent_start, sum_start)
+    staff_start = sum_start + sum_bars * bar_seconds if staff else None
+    clicked_bars = int(lead_bars + (3 if staff else 2) * pass_bars + sum_bars)
+    steps = [
+        Step("count-in", Fraction(0)),
+        Step("count", count_start),
+        Step("accents", accent_start),
+        Step("sum", sum_start),
+    ]
+    if staff_start is not None:
+        steps.append(Step("staff", staff_start))
     return FigureSchedule(
         seconds=(clicked_bars + hold_bars) * bar_seconds,
         clicks=even_clicks(clicked_bars, [beat * pulse for beat in beats]) if click else (),
-        steps=tuple(map(Step, ("count-in", "count", "accents", "sum"), step_seconds)),
+        steps=tuple(steps),
         figure=figure,
         bar=bar,
         pulse=pulse,
         count_start=count_start,
         accent_start=accent_start,
         term_starts=tuple(sum_start + at * pulse for at in terms),
+        staff_start=staff_start,
     )
 
 

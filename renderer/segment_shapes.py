@@ -11,13 +11,13 @@ from renderer.names import listed, nearest_mend
 from renderer.scalars import parse_label, parse_speed, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.spec import DRAWN_SHOWS, SHOWS, SayText, SegmentText
-from renderer.value_shapes import Values, label, whole
+from renderer.value_shapes import Values, choice, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
     "card": ("title", "line", "list", "figure"),
     "form": ("sections", "speed"),
     "compare": ("figure", "speed"),
-    "figure": ("figure", "speed"),
+    "figure": ("figure", "staff", "speed"),
     "spread": ("sections", "speed"),
     "parts": ("sections", "parts", "speed"),
     "crossings": ("crossing", "sections", "voice", "speed"),
@@ -74,6 +74,14 @@ SAY: Shape[tuple[SayText, ...]] = ByKind(
 )
 
 
+_SAID_OTHERWISE = {"yes": "true", "on": "true", "no": "false", "off": "false"}
+STAFF: Scalar[bool] = Scalar(
+    lambda text: choice("true or false", ("true", "false"), _SAID_OTHERWISE).parse(text) == "true",
+    "true or false",
+    {"enum": [True, False, "true", "false", *_SAID_OTHERWISE]},
+)
+"""Whether a figure's groups stand on a staff."""
+
 FIELDS: Mapping[str, Field] = {
     "show": Field(
         Scalar(parse_show, "a segment's name", {"enum": list(DRAWN_SHOWS)}),
@@ -118,6 +126,7 @@ FIELDS: Mapping[str, Field] = {
         ),
         "which crossings of those sections, by number; without it the first of each section",
     ),
+    "staff": Field(STAFF, "true: the groups stand on a staff too; false without it"),
     "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
     "speed": Field(
         Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),

@@ -156,6 +156,8 @@ class SegmentText:
     line: str | None = None
     entries: tuple[str, ...] | None = None
     """A card's list."""
+    staff: bool = False
+    """Whether a figure's groups stand on a staff too."""
     say: tuple[SayText, ...] = ()
 
 

@@ -1,7 +1,9 @@
 """figure: the groups one by one, counted aloud, then their accents, then their sum.
 
 First pass: each sail rises over the half pulse before its group's first count, the hull grows count by count.
-Second pass: the counts run again and the accents' mastheads appear. Last: the sum, a term a beat.
+Second pass: the counts run again and the accents' mastheads appear. Then the sum, a term a beat. With a staff
+each group's notes come with its term, so a number and what is written for it are seen as one; in a further pass the
+figure is counted once more, and a disc runs along under the notes: they are read in time.
 """
 
 from bisect import bisect_left
@@ -11,12 +13,12 @@ from itertools import accumulate
 
 from renderer.schedule import FigureSchedule
 from renderer.timeline import Group, Landing, Repetition, Statement, Timeline
-from scenes.drawing import Words, draw, draw_text, draw_words, words_width
+from scenes.drawing import draw, draw_text
+from scenes.figure_sum import draw_sum, lay_lower
 from scenes.frame import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
 from scenes.lettering import text_width
 from scenes.look import (
     BOLD,
-    LEFT,
     MUSIC_LEFT,
     MUSIC_RIGHT,
     REGULAR,
@@ -29,10 +31,11 @@ from scenes.look import (
 from scenes.paths import clip_all, disc, hull, rectangle, sail
 from scenes.row import Row, draw_landing, draw_line, draw_masthead, draw_post, draw_sky
 from scenes.segment import Moment, Picture, Segment
+from scenes.staff import draw_pointer, draw_staff_group, draw_staff_lines
 from scenes.stage import Stage
 from scenes.wording import pulse_word, say_it
 
-SUM_BASELINE = 860.0
+ROW_TOP = STAGE_TOP + 10
 EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
 """Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
 
@@ -56,11 +59,13 @@ class FigureSegment(Segment):
         self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
         self.step = (MUSIC_RIGHT - MUSIC_LEFT) / figure.pulses
         closest = min(figure.groups) * self.step
-        style = replace(look.row_alone, disc=min(look.row_alone.disc, max(5.0, closest / 2 - 4)))
-        self.row = Row(0, figure.pulses, self.step, STAGE_TOP + 10, style, look, max(figure.groups))
         self.bar_pulses = schedule.bar.meter.length / figure.pulse
+        self.lower = lay_lower(look, figure, self._note(), schedule.staff_start is not None, ROW_TOP)
+        style = replace(self.lower.row, disc=min(look.row_alone.disc, max(5.0, closest / 2 - 4)))
+        self.row = Row(0, figure.pulses, self.step, ROW_TOP, style, look, max(figure.groups))
         self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
         self.beat = self.beats[0] * schedule.pulse
+        self.pass_seconds = -(-figure.pulses // self.bar_pulses) * self.bar_pulses * schedule.pulse
 
     def picture(self, moment: Moment) -> Picture:
         counted = self._counted(self.schedule.count_start, moment)
@@ -74,6 +79,7 @@ class FigureSegment(Segment):
         drawn += self._accents(again, moment)
         drawn += self._playhead(moment)
         drawn += self._sum(moment)
+        drawn += self._staff(moment)
         drawn += self.keep("head", self._head)
         drawn += self._counter(moment)
         if moment.reached(self.schedule.accent_start):
@@ -118,8 +124,8 @@ class FigureSegment(Segment):
     def _number_size(self) -> float:
         """Numbers in sails have one size: as large as the narrowest group allows, down to 56, then it does
         without."""
-        narrowest = min(self.figure.groups) * self.step
-        return max(float(self.look.size_least), min(self.look.size_close, (narrowest - 24) * 0.72))
+        narrowest, tallest = min(self.figure.groups) * self.step, self.row.style.sail * 0.4
+        return max(float(self.look.size_least), min(self.look.size_close, (narrowest - 24) * 0.72, tallest))
 
     def _number_fits(self, length: int, size: float) -> bool:
         width = length * self.step
@@ -187,14 +193,15 @@ class FigureSegment(Segment):
             if one_bar or downbeat:
                 number = beat if one_bar else bar
                 text = f"{'beat' if one_bar else 'bar'} {number}" if not at else str(number)
-                if x + 14 > free:
+                width = text_width(text, self.look.size_sentence, SEMIBOLD)
+                if x + 14 > free and x + 14 + width <= RIGHT:
                     baseline = (
                         row.line + (self.look.row_alone.beat if one_bar else self.look.row_alone.post) - 1
                     )
                     drawn.append(
                         draw_text(text, x + 14, baseline, self.look.size_sentence, look.meter_text, SEMIBOLD)
                     )
-                    free = x + 14 + text_width(text, self.look.size_sentence, SEMIBOLD) + 16
+                    free = x + 14 + width + 16
         return drawn
 
     def _marks(self) -> list[tuple[Fraction, int, int]]:
@@ -238,7 +245,8 @@ class FigureSegment(Segment):
 
     def _playhead(self, moment: Moment) -> Picture:
         """A disc that glides along the line while the figure is counted."""
-        for start in (self.schedule.accent_start, self.schedule.count_start):
+        passes = (self.schedule.count_start, self.schedule.accent_start, self.schedule.staff_start)
+        for start in (start for start in passes if start is not None):
             place = (moment.seconds - start) / self.schedule.pulse
             if 0 <= place < self.figure.pulses:
                 x, row = self.row.x(float(place)), self.row
@@ -258,50 +266,26 @@ class FigureSegment(Segment):
         return self.keep(("sum", shown, opacity), self._draw_sum, shown, opacity)
 
     def _draw_sum(self, shown: int, opacity: float) -> Picture:
-        look, figure = self.look, self.figure
-        terms: list[list[Words]] = []
-        for number, group in enumerate(figure.groups):
-            sign = [Words(" + ", look.mute, BOLD)] if number else []
-            terms.append([*sign, Words(str(group), look.sail_one, BOLD)])
-        terms.append([Words(" = ", look.mute, BOLD), Words(str(figure.pulses), look.ink, BOLD)])
-        size, lines = self._sum_lines(terms)
-        drawn: Picture = []
-        done = 0
-        note = [Words(self._note(), look.meter_text)]
-        for line_number, line in enumerate(lines):
-            x, baseline = (
-                float(LEFT),
-                SUM_BASELINE + line_number * size * 1.15 - (len(lines) - 1) * size * 0.6,
-            )
-            for term in line:
-                if done < shown:
-                    drawn += draw_words(term, x, baseline, size, opacity if done == shown - 1 else 1.0)
-                x += words_width(term, size)
-                done += 1
-            if line is lines[-1] and shown == len(terms):
-                note_size = self.look.size_sentence
-                if x + 50 + words_width(note, note_size) <= RIGHT:
-                    drawn += draw_words(note, x + 50, baseline, note_size, opacity)
-                elif len(lines) == 1:
-                    drawn += draw_words(note, LEFT, baseline + 62, note_size, opacity)
-        return drawn
+        return draw_sum(self.lower.sum, shown, opacity)
 
-    def _sum_lines(self, terms: list[list[Words]]) -> tuple[float, list[list[list[Words]]]]:
-        """The largest size at which the sum fits its width, on one line down to 56, else on several."""
-        width = sum(words_width(term, 1) for term in terms)
-        size = min(float(self.look.size_sum), (RIGHT - LEFT) / width)
-        if size >= self.look.size_title:
-            return size, [terms]
-        size = float(self.look.size_sentence)
-        lines: list[list[list[Words]]] = [[]]
-        x = 0.0
-        for term in terms:
-            if x + words_width(term, size) > RIGHT - LEFT:
-                lines.append([])
-                x = 0.0
-            lines[-1].append(term)
-            x += words_width(term, size)
-        return size, lines
+    def _staff(self, moment: Moment) -> Picture:
+        """The notes of the groups whose terms have come; in the last pass the disc under the one that sounds."""
+        staff, schedule = self.lower.staff, self.schedule
+        if staff is None:
+            return []
+        drawn: Picture = []
+        for index, start in enumerate(schedule.term_starts[:-1]):
+            if not moment.reached(start):
+                continue
+            opacity = min(1.0, 0.35 + moment.since(start) / self.look.fade)
+            if not index:
+                drawn += self.keep(("staff", opacity), draw_staff_lines, staff, self.look, opacity)
+            drawn += self.keep(("notes", index, opacity), draw_staff_group, staff, self.look, index, opacity)
+        if schedule.staff_start is not None:
+            place = (moment.seconds - schedule.staff_start) / schedule.pulse
+            if 0 <= place < self.figure.pulses:
+                drawn += draw_pointer(staff, self.look, float(place))
+        return drawn
 
     def _note(self) -> str:
         word = pulse_word(self.figure.pulse, self.figure.pulses)
@@ -313,9 +297,12 @@ class FigureSegment(Segment):
 
     def _counter(self, moment: Moment) -> Picture:
         """Bar and beat of the pass; in the count-in the beats only."""
-        starts = (Fraction(0), self.schedule.count_start, self.schedule.accent_start)
+        starts = [Fraction(0), self.schedule.count_start, self.schedule.accent_start]
         if moment.reached(self.schedule.term_starts[0]):
-            return []
+            again = self.schedule.staff_start
+            if again is None or not moment.reached(again) or moment.reached(again + self.pass_seconds):
+                return []
+            starts.append(again)
         number = max(index for index, start in enumerate(starts) if moment.reached(start) or not index)
         instant = moment.seconds + moment.frame / 2 - starts[number]
         pulses = -(-instant // self.schedule.pulse) - 1

@@ -85,7 +85,7 @@ def say_it(look: Look, figure: Figure) -> list[Words]:
     """The figure counted aloud, or what it lasts where that would be too long to say."""
     if figure.pulses > 16 or max(figure.groups) > len(COUNT_WORDS):
         return [
-            Words(f"{len(figure.groups)} groups, ", look.ink),
+            Words(f"{count_of(len(figure.groups), 'group')}, ", look.ink),
             Words(f"{figure.pulses} {pulse_word(figure.pulse, figure.pulses)}", look.sail_one, BOLD),
             Words(".", look.ink),
         ]

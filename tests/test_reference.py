@@ -149,6 +149,7 @@ STATED_LIMITS = {
     "voices": f"{limits.VOICES}",
     "parts": f"{limits.PARTS}",
     "segments": f"{limits.SEGMENTS}",
+    "a figure on a staff": f"{limits.STAFF_SIGNS} notes and rests, {limits.STAFF_GROUP_SIGNS} in one group",
     "a card's list": f"{limits.CARD_ENTRIES} entries of {limits.CARD_CHARACTERS} characters",
     "a line of `say`": f"{limits.SAID_CHARACTERS} characters",
     "a name or harmony": f"{limits.LABEL_CHARACTERS} characters",
