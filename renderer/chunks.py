@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from hashlib import blake2b
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -23,6 +23,7 @@ import av
 from renderer.errors import BarcrossError
 from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
 from renderer.schedule import Schedule
+from renderer.staffs import ENGRAVER
 from renderer.timeline import Timeline
 from renderer.video import Chunk, encode_chunk, split_frames
 from scenes.look import Look
@@ -107,7 +108,15 @@ def drawing_key() -> str:
 
 
 def _libraries() -> list[object]:
-    return [*((name, version(name)) for name in LIBRARIES), sorted(av.library_versions.items())]
+    versions = [*((name, version(name)) for name in LIBRARIES), (ENGRAVER, _version_or_none(ENGRAVER))]
+    return [*versions, sorted(av.library_versions.items())]
+
+
+def _version_or_none(name: str) -> str | None:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return None
 
 
 def _contents(package: str) -> Iterator[bytes]:

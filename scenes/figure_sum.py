@@ -4,6 +4,7 @@ The staff stands at the right of the sum where it has room there at a good size.
 the staff stands under it over the full width, on up to three systems, and the row above gives up height.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from renderer.timeline import Figure
@@ -143,7 +144,7 @@ def _sum_lines(look: Look, terms: list[Term], most: float) -> tuple[float, tuple
     return size, tuple(map(tuple, lines))
 
 
-def _width(terms: "list[Term] | tuple[Term, ...]", size: float) -> float:
+def _width(terms: Iterable[Term], size: float) -> float:
     return sum(words_width(term, size) for term in terms)
 
 
