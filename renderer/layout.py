@@ -2,12 +2,12 @@
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import TypeVar
 
-from renderer.errors import Problem
+from renderer.errors import Problem, path_text
 from renderer.form import Pass, lane_entries, piece_scope
 from renderer.lanes import Change, Measure, Placed, Places, Restart, lay_lane, position_text
 from renderer.names import listed, nearest_mend
@@ -60,7 +60,7 @@ class Layout:
         for entry, scope, rank in lane_entries(top, key, of, self.passes):
             found = self.places.find(entry.position, scope, entry.path)
             if isinstance(found, Problem):
-                self.problems.append(found)
+                self.problems.append(taken_over(found, self.passes[rank - 1], key) if rank else found)
                 continue
             written = position_text(entry.position)
             where = found.at, found.bar
@@ -122,15 +122,16 @@ class Layout:
     ) -> list[tuple[Instant, Point]]:
         """Fermatas or sync points in order of place, each with what it was written as."""
         found: dict[int, tuple[Instant, Point]] = {}
-        points = [(point, piece_scope(self.passes)) for point in top]
+        points: list[tuple[Point, Pass | None]] = [(point, None) for point in top]
         for section in self.passes:
             for point in of(section.text) or ():
                 if section.holds(key, point.position):
-                    points.append((point, section.scope))
-        for point, scope in points:
+                    points.append((point, section))
+        for point, within in points:
+            scope = within.scope if within else piece_scope(self.passes)
             place = self.places.find(point.position, scope, point.path)
             if isinstance(place, Problem):
-                self.problems.append(place)
+                self.problems.append(taken_over(place, within, key) if within else place)
             elif place.at in found:
                 what = "a fermata" if key == "fermata" else "its place in the recording"
                 text = f"{position_text(point.position)} has {what} already."
@@ -138,6 +139,15 @@ class Layout:
             else:
                 found[place.at] = Instant(place.at, point.seconds), point
         return [found[at] for at in sorted(found)]
+
+
+def taken_over(problem: Problem, section: Pass, key: str) -> Problem:
+    """A position's fault, with the form entry that took it over, if it stands in an earlier one."""
+    if problem.path[: len(section.path)] == section.path:
+        return problem
+    entry = path_text(section.path)
+    text = f"{problem.text.removesuffix('.')} where {entry} takes it over."
+    return replace(problem, text=text, mend=f"Give {entry} its own {key}.")
 
 
 def plain_harmony(name: str) -> str:

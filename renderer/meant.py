@@ -21,6 +21,41 @@ _DRAWN = str.maketrans({"-": ".", "_": ".", "·": ".", "o": ".", "O": ".", "0": 
 _MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
 
 
+_OTHER_WORDS = {
+    "bpm": "tempo",
+    "chords": "harmony",
+    "chord": "harmony",
+    "time": "meter",
+    "time_signature": "meter",
+    "signature": "meter",
+    "instruments": "parts",
+    "players": "parts",
+    "upbeat": "pickup",
+    "anacrusis": "pickup",
+    "sections": "form",
+    "audio": "recording",
+    "rhythms": "figures",
+    "patterns": "figures",
+    "measures": "bars",
+    "length": "bars",
+    "figure": "plays",
+    "pattern": "plays",
+    "times": "repeat",
+    "repeats": "repeat",
+}
+"""What a key is also called -> the key."""
+
+
+def other_word_mend(key: str, known: Iterable[str]) -> str | None:
+    """For a key that is called otherwise here; None if it is not known by another name.
+
+    >>> other_word_mend("chords", ["tempo", "harmony"])
+    'Write harmony.'
+    """
+    word = _OTHER_WORDS.get(key.lower().replace("-", "_").replace(" ", "_"))
+    return f"Write {word}." if word and word in known else None
+
+
 def position_mend(text: str) -> str:
     """For a position.
 

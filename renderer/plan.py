@@ -8,7 +8,7 @@ from itertools import pairwise
 from renderer.errors import KeyPath, Problem, SpecError
 from renderer.form import Pass, common_grid, different, lay_measures, lay_meters, lay_passes
 from renderer.lanes import Places, position_text
-from renderer.layout import NO_VOICE, Layout, voice_names
+from renderer.layout import NO_VOICE, Layout, taken_over, voice_names
 from renderer.meter import Meter
 from renderer.names import nearest_mend
 from renderer.spec import Point, Position, Spec
@@ -188,15 +188,17 @@ def _takeovers(voice: str, layout: Layout, repertoire: Repertoire, problems: lis
         start = section.start(voice)
         at = line
         if isinstance(start, Position):
-            found = layout.places.find(start, section.scope, _starts_path(section, voice))
+            found = layout.places.find(start, section.scope, _starts_path(layout.spec, section, voice))
             if isinstance(found, Problem):
-                problems.append(replace(found, on_key=False))
+                problems.append(taken_over(replace(found, on_key=False), section, "starts"))
             else:
                 at = found.at
         takeovers.append(Takeover(line, chunks, at, start == "after", False, section.name, path))
     return takeovers
 
 
-def _starts_path(section: Pass, voice: str) -> KeyPath:
-    path: KeyPath = (*section.text.path, "starts")
+def _starts_path(spec: Spec, section: Pass, voice: str) -> KeyPath:
+    root = spec.form[section.root]
+    owner = root if "starts" in section.inherited and root.starts is not None else section.text
+    path: KeyPath = (*owner.path, "starts")
     return (*path, voice) if isinstance(section.text.starts, Mapping) else path

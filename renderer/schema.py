@@ -13,6 +13,7 @@ from typing import Any
 from renderer import limits
 from renderer.errors import KeyPath, Problem
 from renderer.figure_shapes import FIGURE, PLAYS, STARTS
+from renderer.meant import other_word_mend
 from renderer.meter import Meter
 from renderer.names import nearest
 from renderer.scalars import parse_bars, parse_label, parse_pickup, parse_title
@@ -101,6 +102,10 @@ _IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts"
 
 def _meant_in_section(key: str, node: Node) -> str | None:
     """What to write in place of a key that no section has."""
+    if key in ("name", "title"):
+        return "Write section: and the name."
+    if mend := other_word_mend(key, (*_IN_SECTION, *_KEYS)):
+        return mend
     if key in _AT_TOP:
         return "Write it at the top, for the whole piece."
     if isinstance(node, Pairs) and not nearest(key, _KEYS):
@@ -110,6 +115,10 @@ def _meant_in_section(key: str, node: Node) -> str | None:
 
 def _meant_at_top(key: str, node: Node) -> str | None:
     """What to write in place of a key that no spec has."""
+    if key == "name":
+        return "Write title."
+    if mend := other_word_mend(key, (*_AT_TOP, *_KEYS)):
+        return mend
     if key in _IN_SECTION:
         return "Write it in a section: form: [{section: Theme, bars: 12}]."
     return None

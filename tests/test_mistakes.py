@@ -177,6 +177,24 @@ MISTAKES = [
         "form[0].Bank: a section has no such key.",
         "Write section: Bank, and its bars and other keys in the lines below.",
     ),
+    ("bpm: 120", "bpm: a spec has no such key.", "Write tempo."),
+    (BANK + "chords: Em", "form[0].chords: a section has no such key.", "Write harmony."),
+    (BANK + "name: Shore", "form[0].name: a section has no such key.", "Write section: and the name."),
+    (
+        BANK + "harmony: {2.4: G}\n  - {again: Bank, meter: 3/4}",
+        "form[0].harmony.2.4: there is no 2.4: bar 2 has 3 beats (3/4) where form[1] takes it over.",
+        "Give form[1] its own harmony.",
+    ),
+    (
+        BANK + "fermata: {2.4: 1}\n  - {again: Bank, meter: 3/4}",
+        "form[0].fermata.2.4: there is no 2.4: bar 2 has 3 beats (3/4) where form[1] takes it over.",
+        "Give form[1] its own fermata.",
+    ),
+    (
+        BANK + "plays: otter\n    starts: 2.4\n  - {again: Bank, meter: 3/4}",
+        "form[0].starts: there is no 2.4: bar 2 has 3 beats (3/4) where form[1] takes it over.",
+        "Give form[1] its own starts.",
+    ),
     (
         "segments: [{show: play, speed: 0.75}]",
         "segments[0].speed: got 0.75; a speed is 25 to 100 per cent of the tempo.",
