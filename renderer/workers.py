@@ -8,7 +8,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
 from multiprocessing.connection import Connection
 from threading import Thread
@@ -95,7 +95,7 @@ def cluster_workers(address: str) -> Hire:
     @contextmanager
     def hire(batch: Batch) -> Iterator[Crew]:
         try:
-            from distributed import Client
+            from distributed import Client, KilledWorker
         except ImportError:
             raise BarcrossError(
                 "--cluster needs Dask. Install it with pip install 'barcross[cluster]', here and on all workers."
@@ -110,6 +110,12 @@ def cluster_workers(address: str) -> Hire:
                     f"{address}: this scheduler has no workers. Start some: dask worker {address}"
                 )
             threads = sum(client.nthreads().values())
-            yield Crew(client.get_executor(pure=False), client.scatter(batch, broadcast=True), threads)
+            try:
+                yield Crew(client.get_executor(pure=False), client.scatter(batch, broadcast=True), threads)
+            except (CancelledError, KilledWorker) as error:
+                raise BarcrossError(
+                    f"{address}: the cluster is lost ({type(error).__name__}). What it has made is kept; "
+                    "once it runs again, give the same command."
+                ) from None
 
     return hire

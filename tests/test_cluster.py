@@ -72,3 +72,16 @@ def test_a_scheduler_that_is_not_there_is_told(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr("renderer.workers.CONNECT_SECONDS", 1)
     with pytest.raises(BarcrossError, match=r"tcp://127\.0\.0\.1:9"):
         render(tmp_path, cluster_workers("tcp://127.0.0.1:9"))
+
+
+def test_a_cluster_that_is_lost_is_told_and_its_chunks_are_kept(tmp_path: Path) -> None:
+    def end(planned: Planned, tally: Tally) -> None:
+        started.close()
+
+    options = {"n_workers": 1, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
+    started = distributed.LocalCluster(host="127.0.0.1", **options)
+    with pytest.raises(BarcrossError, match="the cluster is lost"):
+        render(tmp_path, cluster_workers(started.scheduler_address), end)
+    tallies: list[Tally] = []
+    render(tmp_path, alone, lambda _, tally: tallies.append(tally))
+    assert tallies[-1].reused >= 1
