@@ -24,13 +24,14 @@ def count_frames(pixels_per_side: int, run: Any) -> int:
 
         class Counted(Scene):
             def construct(self) -> None:
-                add = self.renderer.add_frame
+                renderer: Any = self.renderer
+                add = renderer.add_frame
 
                 def add_counted(frame: Any, num_frames: int = 1) -> None:
                     frames.append(num_frames)
                     add(frame, num_frames)
 
-                self.renderer.add_frame = add_counted  # type: ignore[method-assign, assignment, union-attr]
+                renderer.add_frame = add_counted
                 run(self)
 
         Counted().render()

@@ -15,5 +15,7 @@ ROOT = Path(__file__).parent.parent
     ids=["lint", "format", "types"],
 )
 def test_the_code_is_clean(arguments: tuple[str, ...]) -> None:
-    run = subprocess.run([sys.executable, "-m", *arguments], cwd=ROOT, capture_output=True, text=True, check=False)
+    run = subprocess.run(
+        [sys.executable, "-m", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert run.returncode == 0, run.stdout + run.stderr
