@@ -19,6 +19,8 @@ from scenes.paths import Contour
 UNITS = 8.0
 """Manim's frame height."""
 PIXEL = UNITS / HEIGHT
+MIDDLE, TURNED = np.array([WIDTH / 2, HEIGHT / 2]), np.array([PIXEL, -PIXEL])
+"""Manim counts from the middle, and upwards."""
 
 
 class Words(NamedTuple):
@@ -54,8 +56,7 @@ class Drawn(VMobject):
         outlines = [contour.reshape(-1, 2) for contour in contours]
         flat = np.concatenate(outlines) if outlines else np.zeros((0, 2))
         points = np.zeros((len(flat), 3))
-        points[:, 0] = (flat[:, 0] - WIDTH / 2) * PIXEL
-        points[:, 1] = (HEIGHT / 2 - flat[:, 1]) * PIXEL
+        np.multiply(flat - MIDDLE, TURNED, out=points[:, :2])
         self.points = points
 
 

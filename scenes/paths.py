@@ -222,7 +222,8 @@ def clip(contour: Contour, left: float, right: float) -> Contour | None:
             pieces.append(_laid_flat(curve, left if most < left else right))
         else:
             for piece in _split(curve, _crossings(curve, (left, right))):
-                middle = _point(piece, 0.5)[0]
+                x0, x1, x2, x3 = piece[:, 0].tolist()
+                middle = (x0 + 3 * x1 + 3 * x2 + x3) / 8
                 inside = left <= middle <= right
                 pieces.append(piece if inside else _laid_flat(piece, min(max(middle, left), right)))
     return np.array(pieces)
@@ -268,8 +269,3 @@ def _halves(curve: Contour, t: float) -> tuple[Contour, Contour]:
     abc, bcd = ab + (bc - ab) * t, bc + (cd - bc) * t
     middle = abc + (bcd - abc) * t
     return np.array([curve[0], ab, abc, middle]), np.array([middle, bcd, cd, curve[3]])
-
-
-def _point(curve: Contour, t: float) -> NDArray[np.float64]:
-    point: NDArray[np.float64] = _halves(curve, t)[0][3]
-    return point
