@@ -139,6 +139,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option(
     "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
 )
+@click.option("--joined", is_flag=True, help="Also all segments, one after another, as lesson.mp4.")
 @click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 @told
@@ -151,6 +152,7 @@ def render(
     fps: Fraction | None,
     jobs: int | None,
     cluster: str | None,
+    joined: bool,
     clear_cache: bool,
     as_json: bool,
 ) -> None:
@@ -158,6 +160,7 @@ def render(
     lesson = open_lesson(spec)
     chosen = choose_segments(lesson, segments)
     from renderer.progress import ProgressLine
+    from renderer.recording import recording_remarks
     from renderer.render import render_lesson
     from renderer.store import FOLDER, Store
     from renderer.workers import cluster_workers, core_count, local_workers
@@ -165,10 +168,14 @@ def render(
     directory = out or Path("out") / spec.stem
     quality = choose_quality(draft, size, fps)
     workers = cluster_workers(cluster) if cluster else local_workers(jobs or core_count())
+    for remark in recording_remarks(lesson):
+        click.echo(remark, err=True)
     if clear_cache:
         Store(directory / FOLDER).clear()
     with ProgressLine() as progress:
-        written = render_lesson(lesson, directory, chosen, quality, progress=progress, workers=workers)
+        written = render_lesson(
+            lesson, directory, chosen, quality, progress=progress, workers=workers, joined=joined
+        )
     click.echo(written_json(written) if as_json else written_text(written))
 
 

@@ -9,20 +9,25 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate, chain
 from pathlib import Path
 
+from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.chunks import Film
 from renderer.errors import FileError
+from renderer.indices import frame_index_to_seconds, seconds_to_sample_index
 from renderer.lesson import Lesson, Planned
-from renderer.reels import Progress, Reel, make_reels
+from renderer.recording import recording_remarks
+from renderer.reels import LostChunkError, Progress, Reel, make_reels
 from renderer.schedule import schedule_play
-from renderer.sound import PLAIN_CLICK, mix_clicks, write_wav
+from renderer.sound import join_sounds, mix_clicks, write_wav
+from renderer.stems import film_sound
 from renderer.store import FOLDER, IN_USE_SECONDS, Store
 from renderer.video import check_size, join_chunks
 from renderer.workers import Hire, core_count, local_workers
 from scenes.look import Look, look_of, read_look
 
-CLICK_FILE = "click.wav"
+CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +65,18 @@ def render_lesson(
     theme: str | None = None,
     progress: Progress | None = None,
     workers: Hire | None = None,
+    joined: bool = False,
 ) -> list[Rendered]:
     """Write the click and the given segments' films into `directory`, which is made if it is not there.
 
-    `theme` is the spec's unless another is named; `workers` are one process a core unless others are given.
+    A recording that can't be used is told before anything is drawn.
+
+    `theme` is the spec's unless another is named; `workers` are one process a core unless others are given. With
+    `joined` the segments also stand one after another in one film.
     Each file appears whole or not at all. Raises FileError or BarcrossError.
     """
     check_size(quality.width, quality.height)
+    recording_remarks(lesson)
     make_directory(directory)
     clear_leftovers(directory)
     store = Store(directory / FOLDER)
@@ -80,6 +90,8 @@ def render_lesson(
         written.append(write_reel(lesson, directory, reel))
 
     make_reels(reels, store, workers or local_workers(core_count()), finish)
+    if joined:
+        written.append(write_joined(lesson, directory, reels))
     store.prune()
     return written
 
@@ -105,13 +117,31 @@ def write_reel(lesson: Lesson, directory: Path, reel: Reel) -> Rendered:
     """Join a segment's chunks and its sound to a film."""
     planned, film = reel.planned, reel.film
     schedule, rate = planned.schedule, film.frames_per_second
-    sound = None
-    if schedule.clicks:
-        sound = mix_clicks(schedule.clicks, schedule.seconds, text=lesson.click or PLAIN_CLICK)
+    sound = film_sound(lesson, schedule)
     path = directory / f"{planned.name}.mp4"
     join_chunks(path, reel.chunks(), film.width, film.height, rate, film.frame_count, sound)
     seconds = film.frame_count / rate
     return Rendered(path, planned.number, planned.show, film.frame_count, rate, seconds, reel.all_reused)
+
+
+def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel]) -> Rendered:
+    """All segments, one after another, in one film: the same chunks once more, each segment's sound from the sample
+    at which its first frame begins."""
+    film = reels[0].film
+    rate = film.frames_per_second
+    starts = [0, *accumulate(reel.film.frame_count for reel in reels)]
+    edges = [
+        seconds_to_sample_index(frame_index_to_seconds(start, rate), SAMPLES_PER_SECOND) for start in starts
+    ]
+    sounds = [film_sound(lesson, reel.planned.schedule) for reel in reels]
+    path = directory / JOINED_FILE
+    chunks = chain.from_iterable(reel.chunks() for reel in reels)
+    try:
+        join_chunks(path, chunks, film.width, film.height, rate, starts[-1], join_sounds(sounds, edges))
+    except LostChunkError:
+        raise FileError(f"{path}: what was drawn for it was removed meanwhile. Render once more.") from None
+    reused = all(reel.all_reused for reel in reels)
+    return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)
 
 
 def clear_leftovers(directory: Path) -> None:

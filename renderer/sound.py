@@ -7,7 +7,7 @@ most -1 dBTP; the meter's clicks as they come stay at or below -6 dBFS by constr
 """
 
 import warnings
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -111,6 +111,19 @@ def _bursts(samples_per_second: int, text: ClickText) -> dict[ClickKind, Track]:
         kind: burst if gains[kind] * scale == 1 else burst * np.float32(gains[kind] * scale)
         for kind, burst in bursts.items()
     }
+
+
+def join_sounds(sounds: Sequence[Samples | None], edges: Sequence[int]) -> Samples | None:
+    """Sounds one after another, the n-th from sample edges[n] up to edges[n + 1], cut or with silence; None if there
+    is none at all."""
+    if not any(sound is not None for sound in sounds):
+        return None
+    joined = np.zeros((edges[-1], 2), np.float32)
+    for sound, (start, end) in zip(sounds, pairwise(edges), strict=True):
+        if sound is not None:
+            kept = sound[: end - start]
+            joined[start : start + len(kept)] = kept
+    return joined
 
 
 def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PER_SECOND) -> None:

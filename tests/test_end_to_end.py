@@ -203,6 +203,28 @@ def test_the_first_downbeat_is_seen_and_heard_together(
     assert abs(seen - heard) <= 1 / (2 * quality.frames_per_second) + Fraction(1, rate)
 
 
+def test_the_joined_lesson_is_the_segments_one_after_another(lesson: Lesson, tmp_path: Path) -> None:
+    """Frame by frame, and each segment's clicks from where its first frame stands."""
+    rows = render_lesson(lesson, tmp_path, lesson.segments(), BROADCAST, joined=True)
+    films, whole = [row for row in rows if row.segment], rows[-1]
+    assert whole.path.name == "lesson.mp4"
+    assert whole.frames == sum(row.frames or 0 for row in films)
+    parts = (frame for row in films for _, frame in decode_frames(row.path))
+    for index, (time, frame) in enumerate(decode_frames(whole.path)):
+        assert time == index / BROADCAST.frames_per_second
+        assert np.array_equal(frame, next(parts))
+    expected, start = [], Fraction(0)
+    for row, segment in zip(films, lesson.segments(), strict=True):
+        first = floor(start * 48_000 + Fraction(1, 2))
+        expected += [
+            first + floor(click.seconds * 48_000 + Fraction(1, 2)) for click in segment.schedule.clicks
+        ]
+        start += row.seconds
+    heard = find_onsets(*decode_sound(whole.path), THRESHOLD)
+    assert len(heard) == len(expected)
+    assert max(abs(a - b) for a, b in zip(heard, expected, strict=True)) <= 1
+
+
 @pytest.mark.slow
 def test_every_pulse_of_the_example_lights_up_in_its_frame(tmp_path: Path) -> None:
     example = open_lesson(EXAMPLE)
