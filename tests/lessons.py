@@ -28,7 +28,6 @@ form:
     harmony: {1: F#}
     plays: on
 click: {every: beat, count_in: 1}
-sound: none
 segments: [figure, spread, play]
 """
 

@@ -19,7 +19,7 @@ from scenes.look import WIDTH
 from scenes.play import PlaySegment
 from scenes.segment import Moment
 from tests.films import decode_frames, decode_sound, describe_film, find_onsets
-from tests.lessons import DARK, EXAMPLE, make_lesson
+from tests.lessons import DARK, EXAMPLE, SHORT, make_lesson
 
 SMALL = Quality(480, 270, Fraction(30))
 BROADCAST = Quality(480, 270, Fraction(30000, 1001))
@@ -105,7 +105,8 @@ def quality(request: pytest.FixtureRequest) -> Quality:
 
 @pytest.fixture(scope="module")
 def lesson() -> Lesson:
-    return make_lesson()
+    """Only the click sounds, so that every onset is one of its own."""
+    return make_lesson(SHORT + "sound: none\n")
 
 
 @pytest.fixture(scope="module")
