@@ -71,7 +71,7 @@ class Lesson:
 
     def _schedule(self, text: SegmentText) -> Schedule:
         schedule = self._at_speed(text, self.timeline_at(text.speed))
-        return say(replace(schedule, speed=text.speed), text.say)
+        return say(replace(schedule, speed=text.speed, without=text.without), text.say)
 
     def _at_speed(self, text: SegmentText, timeline: Timeline) -> Schedule:
         click = self.click

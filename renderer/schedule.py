@@ -64,6 +64,8 @@ class Schedule:
     speed: Fraction = field(default=Fraction(1), kw_only=True)
     """The share of the music's own speed at which it runs."""
     captions: tuple[Caption, ...] = field(default=(), kw_only=True)
+    without: tuple[str, ...] = field(default=(), kw_only=True)
+    """What the picture leaves out."""
 
     def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece; None if it does not run along the piece, or not there."""

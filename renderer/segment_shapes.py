@@ -10,7 +10,7 @@ from renderer.errors import Fault, KeyPath, Problem
 from renderer.names import listed, nearest_mend
 from renderer.scalars import parse_label, parse_speed, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
-from renderer.spec import DRAWN_SHOWS, SHOWS, SayText, SegmentText
+from renderer.spec import DRAWN_SHOWS, LEFT_OUT, SHOWS, SayText, SegmentText
 from renderer.value_shapes import Values, choice, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
@@ -18,12 +18,12 @@ _OPTIONS: Mapping[str, tuple[str, ...]] = {
     "form": ("sections", "speed"),
     "compare": ("figure", "speed"),
     "figure": ("figure", "staff", "speed"),
-    "spread": ("sections", "speed"),
+    "spread": ("sections", "voice", "without", "speed"),
     "parts": ("sections", "parts", "speed"),
     "crossings": ("crossing", "sections", "voice", "speed"),
     "fit": ("section", "voice", "speed"),
     "wheel": ("figure", "sections", "voice", "speed"),
-    "play": ("sections", "speed"),
+    "play": ("sections", "without", "speed"),
 }
 _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
 """Where a key has another name in a SegmentText."""
@@ -50,6 +50,10 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
     if strangers or any(value is None for value in values.values()):
         return None
+    for number, word in enumerate(values.get("without", ())):
+        if word not in LEFT_OUT[show]:
+            mend = f"There are {listed(LEFT_OUT[show], 'and')}."
+            problems.append(Problem((*path, "without", number), f"{show} has no {word} to leave out.", mend))
     options = {_ATTRIBUTES.get(key, key): value for key, value in values.items() if key != "show"}
     return SegmentText(show, path, **{"speed": Fraction(1), **options})
 
@@ -81,6 +85,9 @@ STAFF: Scalar[bool] = Scalar(
     {"enum": [True, False, "true", "false", *_SAID_OTHERWISE]},
 )
 """Whether a figure's groups stand on a staff."""
+
+_WITHOUT_WORDS = tuple(sorted({word for words in LEFT_OUT.values() for word in words}))
+_WITHOUT = choice(listed(_WITHOUT_WORDS), _WITHOUT_WORDS)
 
 FIELDS: Mapping[str, Field] = {
     "show": Field(
@@ -128,6 +135,10 @@ FIELDS: Mapping[str, Field] = {
     ),
     "staff": Field(STAFF, "true: the groups stand on a staff too; false without it"),
     "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
+    "without": Field(
+        ListOf(_WITHOUT, 1, len(_WITHOUT_WORDS), "a list of what to leave out", single=True),
+        "what the picture leaves out",
+    ),
     "speed": Field(
         Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
         "25 to 100 % of the tempo, at the same pitch",

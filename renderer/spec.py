@@ -22,6 +22,11 @@ SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "f
 """Every segment that the format knows."""
 DRAWN_SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Those that can be rendered."""
+LEFT_OUT: Mapping[str, tuple[str, ...]] = {
+    "spread": ("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
+    "play": ("accents", "crossings", "harmony", "landings", "numbers", "parts"),
+}
+"""What a segment can do without, where a picture is to show less."""
 SIDES = ("figure", "meter", "tacet")
 """What a part can keep besides a voice's name."""
 MAIN_VOICE = "main"
@@ -158,6 +163,8 @@ class SegmentText:
     """A card's list."""
     staff: bool = False
     """Whether a figure's groups stand on a staff too."""
+    without: tuple[str, ...] = ()
+    """What is left out of the picture, of `LEFT_OUT`."""
     say: tuple[SayText, ...] = ()
 
 

@@ -17,7 +17,7 @@ from typing import NamedTuple
 from renderer.schedule import PlaySchedule, Span, row_breaks
 from renderer.timeline import Bar, Beat, Timeline
 from scenes.drawing import draw, draw_fade, draw_text
-from scenes.frame import ABSENT, draw_counter, draw_title
+from scenes.frame import ABSENT, draw_counter, draw_legend, draw_title
 from scenes.look import (
     MUSIC_LEFT,
     MUSIC_RIGHT,
@@ -90,6 +90,8 @@ class PlaySegment(Segment):
                 veil = rectangle(0, row.top - 2, WIDTH, row.feet + 2)
                 drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - opening) / VEILED)))
         drawn += self._head(now, moment)
+        if "parts" in self.schedule.without:
+            return drawn + self.keep("legend", draw_legend, self.look)
         return drawn + self.foot.picture(moment)
 
     def _now(self, moment: Moment) -> int | None:
@@ -155,7 +157,7 @@ class PlaySegment(Segment):
         return drawn
 
     def _sky(self, row: Row) -> Picture:
-        harmony = self.timeline.harmony
+        harmony = () if "harmony" in self.schedule.without else self.timeline.harmony
         return [*draw_sky(row, harmony), *draw_names(row, harmony, ())]
 
     # What moves with the time

@@ -17,7 +17,7 @@ from scenes.row import (
     draw_rests,
     draw_vessel,
 )
-from scenes.segment import Moment, Picture, Segment, by_repetition
+from scenes.segment import Moment, Picture, Segment, marks_of
 
 
 class PlayVoice:
@@ -30,9 +30,7 @@ class PlayVoice:
         self.repetitions = [r for r in timeline.repetitions if r.voice == name]
         self._starts = [r.at for r in self.repetitions]
         self._sounds: dict[tuple[int, int], Fraction] = {}
-        self.crossings = by_repetition(timeline.crossings, name)
-        self.landings = by_repetition(timeline.landings, name)
-        self.realignments = by_repetition(timeline.realignments, name)
+        self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
         """The repetition that sounds at a tick."""
@@ -91,11 +89,10 @@ class PlayVoice:
         places = [mark.at for mark in crossings] + [mark.at for mark in landings]
         colour = look.on_sail if self._lit(repetition, now) else look.ink
         name = self.shown_name if number == self._named(row) else ""
-        drawn = [
-            *self.segment.keep(
-                ("number", number, colour, *key), draw_number, row, repetition, places, colour, name
-            )
-        ]
+        drawn: Picture = []
+        if "numbers" not in self.schedule.without:
+            number_key = ("number", number, colour, *key)
+            drawn += self.segment.keep(number_key, draw_number, row, repetition, places, colour, name)
         landed = {mark.at for mark in landings if now is not None and mark.at <= now}
         drawn += self._mastheads(row, key, number, landed, now, moment)
         for landing in landings:
@@ -125,7 +122,7 @@ class PlayVoice:
         """A disc for each accent that begins a group; it swells by a third when it sounds."""
         repetition = self.repetitions[number]
         drawn: Picture = []
-        if row.style.disc < 1:
+        if row.style.disc < 1 or "accents" in self.schedule.without:
             return drawn
         accents = set(repetition.statement.accents)
         for group in repetition.statement.groups:

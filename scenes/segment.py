@@ -82,6 +82,20 @@ def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Rea
     return found
 
 
+def marks_of(
+    timeline: Timeline, schedule: Schedule, voice: str
+) -> tuple[dict[int, list[Crossing]], dict[int, list[Landing]], dict[int, list[Realignment]]]:
+    """A voice's crossings, landings and realignments by repetition, but for what the schedule leaves out."""
+    crossings = by_repetition(timeline.crossings, voice)
+    landings = by_repetition(timeline.landings, voice)
+    realignments = by_repetition(timeline.realignments, voice)
+    if "crossings" in schedule.without:
+        crossings = {}
+    if "landings" in schedule.without:
+        landings, realignments = {}, {}
+    return crossings, landings, realignments
+
+
 def move_seconds(look: Look, beat: Fraction) -> Fraction:
     """How long a move takes: a beat, within the look's limits."""
     least, most = (Fraction(value).limit_denominator(1000) for value in (look.move_least, look.move_most))

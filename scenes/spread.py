@@ -39,7 +39,7 @@ from scenes.row import (
     names_fit,
     place_offsets,
 )
-from scenes.segment import Moment, Picture, Segment, by_repetition, move_seconds
+from scenes.segment import Moment, Picture, Segment, marks_of, move_seconds
 from scenes.stage import Stage
 from scenes.wording import describe_figure, slip_sentence
 
@@ -83,9 +83,7 @@ class SpreadSegment(Segment):
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest_row
         self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         voice = self.repetitions[0].voice if self.repetitions else ""
-        self.crossings = by_repetition(timeline.crossings, voice)
-        self.landings = by_repetition(timeline.landings, voice)
-        self.realignments = by_repetition(timeline.realignments, voice)
+        self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, voice)
         self.offsets = self._place_offsets()
         self.row_of = [self._row_index(repetition.at) for repetition in self.repetitions]
         self.move = move_seconds(look, schedule.beat)
@@ -201,7 +199,7 @@ class SpreadSegment(Segment):
         return drawn
 
     def _sky(self, row: Row) -> Picture:
-        harmony = self.timeline.harmony
+        harmony = () if "harmony" in self.schedule.without else self.timeline.harmony
         sections = [(section.name, section.at) for section in self.timeline.sections]
         return [*draw_sky(row, harmony), *draw_names(row, harmony, sections)]
 
@@ -230,14 +228,16 @@ class SpreadSegment(Segment):
         """What stands on a repetition once it is in its place."""
         repetition, look = self.repetitions[index], self.look
         number = repetition.number
+        without = self.schedule.without
         crossings, landings = self.crossings.get(number, []), self.landings.get(number, [])
         places = [c.at for c in crossings] + [landing.at for landing in landings]
         drawn: Picture = []
         every = _number_every(repetition.statement.length * self.scale)
-        if every == 1 or number % every == 1:
+        if "numbers" not in without and (every == 1 or number % every == 1):
             drawn += draw_number(row, repetition, places, look.on_sail)
-        drawn += draw_accents(row, repetition, opacity)
-        if row.holds(repetition.at) and repetition.offset:
+        if "accents" not in without:
+            drawn += draw_accents(row, repetition, opacity)
+        if "offsets" not in without and row.holds(repetition.at) and repetition.offset:
             bar = self.timeline.bar_at(repetition.at)
             drawn += draw_offset_mark(row, repetition.at, bar.at, opacity)
             label = self.offsets.get(number)

@@ -1,0 +1,57 @@
+"""What a segment leaves out is not drawn, and all the rest is where it was."""
+
+import pytest
+
+from renderer.errors import SpecError
+from renderer.load import parse_spec
+from renderer.spec import LEFT_OUT
+from scenes.catalogue import build_segment
+from scenes.segment import Moment
+from tests.boxes import FRAME
+from tests.lessons import DARK, SHORT, make_lesson
+
+
+def shapes(show: str, without: str | None) -> list[tuple[str | None, bytes]]:
+    """The shapes at the end of a segment: their text and their outline."""
+    option = f", without: {without}" if without else ""
+    lesson = make_lesson(SHORT.replace("[figure, spread, play]", f"[{{show: {show}{option}}}]"))
+    schedule = lesson.schedule_show(show)
+    segment = build_segment(lesson.timeline, schedule, DARK)
+    return [
+        (drawn.text, drawn.points.tobytes())
+        for drawn in segment.picture(Moment(schedule.seconds - FRAME, FRAME))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("show", "word"), [(show, word) for show, words in LEFT_OUT.items() for word in words]
+)
+def test_less_is_drawn_and_nothing_that_stays_moves(show: str, word: str) -> None:
+    whole, less = shapes(show, None), shapes(show, word)
+    assert len(less) < len(whole)
+    added = [shape for shape in less if shape not in whole]
+    if word in ("harmony", "crossings", "landings", "parts"):
+        # The ground shows through as one field, numbers stand where marks were, the legend where names were.
+        assert len(added) <= 12
+    else:
+        assert added == []
+
+
+def test_names_of_harmonies_and_offsets_go() -> None:
+    texts = {text for text, _ in shapes("spread", "[harmony, offsets]")}
+    assert not texts & {"Dm", "B♭", "F♯", "+11", "+6"}
+    assert {"Dm", "B♭", "F♯", "+11", "+6"} <= {text for text, _ in shapes("spread", None)}
+
+
+@pytest.mark.parametrize(
+    ("segment", "told"),
+    [
+        ("{show: play, without: offsets}", "play has no offsets to leave out."),
+        ("{show: spread, without: [numbers, bars]}", "numbers"),
+        ("{show: figure, without: numbers}", "figure takes no without."),
+    ],
+)
+def test_what_cannot_be_left_out_is_told(segment: str, told: str) -> None:
+    with pytest.raises(SpecError) as caught:
+        parse_spec(SHORT.replace("[figure, spread, play]", f"[{segment}]"), "weir.yaml")
+    assert told in str(caught.value)
