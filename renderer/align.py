@@ -18,7 +18,8 @@ from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.errors import FileError
 from renderer.lesson import Lesson
 from renderer.loudness import Samples
-from renderer.recording import Recording, open_recording
+from renderer.recorded import Recording
+from renderer.recording import open_recording
 from renderer.stretch import find_attacks
 from renderer.timeline import Timeline
 

@@ -1,6 +1,7 @@
 """A lesson: a spec with its timeline, and the schedule of each segment that it asks for."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
@@ -45,6 +46,8 @@ class Lesson:
     timeline: Timeline
     folder: Path = Path()
     """Where files that the spec names are looked for: beside it."""
+    files: Mapping[str, Fraction] = field(default_factory=dict)
+    """The seconds of each voice file that the spec names."""
 
     @property
     def click(self) -> ClickText | None:
@@ -71,7 +74,7 @@ class Lesson:
 
     def _schedule(self, text: SegmentText) -> Schedule:
         schedule = self._at_speed(text, self.timeline_at(text.speed))
-        return say(replace(schedule, speed=text.speed, without=text.without), text.say)
+        return say(replace(schedule, speed=text.speed, without=text.without), text.say, self.files)
 
     def _at_speed(self, text: SegmentText, timeline: Timeline) -> Schedule:
         click = self.click
@@ -109,10 +112,19 @@ def open_lesson(path: Path) -> Lesson:
     with loaded.placing():
         timeline = build_timeline(loaded.spec)
         check_choices(loaded.spec, timeline)
-        lesson = Lesson(loaded.spec, timeline, path.parent)
+        lesson = Lesson(loaded.spec, timeline, path.parent, measure_voices(loaded.spec, path.parent))
         if any(text.say for text in loaded.spec.segments):
             lesson.segments()  # a line may belong to no step
         return lesson
+
+
+def measure_voices(spec: Spec, folder: Path) -> Mapping[str, Fraction]:
+    """The seconds of each voice file that a spec names. Raises SpecError with all that can't be heard."""
+    if not any(line.file for segment in spec.segments for line in segment.say):
+        return {}
+    from renderer.recorded import voice_files  # what decodes them takes its time to load
+
+    return voice_files(spec, folder)
 
 
 def check_choices(spec: Spec, timeline: Timeline) -> None:

@@ -5,12 +5,10 @@ begin and end where the sound passes through zero.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
-import av
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,9 +16,9 @@ from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.errors import FileError
 from renderer.indices import nearest, seconds_to_sample_index
 from renderer.lesson import Lesson
-from renderer.loudness import SILENCE, Samples, integrated_loudness
+from renderer.loudness import Samples
+from renderer.recorded import Recording, clock_text, read_recorded
 from renderer.schedule import PlaySchedule, Span
-from renderer.sound import read_sound
 from renderer.stretch import slow_down
 from renderer.timeline import Timeline
 
@@ -30,24 +28,8 @@ SEARCH = SAMPLES_PER_SECOND // 200
 """How far a fade's outer end is moved, at most, to where the sound passes through zero."""
 UNDER_LUFS = -20.0
 """What a recording is brought to before it is mixed with click and voices."""
-TORN_OFF = Fraction(1, 20)
-"""A file that holds so much less than it says has lost something, and what follows would come too early."""
-OPEN_ENDED = 2**31
-"""Sizes from here on stand in wav files whose length was not known when they were begun."""
 ENDS_NEAR = Fraction(1, 2)
 """A recording that ends by so much earlier than the form is no fault: its last sound has died away."""
-
-
-@dataclass(frozen=True, slots=True)
-class Recording:
-    """A recording as it is mixed: shape (n, 2), 48,000 samples a second."""
-
-    path: Path
-    samples: Samples
-    lufs: float
-    seconds: Fraction
-    own_rate: int
-    own_channels: int
 
 
 def open_recording(lesson: Lesson) -> Recording | None:
@@ -68,7 +50,7 @@ def open_recording(lesson: Lesson) -> Recording | None:
     begin = _file_seconds(lesson.timeline, first_heard(lesson.timeline))
     if begin >= recording.seconds:
         raise FileError(
-            f"{path}: it ends at {_clock(recording.seconds)}, before its first sync point at {_clock(begin)}. "
+            f"{path}: it ends at {clock_text(recording.seconds)}, before its first sync point at {clock_text(begin)}. "
             "Correct sync, or name the right file."
         )
     return recording
@@ -77,62 +59,7 @@ def open_recording(lesson: Lesson) -> Recording | None:
 @lru_cache(maxsize=2)
 def _read(path: Path, changed: int, size: int) -> Recording:
     """Read a file once, as long as it does not change."""
-    own, rate = read_sound(path)
-    count, channels = own.shape
-    stated = _stated_seconds(path)
-    if stated - Fraction(count, rate) > TORN_OFF or not np.isfinite(own).all():
-        readable = f"of {_clock(stated)} only {_clock(Fraction(count, rate))} can be read"
-        raise FileError(f"{path}: it is damaged: {readable}. Export or copy it again.")
-    samples = _resampled(own if channels <= 2 else _first_two(own), rate)
-    if channels == 1:
-        samples = np.broadcast_to(samples, (len(samples), 2))
-    lufs = integrated_loudness(samples)
-    if lufs == SILENCE:
-        raise FileError(f"{path}: it is silent from beginning to end. Name the right file.")
-    return Recording(path, samples, lufs, Fraction(count, rate), rate, channels)
-
-
-def _stated_seconds(path: Path) -> Fraction:
-    """How long the file says it is; 0 if it does not say."""
-    wave = _stated_by_wave(path)
-    if wave:
-        return wave
-    with av.open(path) as container:
-        stream = container.streams.audio[0]
-        if stream.duration is None or stream.time_base is None:
-            return Fraction(0)
-        return stream.duration * stream.time_base
-
-
-def _stated_by_wave(path: Path) -> Fraction:
-    """How long a wav file's header says it is (its reader goes by what is there); 0 for other files."""
-    with path.open("rb") as file:
-        if file.read(4) != b"RIFF" or file.read(8)[4:] != b"WAVE":
-            return Fraction(0)
-        bytes_a_second = 0
-        while len(head := file.read(8)) == 8:
-            size = int.from_bytes(head[4:], "little")
-            if head[:4] == b"fmt ":
-                bytes_a_second = int.from_bytes(file.read(size)[8:12], "little")
-            elif head[:4] == b"data":
-                known = bytes_a_second and 0 < size < OPEN_ENDED
-                return Fraction(size, bytes_a_second) if known else Fraction(0)
-            else:
-                file.seek(size + size % 2, 1)
-    return Fraction(0)
-
-
-def _first_two(samples: Samples) -> Samples:
-    """Left and right of a sound with more channels, its center (the third) in both, 3 dB softer."""
-    return np.asarray(samples[:, :2] + np.float32(np.sqrt(0.5)) * samples[:, 2:3], np.float32)
-
-
-def _resampled(samples: Samples, rate: int) -> Samples:
-    if rate == SAMPLES_PER_SECOND:
-        return samples
-    import soxr
-
-    return np.asarray(soxr.resample(samples, rate, SAMPLES_PER_SECOND, "VHQ"), np.float32)
+    return read_recorded(path)
 
 
 def recording_remarks(lesson: Lesson) -> list[str]:
@@ -160,8 +87,8 @@ def recording_remarks(lesson: Lesson) -> list[str]:
         own = timeline.clock.position(recording.seconds - (timeline.clock.file_start or 0))
         bar = timeline.bar_at(int(own)).number
         remarks.append(
-            f"{name} ends at {_clock(recording.seconds)}, in bar {bar}; the form goes on to bar "
-            f"{timeline.bars[-1].number}, {_clock(end)} in the recording's time: silence from there on."
+            f"{name} ends at {clock_text(recording.seconds)}, in bar {bar}; the form goes on to bar "
+            f"{timeline.bars[-1].number}, {clock_text(end)} in the recording's time: silence from there on."
         )
     return remarks
 
@@ -275,8 +202,3 @@ def ducking(
 
 STEP = SAMPLES_PER_SECOND // 1000
 """The ducking moves once a millisecond, in straight lines between."""
-
-
-def _clock(seconds: Fraction) -> str:
-    minutes, rest = divmod(round(seconds * 10), 600)
-    return f"{minutes}:{rest // 10:02}.{rest % 10}"

@@ -2,11 +2,12 @@
 
 A line belongs to a step. Where its words take longer than the step, the picture stands still and the click is silent
 until they are said: before the count-in for the first step, else at the end of the step, one move before the next
-begins. A `play` never waits: it runs in real time, its lines are captions only.
+begins. A line with a voice file takes as long as that lasts, and is heard. A `play` never waits: it runs in real
+time, its lines are captions and what is heard.
 """
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
@@ -14,7 +15,7 @@ from typing import NamedTuple
 
 from renderer.errors import Problem, SpecError
 from renderer.names import listed
-from renderer.schedule import Caption, PlaySchedule, Schedule, Step
+from renderer.schedule import Caption, PlaySchedule, Schedule, Spoken, Step
 from renderer.spec import SayText
 from renderer.timeline import Timeline
 
@@ -64,17 +65,24 @@ def words_seconds(text: str) -> Fraction:
     return Fraction(60 * len(text.split()), WORDS_A_MINUTE)
 
 
-def say(schedule: Schedule, lines: Sequence[SayText]) -> Schedule:
-    """The schedule with lines said over its steps. Raises SpecError for a line whose step there is not."""
+def _line_seconds(line: SayText, files: Mapping[str, Fraction]) -> Fraction:
+    return files[line.file.name] if line.file else words_seconds(line.text)
+
+
+def say(
+    schedule: Schedule, lines: Sequence[SayText], files: Mapping[str, Fraction] | None = None
+) -> Schedule:
+    """The schedule with lines said over its steps; `files` are the seconds of each voice file that they name.
+
+    Raises SpecError for a line whose step there is not.
+    """
     if not lines:
         return schedule
     said = _by_step(schedule.steps, lines)
     starts = [step.seconds for step in schedule.steps]
     stages = [end - start for start, end in pairwise([*starts, schedule.seconds])]
-    needs = [
-        words_seconds(said[step.name]) + PAUSE if step.name in said else Fraction(0)
-        for step in schedule.steps
-    ]
+    lengths = {step: _line_seconds(line, files or {}) for step, line in said.items()}
+    needs = [lengths[step.name] + PAUSE if step.name in said else Fraction(0) for step in schedule.steps]
     holds: tuple[Hold, ...] = ()
     if not isinstance(schedule, PlaySchedule):
         holds = tuple(_holds(schedule, stages, needs))
@@ -83,27 +91,34 @@ def say(schedule: Schedule, lines: Sequence[SayText]) -> Schedule:
     length = schedule.seconds + sum(hold.length for hold in holds)
     ends = [*(step.seconds for step in shifted[1:]), length]
     captions = tuple(
-        Caption(step.seconds, end, said[step.name])
+        Caption(step.seconds, end, said[step.name].text)
         for step, end in zip(shifted, ends, strict=True)
-        if step.name in said
+        if step.name in said and said[step.name].text
+    )
+    spoken = tuple(
+        Spoken(step.seconds, lengths[step.name], file.name)
+        for step in shifted
+        if step.name in said and (file := said[step.name].file)
     )
     if isinstance(schedule, PlaySchedule):
-        return replace(schedule, captions=captions)
+        return replace(schedule, captions=captions, spoken=spoken)
     return SaidSchedule(
         seconds=length,
         clicks=tuple(click._replace(seconds=_later(holds, click.seconds)) for click in schedule.clicks),
         steps=tuple(shifted),
         speed=schedule.speed,
         captions=captions,
+        spoken=spoken,
         inner=schedule,
         holds=holds,
     )
 
 
-def _by_step(steps: Sequence[Step], lines: Sequence[SayText]) -> dict[str, str]:
+def _by_step(steps: Sequence[Step], lines: Sequence[SayText]) -> dict[str, SayText]:
     """Each step's line; a line that names no step belongs to the next one in order."""
     names = [step.name for step in steps]
-    problems, said = [], {}
+    problems: list[Problem] = []
+    said: dict[str, SayText] = {}
     for number, line in enumerate(lines):
         if line.step is None and number >= len(names):
             problems.append(
@@ -114,7 +129,7 @@ def _by_step(steps: Sequence[Step], lines: Sequence[SayText]) -> dict[str, str]:
                 Problem(line.path, f"there is no step {line.step}.", f"There are {listed(names, 'and')}.")
             )
         else:
-            said[line.step or names[number]] = line.text
+            said[line.step or names[number]] = line
     if problems:
         raise SpecError(problems)
     return said

@@ -54,6 +54,14 @@ class Caption(NamedTuple):
     text: str
 
 
+class Spoken(NamedTuple):
+    """A voice file that sounds from `seconds` on, `length` seconds long."""
+
+    seconds: Fraction
+    length: Fraction
+    name: str
+
+
 @dataclass(frozen=True)
 class Schedule:
     """A segment's length, clicks and steps, all in seconds from its start."""
@@ -64,6 +72,7 @@ class Schedule:
     speed: Fraction = field(default=Fraction(1), kw_only=True)
     """The share of the music's own speed at which it runs."""
     captions: tuple[Caption, ...] = field(default=(), kw_only=True)
+    spoken: tuple[Spoken, ...] = field(default=(), kw_only=True)
     without: tuple[str, ...] = field(default=(), kw_only=True)
     """What the picture leaves out."""
 

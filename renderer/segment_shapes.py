@@ -10,7 +10,7 @@ from renderer.errors import Fault, KeyPath, Problem
 from renderer.names import listed, nearest_mend
 from renderer.scalars import parse_label, parse_speed, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
-from renderer.spec import DRAWN_SHOWS, LEFT_OUT, SHOWS, SayText, SegmentText
+from renderer.spec import DRAWN_SHOWS, LEFT_OUT, SHOWS, SayText, SegmentText, VoiceFile
 from renderer.value_shapes import Values, choice, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
@@ -62,19 +62,44 @@ def _line_of_card(wanted: str, most: int) -> Scalar[str]:
     return label(wanted, partial(parse_label, most=most), most)
 
 
-def _build_lines(lines: tuple[str, ...], path: KeyPath, problems: list[Problem]) -> tuple[SayText, ...]:
-    return tuple(SayText(line, None, (*path, number)) for number, line in enumerate(lines))
+def _build_line(values: Values, path: KeyPath, problems: list[Problem]) -> SayText | None:
+    """A line with its voice file, or one of the two."""
+    if not values or any(value is None for value in values.values()):
+        return None
+    file = VoiceFile(values["file"], (*path, "file")) if "file" in values else None
+    return SayText(values.get("line", ""), None, (*path, "line" if "line" in values else "file"), file)
 
 
-def _build_steps(steps: dict[str, str | None], path: KeyPath, problems: list[Problem]) -> tuple[SayText, ...]:
-    return tuple(SayText(line, step, (*path, step)) for step, line in steps.items() if line is not None)
+def _build_steps(
+    steps: dict[str, SayText | None], path: KeyPath, problems: list[Problem]
+) -> tuple[SayText, ...]:
+    return tuple(line._replace(step=step) for step, line in steps.items() if line is not None)
 
 
 _SAID = label("a line", partial(parse_label, most=limits.SAID_CHARACTERS), limits.SAID_CHARACTERS)
+_LINE: Shape[SayText] = ByKind(
+    "a line, or line and file",
+    text=Built(_SAID, lambda text, path, problems: SayText(text, None, path)),
+    pairs=Built(
+        Record(
+            "a line of say",
+            {
+                "line": Field(_SAID, "what is said; without it there is no caption"),
+                "file": Field(
+                    label("a file's name", partial(parse_label, most=400), 400),
+                    "a sound file in which it is spoken, beside the spec; its length is how long it takes",
+                ),
+            },
+            one_of=("line", "file"),
+            one_of_mend="Write line: Count with me, or file: count.wav.",
+        ),
+        _build_line,
+    ),
+)
 SAY: Shape[tuple[SayText, ...]] = ByKind(
     "lines, or steps with their lines",
-    rows=Built(ListOf(_SAID, 1, limits.SEGMENTS, "a list of lines"), _build_lines),
-    pairs=Built(Named(_SAID, limits.SEGMENTS, "a map of steps"), _build_steps),
+    rows=ListOf(_LINE, 1, limits.SEGMENTS, "a list of lines"),
+    pairs=Built(Named(_LINE, limits.SEGMENTS, "a map of steps"), _build_steps),
 )
 
 

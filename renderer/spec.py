@@ -134,12 +134,21 @@ class SectionText:
     """Whether the click sounds in it; None: as the piece's."""
 
 
+class VoiceFile(NamedTuple):
+    """A sound file in which a line is spoken, by its name beside the spec."""
+
+    name: str
+    path: KeyPath
+
+
 class SayText(NamedTuple):
     """A line that is said over a segment; `step` names the step it belongs to, None: the next one in order."""
 
     text: str
+    """Empty where it is only heard."""
     step: str | None
     path: KeyPath
+    file: VoiceFile | None = None
 
 
 @dataclass(frozen=True, slots=True)

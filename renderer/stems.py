@@ -1,4 +1,4 @@
-"""A segment's whole sound: the click, the figure's voices, the recording, each a stem, and their mix."""
+"""A segment's whole sound: click, figure voices, recording and voice over, each a stem, and their mix."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -15,6 +15,7 @@ from renderer.sound import click_strokes
 from renderer.sound_spec import NO_SOUND, VOICE_SOUNDS, ClickText, SoundText, ToneText
 from renderer.strokes import Stroke, Strokes, in_order
 from renderer.tones import build_tone
+from renderer.voice_over import under_voice, voice_over
 
 SPREAD_PAN = 40
 """How far out the first and the last of several voices stand, of 100."""
@@ -23,7 +24,7 @@ SPREAD_PAN = 40
 def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
     """A segment's sound as it is heard, shape (nearest(seconds x 48,000), 2): mixed and at its loudness.
 
-    Raises FileError if the recording can't be used.
+    Raises FileError if a recording or voice file can't be used.
     """
     return segment_master(lesson, schedule).mix
 
@@ -35,7 +36,7 @@ def film_sound(lesson: Lesson, schedule: Schedule) -> Samples | None:
 
 
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
-    """A segment's sound with its stems. Raises FileError if the recording can't be used."""
+    """A segment's sound with its stems. Raises FileError if a recording or voice file can't be used."""
     text = lesson.spec.sound or SoundText()
     count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
     return master(segment_stems(lesson, schedule), count, float(text.loudness))
@@ -58,7 +59,12 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
             strokes = voice_strokes(played, tone, schedule.seconds)
             stems.append(Stem(voice, strokes, tone.pan or Fraction(0)))
     recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
-    return (*stems, recording) if recording else tuple(stems)
+    stems += [recording] if recording else []
+    spoken = voice_over(lesson.folder, schedule)
+    if spoken is None:
+        return tuple(stems)
+    under = under_voice(stems, schedule, float((lesson.spec.sound or SoundText()).duck))
+    return (*under, spoken)
 
 
 def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]) -> Stem | None:
