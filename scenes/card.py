@@ -20,8 +20,9 @@ from scenes.look import (
     arrive,
     glide,
 )
+from scenes.marks import draw_masthead
 from scenes.paths import rectangle
-from scenes.row import Row, draw_masthead, draw_post, draw_vessel
+from scenes.row import Row, draw_post, draw_vessel
 from scenes.segment import Moment, Picture, Segment
 from scenes.stage import Stage
 

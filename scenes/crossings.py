@@ -29,17 +29,11 @@ from scenes.look import (
     arrive,
     glide,
 )
+from scenes.marks import draw_crossing, draw_landing, draw_masthead
 from scenes.paths import disc, rectangle
-from scenes.row import (
-    Row,
-    draw_crossing,
-    draw_landing,
-    draw_masthead,
-    draw_rests,
-    draw_sky,
-    draw_vessel,
-)
+from scenes.row import Row, draw_rests, draw_vessel
 from scenes.segment import Moment, Picture, Segment, by_repetition, move_seconds
+from scenes.sky import draw_sky
 from scenes.stage import Stage
 from scenes.wording import crossing_sentence, crossing_start
 

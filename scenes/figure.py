@@ -28,9 +28,11 @@ from scenes.look import (
     Look,
     arrive,
 )
+from scenes.marks import draw_landing, draw_masthead
 from scenes.paths import clip_all, disc, hull, rectangle, sail
-from scenes.row import Row, draw_landing, draw_line, draw_masthead, draw_post, draw_sky
+from scenes.row import Row, draw_line, draw_post
 from scenes.segment import Moment, Picture, Segment
+from scenes.sky import draw_sky
 from scenes.staff import draw_pointer, draw_staff_group, draw_staff_lines
 from scenes.stage import Stage
 from scenes.wording import pulse_word, say_it

@@ -26,19 +26,11 @@ from scenes.look import (
     arrive,
     glide,
 )
+from scenes.marks import draw_accents, draw_landing
 from scenes.paths import brace, disc, polygon, rectangle, ring
-from scenes.row import (
-    VESSEL_GAP,
-    Row,
-    draw_accents,
-    draw_landing,
-    draw_line,
-    draw_post,
-    draw_rests,
-    draw_sky,
-    draw_vessel,
-)
+from scenes.row import VESSEL_GAP, Row, draw_line, draw_post, draw_rests, draw_vessel
 from scenes.segment import Moment, Picture, Segment, move_seconds
+from scenes.sky import draw_sky
 from scenes.stage import Stage
 from scenes.sums import draw_place
 from scenes.wording import mixed

@@ -27,9 +27,10 @@ from scenes.look import (
     glide,
 )
 from scenes.paths import clip_all, rectangle
-from scenes.row import MARGIN, NAME_GAP, Row, draw_post, draw_sky
+from scenes.row import MARGIN, Row, draw_post
 from scenes.runs import Run, find_runs, fitting_word, gap_dashes, run_contours, run_word
 from scenes.segment import Moment, Picture, Segment, move_seconds
+from scenes.sky import NAME_GAP, draw_sky
 from scenes.stage import Stage
 from scenes.wording import count_of
 

@@ -32,17 +32,10 @@ from scenes.look import (
 )
 from scenes.paths import clip_all, disc, rectangle
 from scenes.play_voice import PlayVoice
-from scenes.row import (
-    Row,
-    draw_ground,
-    draw_names,
-    draw_post,
-    draw_sky,
-    make_rows,
-    names_fit,
-)
+from scenes.row import Row, draw_ground, draw_post, make_rows
 from scenes.segment import Moment, Picture, Segment
 from scenes.sides import SidesFoot
+from scenes.sky import draw_names, draw_sky, names_fit
 from scenes.stage import Stage
 
 NOW_HEIGHT, NEXT_HEIGHT = 540.0, 216.0

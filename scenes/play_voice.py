@@ -7,16 +7,8 @@ from fractions import Fraction
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Repetition
 from scenes.look import arrive
-from scenes.row import (
-    Row,
-    draw_crossing,
-    draw_landing,
-    draw_masthead,
-    draw_number,
-    draw_realignment,
-    draw_rests,
-    draw_vessel,
-)
+from scenes.marks import draw_crossing, draw_landing, draw_masthead, draw_number, draw_realignment
+from scenes.row import Row, draw_rests, draw_vessel
 from scenes.segment import Moment, Picture, Segment, marks_of
 
 

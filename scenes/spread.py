@@ -18,28 +18,21 @@ from scenes.look import (
     arrive,
     glide,
 )
-from scenes.paths import rectangle
-from scenes.row import (
+from scenes.marks import (
     OffsetLabel,
-    Row,
     draw_accents,
     draw_crossing,
-    draw_ground,
     draw_landing,
-    draw_names,
     draw_number,
     draw_offset_label,
     draw_offset_mark,
     draw_realignment,
-    draw_rests,
-    draw_sky,
-    draw_vessel,
-    make_rows,
-    names_collide,
-    names_fit,
     place_offsets,
 )
+from scenes.paths import rectangle
+from scenes.row import Row, draw_ground, draw_rests, draw_vessel, make_rows
 from scenes.segment import Moment, Picture, Segment, marks_of, move_seconds
+from scenes.sky import draw_names, draw_sky, names_collide, names_fit
 from scenes.stage import Stage
 from scenes.wording import describe_figure, slip_sentence
 
