@@ -8,7 +8,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator
-from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
 from multiprocessing.connection import Connection
 from threading import Thread
@@ -58,12 +58,22 @@ class _Alone(Executor):
         return future
 
 
+class _Processes(ProcessPoolExecutor):
+    """A pool that also says so when a new process can't be started, as while another one is dying."""
+
+    def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
+        try:
+            return super().submit(task, *arguments, **options)
+        except (OSError, ValueError) as error:
+            raise BrokenExecutor(f"a worker can't be started: {error}") from error
+
+
 @contextmanager
 def _processes(batch: Batch, count: int) -> Iterator[Crew]:
     context = multiprocessing.get_context("spawn")
     their_end, our_end = context.Pipe(duplex=False)
     others = set(multiprocessing.active_children())
-    executor = ProcessPoolExecutor(count, context, _start_worker, (batch, their_end))
+    executor = _Processes(count, context, _start_worker, (batch, their_end))
     try:
         yield Crew(executor, None, count)
     except BaseException:

@@ -8,10 +8,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -145,12 +147,18 @@ class TestDamage:
         assert not (tmp_path / FILM).exists()
 
 
+class Lost(Executor):
+    """Workers that end before they have done anything."""
+
+    def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        future.set_exception(BrokenExecutor("ended"))
+        return future
+
+
 @contextmanager
 def doomed(batch: Batch) -> Iterator[Crew]:
-    """A worker that is killed before it has done anything."""
-    with local_workers(2)(batch) as crew:
-        crew.executor.submit(os.kill, crew.executor.submit(os.getpid).result(), signal.SIGKILL)
-        yield crew
+    yield Crew(Lost(), batch, 2)
 
 
 class TestStopped:
