@@ -185,7 +185,8 @@ UNDER = Record(
     {
         "level": Field(LEVEL, "dB louder or softer, beside click and voices"),
         "duck": Field(
-            _amount(parse_duck, "dB such as 4"), "dB that it steps back where click or voices sound"
+            _amount(parse_duck, "dB such as 4"),
+            "dB that it steps back where click or voices sound, and all else under a voice file",
         ),
     },
     text="level",

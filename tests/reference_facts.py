@@ -5,20 +5,25 @@ colon and what is stated. `FACTS` says how the same is read off the lesson. A li
 the first few of many; one that is indented goes on from the line before.
 """
 
+import atexit
 import re
+import tempfile
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import cache
 from itertools import groupby
+from pathlib import Path
 from typing import NamedTuple
 
 from renderer.advice import describe
 from renderer.build import build_timeline
 from renderer.errors import SpecError
-from renderer.lesson import Lesson
+from renderer.lesson import Lesson, measure_voices
 from renderer.listing import bars_text, groups_text, place_text, section_name
 from renderer.load import parse
 from renderer.sound_spec import SoundText
 from renderer.timeline import Repetition
+from tests.performances import perform, write_take
 
 NAME = "piece.yaml"
 """What the page calls an example's file."""
@@ -73,7 +78,18 @@ def read_lesson(text: str) -> Lesson:
     """The lesson of a spec's text. Raises SpecError with all places."""
     loaded = parse(text, NAME)
     with loaded.placing():
-        return Lesson(loaded.spec, build_timeline(loaded.spec))
+        files = measure_voices(loaded.spec, _voice_folder())
+        return Lesson(loaded.spec, build_timeline(loaded.spec), files=files)
+
+
+@cache
+def _voice_folder() -> Path:
+    """The voice files that the page names, as long as it states."""
+    folder = tempfile.TemporaryDirectory(prefix="voices-")
+    atexit.register(folder.cleanup)
+    for name, seconds in (("count.wav", 6), ("sum.wav", 2)):
+        write_take(Path(folder.name, name), perform([Fraction(0)], seconds))
+    return Path(folder.name)
 
 
 def tell(text: str) -> str:
@@ -242,6 +258,11 @@ def _captions(lesson: Lesson, about: str, stated: str) -> list[str]:
     return [caption.text for caption in lesson.segments()[0].schedule.captions]
 
 
+def _spoken(lesson: Lesson, about: str, stated: str) -> list[str]:
+    spoken = lesson.segments()[0].schedule.spoken
+    return [f"{voice.name} at {float(voice.seconds):.3f}" for voice in spoken]
+
+
 def _sound(lesson: Lesson, about: str, stated: str) -> list[str]:
     sound = lesson.spec.sound or SoundText()
     figures = sound.figure.sound if sound.figure else None
@@ -282,6 +303,7 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "clicks": _clicks,
     "steps": _steps,
     "captions": _captions,
+    "spoken": _spoken,
     "sound": _sound,
     "segments": _segments,
     "check": _check,
