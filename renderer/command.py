@@ -62,6 +62,11 @@ def check(spec: Path) -> None:
 
         for remark in recording_remarks(lesson):
             click.echo(remark)
+    if lesson.files:
+        from renderer.voice_over import voice_remarks
+
+        for remark in voice_remarks(lesson):
+            click.echo(remark)
 
 
 @main.command()
@@ -163,12 +168,13 @@ def render(
     from renderer.recording import recording_remarks
     from renderer.render import render_lesson
     from renderer.store import FOLDER, Store
+    from renderer.voice_over import voice_remarks
     from renderer.workers import cluster_workers, core_count, local_workers
 
     directory = out or Path("out") / spec.stem
     quality = choose_quality(draft, size, fps)
     workers = cluster_workers(cluster) if cluster else local_workers(jobs or core_count())
-    for remark in recording_remarks(lesson):
+    for remark in (*recording_remarks(lesson), *voice_remarks(lesson)):
         click.echo(remark, err=True)
     if clear_cache:
         Store(directory / FOLDER).clear()

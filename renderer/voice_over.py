@@ -9,6 +9,7 @@ import numpy as np
 
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.indices import seconds_to_sample_index
+from renderer.lesson import Lesson
 from renderer.loudness import Samples
 from renderer.master import Stem
 from renderer.recorded import read_voice
@@ -19,6 +20,26 @@ from renderer.strokes import Strokes
 NAME = "voice over"
 HELD = Fraction(8, 100)
 """Seconds for which one onset keeps what is under it down."""
+
+
+def voice_remarks(lesson: Lesson) -> list[str]:
+    """What is worth knowing of the voice files before anything is rendered, a line each.
+
+    A `play` does not wait, so there a file may last beyond the film's end or into the next one.
+    """
+    remarks = []
+    for planned in lesson.segments():
+        schedule = planned.schedule
+        for index, spoken in enumerate(schedule.spoken):
+            begin = next((later.seconds for later in schedule.spoken[index + 1 :]), schedule.seconds)
+            end = spoken.seconds + spoken.length
+            if schedule.seconds > begin and end > begin:
+                over = f"{float(end - begin):.1f} s longer than there is until the next voice file: both are heard."
+                remarks.append(f"{planned.name}: {spoken.name} is {over}")
+            if end > schedule.seconds:
+                over = f"{float(end - schedule.seconds):.1f} s longer than the segment: its end is cut off."
+                remarks.append(f"{planned.name}: {spoken.name} is {over}")
+    return remarks
 
 
 def voice_over(folder: Path, schedule: Schedule) -> Stem | None:

@@ -16,7 +16,7 @@ from renderer.say import PAUSE
 from renderer.schedule import Schedule
 from renderer.sound import read_sound
 from renderer.stems import film_sound, segment_master, segment_stems
-from renderer.voice_over import NAME
+from renderer.voice_over import NAME, voice_remarks
 from scenes.captioned import CaptionedSegment
 from scenes.catalogue import build_segment
 from tests.lessons import DARK, SHORT
@@ -124,6 +124,19 @@ def test_a_play_runs_in_real_time_whatever_is_spoken(tmp_path: Path) -> None:
     assert not spoken[: nearest_sample(schedule.spoken[0].seconds)].any()
     assert np.abs(spoken[-24_000:-1_000]).max() > 0.01
     assert np.abs(spoken[-1]).max() < 1e-3  # faded out where the film ends
+
+
+def test_where_a_play_is_too_short_for_it_that_is_told(tmp_path: Path) -> None:
+    write_take(tmp_path / "a.wav", speech(Fraction(6)))
+    lesson = open_saying(tmp_path, "{Upper: {file: a.wav}, Lower: {file: a.wav}}", "play")
+    # Three bars of four beats at 137 last 5.255 s, two 3.504 s.
+    assert voice_remarks(lesson) == [
+        "01-play: a.wav is 0.7 s longer than there is until the next voice file: both are heard.",
+        "01-play: a.wav is 2.5 s longer than the segment: its end is cut off.",
+    ]
+    waits = open_saying(tmp_path, "[{file: a.wav}, {file: a.wav}, {file: a.wav}, {file: a.wav}]")
+    assert voice_remarks(waits) == []
+    assert voice_remarks(open_saying(tmp_path, "", "play")) == []
 
 
 @pytest.mark.parametrize(
