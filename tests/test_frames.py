@@ -3,6 +3,8 @@
 import random
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,26 +17,32 @@ from renderer.pixels import Box, Pixels
 from renderer.planes import Planes
 from scenes.catalogue import build_segment
 from scenes.drawing import Drawn, draw, draw_fade, draw_text
+from scenes.look import look_of
 from scenes.paths import disc, polygon, rectangle
 from scenes.segment import Moment, Picture
 from tests.lessons import DARK, EXAMPLE
 
 RATE = Fraction(60)
 SIZES = [(1920, 1080), (854, 480), (270, 480)]
-SHOWS = ["figure", "spread", "play"]
+SEGMENTS = [
+    (spec, planned.number, planned.show)
+    for spec in sorted(EXAMPLE.parent.glob("*.yaml"))
+    for planned in open_lesson(spec).segments()
+]
+"""Every segment of every example: ten shows, two themes, words that are said."""
 
 
 class Original:
     """Manim's camera: every picture drawn as a whole, from nothing."""
 
-    def __init__(self, width: int, height: int) -> None:
+    def __init__(self, width: int, height: int, ground: str = DARK.ground) -> None:
         frame_height = max(8.0, 8.0 * 16 / 9 * height / width)
         self.camera = Camera(
             pixel_width=width,
             pixel_height=height,
             frame_height=frame_height,
             frame_width=frame_height * width / height,
-            background_color=ManimColor(DARK.ground),
+            background_color=ManimColor(ground),
         )
 
     def paint(self, picture: Picture) -> Pixels:
@@ -43,9 +51,9 @@ class Original:
         return np.asarray(self.camera.pixel_array, np.uint8)
 
 
-@pytest.fixture(scope="module")
-def lesson() -> Lesson:
-    return open_lesson(EXAMPLE)
+@cache
+def lesson_of(spec: Path) -> Lesson:
+    return open_lesson(spec)
 
 
 def wander(chance: random.Random, count: int, steps: int) -> Iterator[int]:
@@ -58,14 +66,16 @@ def wander(chance: random.Random, count: int, steps: int) -> Iterator[int]:
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("show", SHOWS)
+@pytest.mark.parametrize(("spec", "number", "show"), SEGMENTS)
 def test_every_frame_of_a_segment_is_as_manims_camera_draws_it(
-    lesson: Lesson, show: str, size: tuple[int, int]
+    spec: Path, number: int, show: str, size: tuple[int, int]
 ) -> None:
-    segment = build_segment(lesson.timeline, lesson.schedule_show(show), DARK)
-    painter, original = Painter(*size, DARK.ground), Original(*size)
-    count = seconds_to_frame_index(segment.schedule.seconds, RATE)
-    for index in wander(random.Random(show), count, 60):
+    lesson = lesson_of(spec)
+    schedule, look = lesson.segments()[number - 1].schedule, look_of(lesson.spec.theme)
+    segment = build_segment(lesson.timeline_at(schedule.speed), schedule, look)
+    painter, original = Painter(*size, look.ground), Original(*size, look.ground)
+    count = seconds_to_frame_index(schedule.seconds, RATE)
+    for index in wander(random.Random(f"{spec.stem} {show}"), count, 40):
         picture = segment.picture(Moment(index / RATE, 1 / RATE))
         drawn, expected = painter.paint(picture), original.paint(picture)
         assert np.array_equal(drawn, expected), f"frame {index}"
