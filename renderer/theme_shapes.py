@@ -7,10 +7,11 @@ from renderer.errors import Fault, KeyPath, Problem
 from renderer.scalars import parse_number, quoted
 from renderer.shapes import Built, Field, Record, Scalar
 from renderer.spec import ThemeText
-from renderer.themes import DEFAULT_THEME, faint_pairs, theme_names, theme_values
+from renderer.themes import DEFAULT_THEME, RED_SHARE, faint_pairs, red_share, theme_names, theme_values
 from renderer.value_shapes import Values, choice
 
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{6}")
+ALLOW_RED = "saturated_red"
 LEAST_TYPE = 34
 """Type sizes go no lower: capitals of 22 pixels at 1080 lines."""
 
@@ -47,7 +48,10 @@ _NAMES = choice(" or ".join(theme_names()), theme_names())
 
 def _fields() -> dict[str, Field]:
     """One field for each value of the default theme that a spec may change."""
-    fields = {"from": Field(_NAMES, "the theme to begin from")}
+    fields = {
+        "from": Field(_NAMES, "the theme to begin from"),
+        ALLOW_RED: Field(choice("yes or no", ("yes", "no")), "yes: saturated reds are wanted, knowingly"),
+    }
     for name, value in theme_values(DEFAULT_THEME).items():
         if isinstance(value, str):
             fields[name] = Field(_COLOUR_SHAPE, f"a colour; {value} in {DEFAULT_THEME}")
@@ -61,7 +65,13 @@ def _fields() -> dict[str, Field]:
 def _build_changes(values: Values, path: KeyPath, problems: list[Problem]) -> ThemeText | None:
     if any(value is None for value in values.values()):
         return None
-    changes = {name: value for name, value in values.items() if name != "from"}
+    changes = {name: value for name, value in values.items() if name not in ("from", ALLOW_RED)}
+    if values.get(ALLOW_RED) != "yes":
+        for name, value in changes.items():
+            if isinstance(value, str) and red_share(value) >= RED_SHARE:
+                text = f"{name} is a saturated red; where such a red comes and goes it can harm viewers."
+                mend = f"Choose another colour, or say {ALLOW_RED}: yes if you know what it does."
+                problems.append(Problem((*path, name), text, mend))
     origin = values.get("from", DEFAULT_THEME)
     for above, below, ratio, least in faint_pairs({**theme_values(origin), **changes}):
         changed = above if above in changes else below

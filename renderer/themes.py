@@ -31,9 +31,15 @@ def theme_values(theme: str) -> Mapping[str, Any]:
 
 def relative_luminance(colour: str) -> float:
     """WCAG 2.2's relative luminance of #RRGGBB, 0 to 1."""
+    red, green, blue = _linear(colour)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(colour: str) -> tuple[float, float, float]:
+    """sRGB's channels in linear light (IEC 61966-2-1)."""
     channels = (int(colour[index : index + 2], 16) / 255 for index in (1, 3, 5))
     red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    return red, green, blue
 
 
 def contrast(first: str, second: str) -> float:
@@ -44,6 +50,20 @@ def contrast(first: str, second: str) -> float:
     """
     light, dark = sorted((relative_luminance(first), relative_luminance(second)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
+
+
+RED_SHARE = 0.8
+"""W3C's red flash definition: from this share of red on, in linear light, a colour is a saturated red."""
+
+
+def red_share(colour: str) -> float:
+    """R / (R + G + B) of #RRGGBB in linear light, 0 to 1.
+
+    >>> round(red_share("#D55E00"), 3)
+    0.856
+    """
+    red, green, blue = _linear(colour)
+    return red / max(1e-9, red + green + blue)
 
 
 TEXT_CONTRAST, SHAPE_CONTRAST = 4.5, 3.0

@@ -5,7 +5,7 @@ from wcag_contrast_ratio import rgb as reference_contrast
 
 from renderer.errors import SpecError
 from renderer.load import parse_spec
-from renderer.themes import contrast, faint_pairs, theme_names, theme_values
+from renderer.themes import contrast, faint_pairs, red_share, theme_names, theme_values
 from scenes.look import look_of, read_look
 from tests.lessons import SHORT
 
@@ -41,6 +41,16 @@ def test_every_theme_can_be_read(theme: str) -> None:
     assert read_look(theme).size_least >= 34
 
 
+def test_a_saturated_red_must_be_asked_for_knowingly() -> None:
+    """#D55E00 has a red share of 0.856 (W3C's red flash definition, worked out by hand)."""
+    assert red_share("#D55E00") == pytest.approx(0.856, abs=0.0005)
+    for theme in theme_names():
+        colours = [value for value in theme_values(theme).values() if isinstance(value, str)]
+        assert max(map(red_share, colours)) < 0.8
+    text = SHORT + 'theme: {sail_one: "#FF5522", saturated_red: yes}\n'
+    assert look_of(parse_spec(text, "weir.yaml").theme).sail_one == "#FF5522"
+
+
 def test_a_spec_chooses_a_theme_and_changes_values() -> None:
     theme = parse_spec(
         SHORT + 'theme: {from: light, sail_one: "#8a4a00", size_title: 60}\n', "weir.yaml"
@@ -61,6 +71,7 @@ def test_a_spec_chooses_a_theme_and_changes_values() -> None:
         ("{size_least: 20}", "a type size is 34 to 200"),
         ('{inc: "#FFFFFF"}', "ink"),
         ("{ground: #101010}", "#"),
+        ('{sail_one: "#FF5522"}', "sail_one is a saturated red"),
     ],
 )
 def test_a_theme_that_cannot_be_is_told(theme: str, told: str) -> None:
