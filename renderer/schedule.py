@@ -171,16 +171,23 @@ def schedule_figure(
     bar_pulses = bar.meter.length / figure.pulse
     pass_bars = -(-figure.pulses // bar_pulses)
     beats = [length / figure.pulse for length in bar.meter.beats]
-    lead_bars = click.count_in if click and click.count_in else 1
     terms = beat_starts(beats, len(figure.groups) + 1)
     sum_bars = terms[-1] // bar_pulses + 1
-    bar_seconds = bar_pulses * pulse
-    count_start = lead_bars * bar_seconds
-    accent_start = count_start + pass_bars * bar_seconds
-    sum_start = accent_start + pass_bars * bar_seconds
-    hold_bars = -(-HOLD // bar_seconds)
-    staff_start = sum_start + sum_bars * bar_seconds if staff else None
+    counted_bar = bar_pulses * pulse
+    slower = counted_bar / bar_seconds(timeline, bar)
+    count_start = _lead(timeline, bar, click) * slower
+    accent_start = count_start + pass_bars * counted_bar
+    sum_start = accent_start + pass_bars * counted_bar
+    hold_bars = -(-HOLD // counted_bar)
+    staff_start = sum_start + sum_bars * counted_bar if staff else None
+    lead_bars = int(-(-count_start // counted_bar))
     clicked_bars = int(lead_bars + (3 if staff else 2) * pass_bars + sum_bars)
+    early = lead_bars * counted_bar - count_start
+    clicks = (
+        each._replace(seconds=each.seconds - early)
+        for each in even_clicks(clicked_bars, [beat * pulse for beat in beats])
+        if each.seconds >= early
+    )
     steps = [
         Step("count-in", Fraction(0)),
         Step("count", count_start),
@@ -190,8 +197,8 @@ def schedule_figure(
     if staff_start is not None:
         steps.append(Step("staff", staff_start))
     return FigureSchedule(
-        seconds=(clicked_bars + hold_bars) * bar_seconds,
-        clicks=even_clicks(clicked_bars, [beat * pulse for beat in beats]) if click else (),
+        seconds=(clicked_bars + hold_bars) * counted_bar - early,
+        clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         figure=figure,
         bar=bar,
@@ -201,6 +208,12 @@ def schedule_figure(
         term_starts=tuple(sum_start + at * pulse for at in terms),
         staff_start=staff_start,
     )
+
+
+def _lead(timeline: Timeline, bar: Bar, click: ClickText | None) -> Fraction:
+    """How long an explaining segment counts in at a bar's tempo: as the click says, else a bar without a click."""
+    asked = count_in_seconds(timeline, bar, click.count_in, click.count_in_beats) if click else Fraction(0)
+    return asked or bar_seconds(timeline, bar)
 
 
 def schedule_spread(
@@ -216,7 +229,7 @@ def schedule_spread(
     ]
     first_bar = timeline.bar_at(spans[0].start)
     beat = bar_seconds(timeline, first_bar) / len(first_bar.meter.beats)
-    lead = bar_seconds(timeline, first_bar) * (click.count_in if click and click.count_in else 1)
+    lead = _lead(timeline, first_bar, click)
     spans = _timed(timeline, spans, lead)
     music_end = _end_seconds(timeline, spans[-1])
     if music_end - lead <= REAL_TIME_LIMIT:

@@ -299,7 +299,7 @@ class FigureSegment(Segment):
 
     def _counter(self, moment: Moment) -> Picture:
         """Bar and beat of the pass; in the count-in the beats only."""
-        starts = [Fraction(0), self.schedule.count_start, self.schedule.accent_start]
+        starts = [self._count_in_start(), self.schedule.count_start, self.schedule.accent_start]
         if moment.reached(self.schedule.term_starts[0]):
             again = self.schedule.staff_start
             if again is None or not moment.reached(again) or moment.reached(again + self.pass_seconds):
@@ -316,6 +316,11 @@ class FigureSegment(Segment):
             ("beat", str(beat), 1),
         ]
         return self.keep(("counter", *entries), draw_counter, self.look, entries)
+
+    def _count_in_start(self) -> Fraction:
+        """Where the first bar of the count-in would begin if it were whole; 0 or before."""
+        bar = self.bar_pulses * self.schedule.pulse
+        return self.schedule.count_start - -(-self.schedule.count_start // bar) * bar
 
 
 class Figure(Stage):

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+from renderer.clicks import count_in_clicks
 from renderer.schedule import PlaySchedule, Span, row_breaks
 from renderer.timeline import Bar, Beat, Timeline
 from scenes.drawing import draw, draw_fade, draw_text
@@ -72,6 +73,7 @@ class PlaySegment(Segment):
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
         )
         self.turns = self._find_turns()
+        self.ahead = self._beats_ahead()
         self.foot = SidesFoot(timeline, schedule, look)
 
     def picture(self, moment: Moment) -> Picture:
@@ -86,6 +88,13 @@ class PlaySegment(Segment):
         if "parts" in self.schedule.without:
             return drawn + self.keep("legend", draw_legend, self.look)
         return drawn + self.foot.picture(moment)
+
+    def _beats_ahead(self) -> list[Fraction]:
+        """When the beats before the first downbeat fall, in seconds."""
+        first = self.schedule.spans[0]
+        bar = self.timeline.bar_at(max(0, first.start))
+        downbeat = self.schedule.seconds_of(self.timeline, first, bar.at)
+        return [click.seconds for click in count_in_clicks(self.timeline, bar, downbeat, downbeat)]
 
     def _now(self, moment: Moment) -> int | None:
         """The last tick that this frame has reached; None in the count-in."""
@@ -226,11 +235,9 @@ class PlaySegment(Segment):
         if now is None:
             span = self.schedule.spans[0]
             section = timeline.sections[timeline.bar_at(span.start).section].name
-            counted = bisect_left(
-                [c.seconds for c in self.schedule.clicks], moment.seconds + moment.frame / 2
-            )
+            to_come = len(self.ahead) - bisect_left(self.ahead, moment.seconds + moment.frame / 2)
             beats = len(timeline.bar_at(max(0, span.start)).meter.beats)
-            entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str((counted - 1) % beats + 1))]
+            entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str(beats - to_come % beats))]
         else:
             bar, beat = timeline.bar_at(now), timeline.beat_at(now)
             section = timeline.sections[bar.section].name

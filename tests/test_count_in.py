@@ -1,0 +1,52 @@
+"""Count-ins of any length, in bars or beats: how long they last, what clicks, what the counter shows."""
+
+from fractions import Fraction
+
+import pytest
+
+from renderer.lesson import Lesson
+from renderer.schedule import FigureSchedule, PlaySchedule, SpreadSchedule
+from scenes.catalogue import build_segment
+from scenes.segment import Moment
+from tests.lessons import DARK, SHORT, make_lesson
+
+QUARTER = Fraction(60, 137)
+
+
+def lesson_counting(count_in: str, every: str = "beat") -> Lesson:
+    return make_lesson(SHORT.replace("every: beat, count_in: 1", f"every: {every}, count_in: {count_in}"))
+
+
+@pytest.mark.parametrize(("count_in", "beats"), [("1", 4), ("2", 8), ("2 beats", 2), ("6 beats", 6)])
+@pytest.mark.parametrize("show", ["figure", "spread", "play"])
+def test_a_count_in_lasts_as_long_as_it_says(count_in: str, beats: int, show: str) -> None:
+    """In the figure a beat is four pulses of 0.2 s, which is slower than the piece."""
+    schedule = lesson_counting(count_in).schedule_show(show)
+    beat = Fraction(4, 5) if show == "figure" else QUARTER
+    if isinstance(schedule, FigureSchedule):
+        starts = schedule.count_start
+    elif isinstance(schedule, SpreadSchedule):
+        starts = schedule.arrivals[0]
+    else:
+        assert isinstance(schedule, PlaySchedule)
+        starts = schedule.spans[0].seconds
+    assert starts == beats * beat
+    before = [click for click in schedule.clicks if click.seconds < starts]
+    assert [click.seconds for click in before] == [number * beat for number in range(beats)]
+    kinds = ["downbeat" if (number - beats) % 4 == 0 else "beat" for number in range(beats)]
+    assert [click.kind for click in before] == kinds
+
+
+@pytest.mark.parametrize("every", ["beat", "bar", "figure", "[beat, pulse]"])
+@pytest.mark.parametrize("show", ["figure", "play"])
+def test_the_counter_counts_up_to_the_downbeat(show: str, every: str) -> None:
+    lesson = lesson_counting("6 beats", every)
+    schedule = lesson.schedule_show(show)
+    segment = build_segment(lesson.timeline, schedule, DARK)
+    beat = Fraction(4, 5) if show == "figure" else QUARTER
+    shown = []
+    for number in range(6):
+        moment = Moment(beat * number + beat / 2, Fraction(1, 60))
+        texts = [drawn.text for drawn in segment.picture(moment)]
+        shown.append(texts[texts.index("beat") - 1])
+    assert shown == ["3", "4", "1", "2", "3", "4"]
