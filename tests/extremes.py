@@ -10,6 +10,12 @@ def _piece(head: str, form: str, title: str = "T") -> str:
     return f"title: {title}\ntempo: 120\nmeter: 4/4\npulse: 1/16\n" + dedent(head) + "form:\n" + dedent(form)
 
 
+def _changing_part(number: int) -> str:
+    """A part that changes sides in bar 3, with every other one."""
+    sides = (f"v{number}", "meter") if number % 2 else ("meter", f"v{number}")
+    return f"{LONG[: number + 12]}: {{1: {sides[0]}, 3: {sides[1]}}}"
+
+
 MANY_GROUPS = ", ".join(["5"] * 40)
 
 EXTREMES: dict[str, str] = {
@@ -89,4 +95,10 @@ EXTREMES: dict[str, str] = {
     "very slow": _piece(
         "figures: {f: [5, 3, 3]}\n", "  - {section: A, bars: 3, harmony: {1: [E, A]}, plays: f}\n"
     ).replace("tempo: 120", "tempo: 20"),
+    "twelve voices and parts": _piece(
+        f"figures: {{{', '.join(f'f{n}: [{n % 5 + 2}, 3, {n % 3 + 1}]' for n in range(12))}}}\n"
+        f"parts: {{{', '.join(_changing_part(n) for n in range(12))}}}\n",
+        "  - {section: A, bars: 8, harmony: {1: Em, 3.3: G}, "
+        f"voices: {{{', '.join(f'v{n}: f{n}' for n in range(12))}}}}}\n",
+    ),
 }
