@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -20,6 +21,13 @@ if TYPE_CHECKING:
     from renderer.render import Quality, Rendered
     from renderer.soundtracks import Soundtrack
 
+BROADCAST_RATES = {
+    "23.976": Fraction(24000, 1001),
+    "23.98": Fraction(24000, 1001),
+    "29.97": Fraction(30000, 1001),
+    "59.94": Fraction(60000, 1001),
+}
+"""What these are short for."""
 FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
 
@@ -31,6 +39,9 @@ def told(command: Callable[..., None]) -> Callable[..., None]:
     def run(*arguments: Any, **options: Any) -> None:
         try:
             command(*arguments, **options)
+        except KeyboardInterrupt:
+            click.echo("Stopped. What is finished is kept: the same command goes on from here.", err=True)
+            sys.exit(1)
         except BarcrossError as error:
             click.echo(str(error), err=True)
             sys.exit(1)
@@ -121,7 +132,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
     if text is None:
         return None
     try:
-        rate = Fraction(text)
+        rate = BROADCAST_RATES.get(text) or Fraction(text)
     except (ValueError, ZeroDivisionError):
         raise click.BadParameter(f"{text!r} is not a rate; write {FRAME_RATES}.") from None
     if not 1 <= rate <= 240 or rate.denominator > 1001:
@@ -144,7 +155,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option(
     "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
 )
-@click.option("--joined", is_flag=True, help="Also all segments, one after another, as lesson.mp4.")
+@click.option("--joined", is_flag=True, help="Also what is rendered, one after another, as lesson.mp4.")
 @click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 @told
@@ -214,6 +225,10 @@ def still(
     """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end."""
     if not stills and not sheet:
         raise click.UsageError("Name a still, such as play@9.3, or ask for --sheet.")
+    if thumbnail and size:
+        raise click.UsageError("--thumbnail is 1280x720: leave out it or --size.")
+    if sheet and svg:
+        raise click.UsageError("--sheet is a PNG: leave out it or --svg.")
     lesson = open_lesson(spec)
     from renderer import stills as drawer
     from renderer.render import make_directory
@@ -415,4 +430,4 @@ def new(name: str) -> None:
     text = starter_spec(title)
     with whole_file(path) as unfinished:
         unfinished.write_text(text, encoding="utf-8")
-    click.echo(f"{path} is written. Next: barcross render {path} --draft")
+    click.echo(f"{path} is written. Next: barcross render {shlex.quote(str(path))} --draft")

@@ -146,7 +146,7 @@ def schedule_fit(timeline: Timeline, voice: str, name: str | None, click: ClickT
     steps = [
         Step(bars, Fraction(0)),
         Step("repetitions", pace.lead),
-        Step("end", enlarged),
+        Step("close-up", enlarged),
         *([Step("left over", left_over)] if whole < len(parts) else []),
         *([Step("filled", filled)] if closes else []),
         Step("landing", landed),

@@ -57,7 +57,8 @@ def _unaligned(timeline: Timeline) -> Iterator[str]:
         rows = [row for row in timeline.repetitions if row.voice == voice]
         off = any(row.offset for row in rows)
         if off and voice not in again:
-            yield f"{voice} does not run into a downbeat again within the piece"
+            what = voice if len(timeline.voices) > 1 else "the figure"
+            yield f"{what} does not run into a downbeat again within the piece"
 
 
 def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:

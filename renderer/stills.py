@@ -4,6 +4,7 @@ A still is the film's frame at that time: it is drawn by the same camera from th
 """
 
 from collections.abc import Sequence
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
@@ -44,11 +45,11 @@ def parse_still(lesson: Lesson, text: str) -> Still:
     """Read `SEGMENT@TIME`: a segment's number or show; TIME is seconds (`12.5s`, `1:02.5`), a position in the piece
     (`9.3`), a step's name, or `end`. Raises BarcrossError."""
     wanted, at, time = text.partition("@")
-    planned = next((s for s in lesson.segments() if wanted in (str(s.number), s.show)), None)
-    if planned is None:
+    candidates = [s for s in lesson.segments() if wanted in (str(s.number), s.show)]
+    if not candidates:
         known = ", ".join(f"{segment.number} {segment.show}" for segment in lesson.segments()) or "none"
         raise BarcrossError(f"{text}: no segment {wanted!r} in this spec. There are: {known}.")
-    seconds = _seconds(lesson, planned, time if at else "end", text)
+    planned, seconds = _first_that_shows(lesson, candidates, time if at else "end", text)
     if not 0 <= seconds <= planned.schedule.seconds:
         last = float(planned.schedule.seconds)
         raise BarcrossError(f"{text}: {planned.show} lasts from 0s to {last:.2f}s.")
@@ -56,13 +57,33 @@ def parse_still(lesson: Lesson, text: str) -> Still:
     return Still(planned, min(seconds, planned.schedule.seconds - FRAME), f"{planned.name}@{safe}")
 
 
+def _first_that_shows(
+    lesson: Lesson, candidates: Sequence[Planned], time: str, text: str
+) -> tuple[Planned, Fraction]:
+    """The first of several segments of one show that has such a time."""
+    for planned in candidates[:-1]:
+        with suppress(BarcrossError):
+            return planned, _seconds(lesson, planned, time, text)
+    return candidates[-1], _seconds(lesson, candidates[-1], time, text)
+
+
+def step_seconds(schedule: Schedule, index: int) -> Fraction:
+    """When a step has unfolded: a second before the next begins, so that nothing of that is on its way, but not
+    before its own middle."""
+    ends = [*(step.seconds for step in schedule.steps[1:]), schedule.seconds]
+    start, end = schedule.steps[index].seconds, ends[index]
+    if end == schedule.seconds:
+        return end - FRAME
+    return max((start + end) / 2, end - 1)
+
+
 def _seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fraction:
     schedule = planned.schedule
     if time == "end":
         return schedule.seconds
-    for step in schedule.steps:
+    for index, step in enumerate(schedule.steps):
         if step.name == time:
-            return step.seconds
+            return step_seconds(schedule, index)
     try:
         if time.endswith("s") or ":" in time:
             return parse_recording_seconds(time.removesuffix("s"))
@@ -86,11 +107,11 @@ def _position_seconds(timeline: Timeline, schedule: Schedule, position: Position
 
 
 def _tick(timeline: Timeline, position: Position, text: str) -> int:
-    bar = next((bar for bar in timeline.bars if bar.number == position.bar), None)
+    last = timeline.bars[-1].number
+    number = position.bar if position.bar >= 0 else last + 1 + position.bar
+    bar = next((bar for bar in timeline.bars if bar.number == number), None)
     if bar is None:
-        raise BarcrossError(
-            f"{text}: there is no bar {position.bar}; the last one is {timeline.bars[-1].number}."
-        )
+        raise BarcrossError(f"{text}: there is no bar {position.bar}; the last one is {last}.")
     beat = next((beat for beat in timeline.beats_in(bar) if beat.number == position.beat), None)
     if beat is None:
         raise BarcrossError(f"{text}: bar {bar.number} has {len(bar.meter.beats)} beats.")
@@ -195,18 +216,20 @@ def _svg_point(point: np.ndarray) -> tuple[float, float]:
 
 
 def draw_sheet(lesson: Lesson, look: Look) -> Image.Image:
-    """All segments on one sheet: each at the end of each of its steps, with the segment's and the step's name."""
+    """All segments on one sheet: each with each of its steps unfolded, and their names."""
     from scenes.drawing import draw_text
 
     cells: list[tuple[str, Image.Image]] = []
     width, height = SHEET_WIDTH, SHEET_WIDTH * HEIGHT // WIDTH
     for planned in lesson.segments():
-        steps: Sequence[tuple[str, Fraction]] = planned.schedule.steps
-        ends = [*(seconds for _, seconds in steps[1:]), planned.schedule.seconds]
-        for (name, _), end in zip(steps, ends, strict=True):
-            still = Still(planned, max(Fraction(0), end - FRAME), "")
+        for index, step in enumerate(planned.schedule.steps):
+            still = Still(planned, step_seconds(planned.schedule, index), "")
             image = draw_image(picture_at(lesson, still, look), width, height, look.ground)
-            cells.append((f"{planned.number} {planned.show}: {name}", image))
+            cells.append((f"{planned.number} {planned.show}: {step.name}", image))
+    if not cells:
+        raise BarcrossError(
+            "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
+        )
     rows, strip = -(-len(cells) // SHEET_COLUMNS), 40
     sheet = Image.new("RGB", (SHEET_COLUMNS * width, rows * (height + strip)), look.ground)
     for number, (name, image) in enumerate(cells):

@@ -1,6 +1,7 @@
 """What `form` says: a piece in one line, a section in one sentence, what runs on from one section into the next."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from renderer.names import listed
 from renderer.timeline import Section, Timeline
@@ -10,6 +11,15 @@ from scenes.look import SEMIBOLD, Look
 from scenes.part_words import place_text
 from scenes.wording import COUNT_WORDS, count_of, pulse_word
 
+BEAT_NAMES = {
+    Fraction(1, 8): "an eighth",
+    Fraction(3, 16): "a dotted eighth",
+    Fraction(1, 4): "a quarter",
+    Fraction(3, 8): "a dotted quarter",
+    Fraction(1, 2): "a half",
+    Fraction(3, 4): "a dotted half",
+}
+"""What a felt beat is called."""
 MOST_NAMED = 4
 """Places or names that a sentence lists; more are counted."""
 
@@ -21,9 +31,11 @@ def describe_piece(timeline: Timeline) -> str:
     text = count_of(len(bars), "bar")
     text += f" of {meters.pop()}" if len(meters) == 1 else ", the meter changes"
     if len(timeline.tempo) == 1 and not timeline.tempo[0].to:
-        quarters = timeline.tempo[0].quarters
-        speed = f"{quarters}" if quarters.denominator == 1 else f"{float(quarters):.1f}"
-        text += f", a quarter at {speed}"
+        beats = {length for bar in bars for length in bar.meter.beats}
+        beat = beats.pop() if len(beats) == 1 and beats <= set(BEAT_NAMES) else Fraction(1, 4)
+        pace = timeline.tempo[0].quarters / (4 * beat)
+        speed = f"{pace}" if pace.denominator == 1 else f"{float(pace):.1f}"
+        text += f", {BEAT_NAMES[beat]} at {speed}"
     return text
 
 
@@ -73,7 +85,8 @@ def form_sentence(look: Look, timeline: Timeline, voice: str, sections: Sequence
         words += [Words("; ", look.ink), Words(str(first.statement.figure), look.sail_one, SEMIBOLD)]
         words.append(Words(f" runs on from {names[0]} into {names[1]}", look.ink))
         return [*words, Words(".", look.ink)]
-    figures = list(dict.fromkeys(r.statement.figure for r in played if r.statement.figure))
+    sounding = [r for r in timeline.repetitions if r.section in indices]
+    figures = list(dict.fromkeys(r.statement.figure for r in sounding if r.statement.figure))
     if len(figures) == 1:
         figure = timeline.figure(figures[0])
         words += [Words(", all of them ", look.ink)] if number > 1 else [Words(" of ", look.ink)]

@@ -112,27 +112,45 @@ def draw_crossing(row: Row, crossing: Crossing, opacity: float = 1.0, drop: floa
 
 
 def draw_landing(row: Row, landing: Landing, mast_length: int, opacity: float = 1.0) -> list[Drawn]:
-    """An accent on a downbeat: one stroke from the masthead through the line down the post, a disc on the
-    line."""
+    """An accent on a downbeat: one stroke from the masthead through the line down the post, a disc on the line."""
+    return [
+        *draw_landing_stroke(row, landing, mast_length, opacity),
+        *draw_landing_disc(row, landing, opacity),
+    ]
+
+
+def draw_landing_stroke(row: Row, landing: Landing, mast_length: int, opacity: float = 1.0) -> list[Drawn]:
+    """A landing's stroke, with the disc at its masthead."""
     look, x = row.look, row.x(landing.at)
-    top, width = row.mast(mast_length), row.look.width_post / 2
-    upper = rectangle(x - width - row.look.edge, top, x + width + row.look.edge, row.line)
+    top, width = row.mast(mast_length), look.width_post / 2
+    upper = rectangle(x - width - look.edge, top, x + width + look.edge, row.line)
     stroke = rectangle(x - width, top, x + width, row.feet)
-    radius = max(9.0, min(14.0, row.style.hull * 0.26))
-    edge = clip_all([disc(x, row.line, radius + row.look.edge)], row.left, row.right)
-    core = clip_all([disc(x, row.line, radius)], row.left, row.right)
     drawn = [draw(look.ground, upper, opacity=opacity), draw(look.ink, stroke, opacity=opacity)]
     if row.style.disc:
         drawn += [
-            draw(look.ground, disc(x, top, row.style.disc + row.look.edge), opacity=opacity),
+            draw(look.ground, disc(x, top, row.style.disc + look.edge), opacity=opacity),
             draw(look.ink, disc(x, top, row.style.disc), opacity=opacity),
         ]
-    return [*drawn, draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
+    return drawn
+
+
+def draw_landing_disc(row: Row, landing: Landing, opacity: float = 1.0) -> list[Drawn]:
+    """A landing's disc on the line."""
+    look, x = row.look, row.x(landing.at)
+    radius = landing_radius(row)
+    edge = clip_all([disc(x, row.line, radius + look.edge)], row.left, row.right)
+    core = clip_all([disc(x, row.line, radius)], row.left, row.right)
+    return [draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
+
+
+def landing_radius(row: Row) -> float:
+    """The radius of a landing's disc on the line."""
+    return max(9.0, min(14.0, row.style.hull * 0.26))
 
 
 def draw_realignment(row: Row, realignment: Realignment, opacity: float = 1.0) -> list[Drawn]:
     """A ring round the landing's disc, two when it is full."""
-    x, radius = row.x(realignment.at), max(9.0, min(14.0, row.style.hull * 0.26)) + row.look.edge
+    x, radius = row.x(realignment.at), landing_radius(row) + row.look.edge
     contours: list[Contour] = []
     for number in range(2 if realignment.full else 1):
         contours += ring(x, row.line, radius + 6 + 6 * number, 3)

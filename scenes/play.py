@@ -154,6 +154,9 @@ class PlaySegment(Segment):
         for number in reversed(range(len(self.voices))):
             deck = row.deck(number, len(self.voices))
             drawn += self.voices[number].picture(deck, (number, *key), now, moment)
+        for number, voice in enumerate(self.voices):
+            deck = row.deck(number, len(self.voices))
+            drawn += voice.landings_on_the_line(deck, (number, *key), now)
         if sounds and now is not None:
             drawn += self._playhead(row, moment)
         return drawn

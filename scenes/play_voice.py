@@ -5,9 +5,16 @@ from collections.abc import Hashable
 from fractions import Fraction
 
 from renderer.schedule import PlaySchedule
-from renderer.timeline import Repetition
+from renderer.timeline import Landing, Repetition
 from scenes.look import arrive
-from scenes.marks import draw_crossing, draw_landing, draw_masthead, draw_number, draw_realignment
+from scenes.marks import (
+    draw_crossing,
+    draw_landing_disc,
+    draw_landing_stroke,
+    draw_masthead,
+    draw_number,
+    draw_realignment,
+)
 from scenes.row import Row, draw_rests, draw_vessel
 from scenes.segment import Moment, Picture, Segment, marks_of
 
@@ -39,6 +46,29 @@ class PlayVoice:
         for number in range(first, last):
             drawn += self._marks(row, key, number, now, moment)
         return drawn
+
+    def landings_on_the_line(self, row: Row, key: tuple[Hashable, ...], now: int | None) -> Picture:
+        """The discs and rings on the line, which stand before the hulls of the voices below."""
+        drawn: Picture = []
+        for number in range(*self.in_row(row)):
+            repetition = self.repetitions[number]
+            landed = {mark.at for mark in self._landed(row, repetition, now)}
+            for landing in self._landed(row, repetition, now):
+                drawn += self.segment.keep(
+                    ("disc", number, landing.at, *key), draw_landing_disc, row, landing
+                )
+            for realignment in self.realignments.get(repetition.number, []):
+                if realignment.at in landed:
+                    drawn += self.segment.keep(("home", number, *key), draw_realignment, row, realignment)
+        return drawn
+
+    def _landed(self, row: Row, repetition: Repetition, now: int | None) -> list[Landing]:
+        """The landings of a repetition that have sounded, in a row."""
+        return [
+            mark
+            for mark in self.landings.get(repetition.number, [])
+            if mark.played and now is not None and mark.at <= now and row.holds(mark.at)
+        ]
 
     def in_row(self, row: Row) -> tuple[int, int]:
         """The range of repetitions that sound in a row, as indices."""
@@ -85,16 +115,12 @@ class PlayVoice:
         if "numbers" not in self.schedule.without:
             number_key = ("number", number, colour, *key)
             drawn += self.segment.keep(number_key, draw_number, row, repetition, places, colour, name)
-        landed = {mark.at for mark in landings if now is not None and mark.at <= now}
-        drawn += self._mastheads(row, key, number, landed, now, moment)
-        for landing in landings:
-            if landing.at in landed and row.holds(landing.at):
-                group = repetition.statement.group_at(landing.at - repetition.at)
-                key_here = ("landing", number, landing.at, *key)
-                drawn += self.segment.keep(key_here, draw_landing, row, landing, group.written)
-        for realignment in self.realignments.get(repetition.number, []):
-            if realignment.at in landed and row.holds(realignment.at):
-                drawn += self.segment.keep(("home", number, *key), draw_realignment, row, realignment)
+        landed = self._landed(row, repetition, now)
+        drawn += self._mastheads(row, key, number, {mark.at for mark in landed}, now, moment)
+        for landing in landed:
+            group = repetition.statement.group_at(landing.at - repetition.at)
+            stroke_key = ("landing", number, landing.at, *key)
+            drawn += self.segment.keep(stroke_key, draw_landing_stroke, row, landing, group.written)
         for crossing in crossings:
             if row.holds(crossing.at):
                 drawn += self.segment.keep(

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from renderer.timeline import Harmony
 from scenes.drawing import Drawn, draw, draw_text
-from scenes.lettering import fit_size, musical, shorten, text_width
+from scenes.lettering import fit_size, musical, text_width
 from scenes.look import (
     CAPITAL,
     SEMIBOLD,
@@ -14,6 +14,8 @@ from scenes.paths import rectangle
 from scenes.row import Row
 
 NAME_GAP, NAME_ROOM = 24, 21
+LOWER_LINE = 100.0
+"""Headroom in which a second line of names stands clear of the sails."""
 
 
 def draw_sky(
@@ -69,6 +71,7 @@ def draw_names(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple[st
     first = row.top + max(style.name * CAPITAL + 13, style.headroom * 0.72 if style.name > 80 else 0)
     second = first + style.name * CAPITAL + 15 if two_lines else first
     drawn: list[Drawn] = []
+    lower_free = 0.0
     for index, at in enumerate(marks):
         seam = at != row.start or any(field.at == at for field in harmony[1:])
         x = row.x(at) + (15 if seam else 0)
@@ -83,8 +86,18 @@ def draw_names(row: Row, harmony: Sequence[Harmony], sections: Iterable[tuple[st
         if at in places:
             name = musical(places[at].name)
             size = fit_size(name, style.name, row.look.size_least, limit - x, SEMIBOLD)
-            name = shorten(name, size, limit - x, SEMIBOLD)
-            drawn.append(draw_text(name, x, second, size, look.harmony, SEMIBOLD))
+            baseline = second
+            if text_width(name, size, SEMIBOLD) > limit - x:
+                # A chord cut short would be another chord: it stands lower, where there is room, or not at all.
+                baseline = second + size * CAPITAL + 12
+                if (
+                    style.headroom < LOWER_LINE
+                    or x < lower_free
+                    or x + text_width(name, size, SEMIBOLD) > row.right
+                ):
+                    continue
+                lower_free = x + text_width(name, size, SEMIBOLD) + 12
+            drawn.append(draw_text(name, x, baseline, size, look.harmony, SEMIBOLD))
     return drawn
 
 

@@ -38,7 +38,7 @@ def test_a_figure_that_does_not_fit_is_told_with_ways_to_land() -> None:
         "  to land: 11 x 11 + tail 7: a tail of 4+3",
         "  to land: 8 x 11 + 5 x 8: kiln without a 3, 5 times (5+3)",
         "  to land: 10 x 11 + 3 x 6: kiln without a 5, 3 times (3+3)",
-        "main does not run into a downbeat again within the piece",
+        "the figure does not run into a downbeat again within the piece",
     ]
 
 

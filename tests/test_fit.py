@@ -70,7 +70,7 @@ def test_eleven_bars_hold_sixteen_elevens() -> None:
     """11 x 16 = 16 x 11: nothing is left over, as lcm(11, 16) = 176 says."""
     schedule = schedule_of("Even")
     assert sum_of(schedule) == [("whole", 16, 11)]
-    assert [step.name for step in schedule.steps] == ["count-in", "repetitions", "end", "landing"]
+    assert [step.name for step in schedule.steps] == ["count-in", "repetitions", "close-up", "landing"]
     assert schedule.landing is not None
     assert schedule.landing.played
 
