@@ -48,13 +48,15 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
     for key in strangers:
         mend = f"It takes {listed((*_OPTIONS[show], 'say'), 'and')}."
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
-    if strangers or any(value is None for value in values.values()):
-        return None
-    for number, word in enumerate(values.get("without", ())):
+    # What is faulty is left out, so that the rest can still be looked at: all faults are told at once.
+    known = {
+        key: value for key, value in values.items() if key not in ("show", *strangers) and value is not None
+    }
+    for number, word in enumerate(known.get("without", ())):
         if word not in LEFT_OUT[show]:
             mend = f"There are {listed(LEFT_OUT[show], 'and')}."
             problems.append(Problem((*path, "without", number), f"{show} has no {word} to leave out.", mend))
-    options = {_ATTRIBUTES.get(key, key): value for key, value in values.items() if key != "show"}
+    options = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
     return SegmentText(show, path, **{"speed": Fraction(1), **options})
 
 

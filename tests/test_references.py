@@ -218,3 +218,17 @@ def test_no_more_voices_than_the_limit() -> None:
     voices = ", ".join(f"v{number}: kiln" for number in range(11))
     ((_, told),) = heads(HEAD + f"  - section: Many\n    bars: 4\n    voices: {{{voices}}}\n")
     assert told == "form: got 14 voices; a piece has at most 12."
+
+
+def test_an_option_that_is_faulty_does_not_hide_the_fault_of_another() -> None:
+    text = (
+        "tempo: 60\nmeter: 4/4\npulse: 1/16\nfigures: {kiln: [5, 3, 3]}\n"
+        "form: [{section: A, bars: 2, plays: kiln}]\n"
+        "segments: [{show: wheel, figure: klin, speed: 10, staff: true}]\n"
+    )
+    with pytest.raises(SpecError) as caught:
+        parse_spec(text, "piece.yaml")
+    told = str(caught.value)
+    assert "segments[0].figure" in told
+    assert "segments[0].speed" in told
+    assert "wheel takes no staff" in told
