@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from renderer.errors import BarcrossError, Fault, FileError
-from renderer.lesson import Lesson, Planned, open_lesson
+from renderer.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
 from renderer.scalars import parse_recording_seconds, parse_speed
 
 if TYPE_CHECKING:
@@ -256,15 +256,13 @@ def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
     """The lesson's segments that are named by number or show, in the spec's order; all of them if none is
     named."""
     planned = lesson.segments()
-    for name in wanted:
-        if name not in {str(segment.number) for segment in planned} | {segment.show for segment in planned}:
-            known = ", ".join(f"{segment.number} {segment.show}" for segment in planned) or "none"
-            raise click.UsageError(f"No segment {name!r} in this spec. There are: {known}.")
     if not planned:
-        raise FileError(
-            "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
-        )
-    return [s for s in planned if not wanted or str(s.number) in wanted or s.show in wanted]
+        raise BarcrossError(NO_SEGMENTS)
+    try:
+        chosen = {segment.number for name in wanted for segment in lesson.named_segments(name)}
+    except BarcrossError as error:
+        raise click.UsageError(str(error)) from None
+    return [segment for segment in planned if not wanted or segment.number in chosen]
 
 
 def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | None) -> "Quality":

@@ -11,7 +11,7 @@ from renderer.card_schedule import schedule_card
 from renderer.compare_schedule import schedule_compare
 from renderer.coverage import check_labels
 from renderer.crossings_schedule import choose_crossings, schedule_crossings
-from renderer.errors import Problem, SpecError
+from renderer.errors import BarcrossError, Problem, SpecError
 from renderer.fit_schedule import schedule_fit
 from renderer.form_schedule import schedule_form
 from renderer.load import load
@@ -23,6 +23,8 @@ from renderer.spec import SegmentText, Spec
 from renderer.staffs import check_staffs
 from renderer.timeline import Timeline
 from renderer.wheel_schedule import schedule_wheel
+
+NO_SEGMENTS = "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
 
 
 class Planned(NamedTuple):
@@ -67,6 +69,17 @@ class Lesson:
             for number, text in enumerate(self.spec.segments, start=1)
         )
 
+    def named_segments(self, name: str) -> list[Planned]:
+        """The segments of that number or show. Raises BarcrossError, naming those that there are."""
+        planned = self.segments()
+        found = [segment for segment in planned if name in (str(segment.number), segment.show)]
+        if found:
+            return found
+        if not planned:
+            raise BarcrossError(NO_SEGMENTS)
+        known = ", ".join(f"{segment.number} {segment.show}" for segment in planned)
+        raise BarcrossError(f"No segment {name!r} in this spec. There are: {known}.")
+
     def schedule_show(self, show: str) -> Schedule:
         """The schedule of the spec's first segment of that show, or of one without options."""
         texts = [text for text in self.spec.segments if text.show == show]
@@ -103,7 +116,7 @@ class Lesson:
             return schedule_wheel(timeline, named, text.sections, text.voice, click)
         if text.show == "play":
             return schedule_play(timeline, text.sections, click)
-        raise ValueError(f"{text.show} is not drawn yet")
+        raise ValueError(f"no schedule is made for {text.show}")
 
 
 def open_lesson(path: Path) -> Lesson:

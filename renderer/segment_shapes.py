@@ -10,7 +10,7 @@ from renderer.errors import Fault, KeyPath, Problem
 from renderer.names import listed, nearest_mend
 from renderer.scalars import parse_label, parse_speed, quoted
 from renderer.shapes import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
-from renderer.spec import DRAWN_SHOWS, LEFT_OUT, SHOWS, SayText, SegmentText, VoiceFile
+from renderer.spec import LEFT_OUT, SHOWS, SayText, SegmentText, VoiceFile
 from renderer.value_shapes import Values, choice, label, whole
 
 _OPTIONS: Mapping[str, tuple[str, ...]] = {
@@ -32,12 +32,9 @@ _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
 def parse_show(text: str) -> str:
     """The name of a segment that can be drawn."""
     show = text.strip()
-    if show in DRAWN_SHOWS:
-        return show
-    drawn = ", ".join(DRAWN_SHOWS)
     if show in SHOWS:
-        raise Fault(f"{show} is not drawn yet.", f"There are: {drawn}.")
-    raise Fault(f"{quoted(text)} is no segment.", nearest_mend(show, DRAWN_SHOWS))
+        return show
+    raise Fault(f"{quoted(text)} is no segment.", nearest_mend(show, SHOWS))
 
 
 def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentText | None:
@@ -118,7 +115,7 @@ _WITHOUT = choice(listed(_WITHOUT_WORDS), _WITHOUT_WORDS)
 
 FIELDS: Mapping[str, Field] = {
     "show": Field(
-        Scalar(parse_show, "a segment's name", {"enum": list(DRAWN_SHOWS)}),
+        Scalar(parse_show, "a segment's name", {"enum": list(SHOWS)}),
         "what is shown",
         required=True,
         mend="Write show: play.",

@@ -20,8 +20,6 @@ T = TypeVar("T")
 
 SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
 """Every segment that the format knows."""
-DRAWN_SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
-"""Those that can be rendered."""
 LEFT_OUT: Mapping[str, tuple[str, ...]] = {
     "spread": ("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
     "play": ("accents", "crossings", "harmony", "landings", "numbers", "parts"),

@@ -17,7 +17,7 @@ from PIL import Image
 from renderer.errors import BarcrossError
 from renderer.files import whole_file
 from renderer.frames import UNITS
-from renderer.lesson import Lesson, Planned
+from renderer.lesson import NO_SEGMENTS, Lesson, Planned
 from renderer.scalars import parse_position, parse_recording_seconds
 from renderer.schedule import Schedule
 from renderer.spec import Position
@@ -45,10 +45,7 @@ def parse_still(lesson: Lesson, text: str) -> Still:
     """Read `SEGMENT@TIME`: a segment's number or show; TIME is seconds (`12.5s`, `1:02.5`), a position in the piece
     (`9.3`), a step's name, or `end`. Raises BarcrossError."""
     wanted, at, time = text.partition("@")
-    candidates = [s for s in lesson.segments() if wanted in (str(s.number), s.show)]
-    if not candidates:
-        known = ", ".join(f"{segment.number} {segment.show}" for segment in lesson.segments()) or "none"
-        raise BarcrossError(f"{text}: no segment {wanted!r} in this spec. There are: {known}.")
+    candidates = lesson.named_segments(wanted)
     planned, seconds = _first_that_shows(lesson, candidates, time if at else "end", text)
     if not 0 <= seconds <= planned.schedule.seconds:
         last = float(planned.schedule.seconds)
@@ -227,9 +224,7 @@ def draw_sheet(lesson: Lesson, look: Look) -> Image.Image:
             image = draw_image(picture_at(lesson, still, look), width, height, look.ground)
             cells.append((f"{planned.number} {planned.show}: {step.name}", image))
     if not cells:
-        raise BarcrossError(
-            "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
-        )
+        raise BarcrossError(NO_SEGMENTS)
     rows, strip = -(-len(cells) // SHEET_COLUMNS), 40
     sheet = Image.new("RGB", (SHEET_COLUMNS * width, rows * (height + strip)), look.ground)
     for number, (name, image) in enumerate(cells):

@@ -40,7 +40,6 @@ Values = dict[str, Any]
 ANY_TEXT = ["string", "number", "boolean"]
 """What ordinary YAML may take a text for: `on` is a boolean to it, `112` a number."""
 FRACTION_PATTERN = r"^\s*[0-9]+( ?/ ?[0-9]+)?\s*$"
-NUMBER_PATTERN = r"^\s*[0-9]+(\.[0-9]+)?\s*$"
 
 
 def whole(least: int, most: int, rule: str, mend: str | None = None) -> Scalar[int]:
