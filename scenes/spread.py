@@ -71,6 +71,7 @@ class SpreadSegment(Segment):
     def __init__(self, timeline: Timeline, schedule: SpreadSchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
         self.repetitions = schedule.repetitions
+        self._starts = [repetition.at for repetition in self.repetitions]
         self.breaks, self.page_rows, self.style, self.pitch = choose_rows(timeline, schedule, look)
         longest_row = max(end - start for start, end in self.breaks)
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest_row
@@ -198,10 +199,10 @@ class SpreadSegment(Segment):
 
     def _in_row(self, row: Row) -> tuple[int, int]:
         """The range of repetitions that sound in a row, as indices."""
-        first = bisect_left([r.at for r in self.repetitions], row.start)
+        first = bisect_left(self._starts, row.start)
         if first and self.repetitions[first - 1].end > row.start:
             first -= 1
-        return first, bisect_left([r.at for r in self.repetitions], row.end)
+        return first, bisect_left(self._starts, row.end)
 
     def _body(self, row: Row, index: int) -> Picture:
         repetition = self.repetitions[index]
