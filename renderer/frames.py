@@ -24,13 +24,11 @@ from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
 
 from renderer.indices import frame_index_to_seconds
 from renderer.pixels import NOWHERE, Box, Pixels, merge_boxes
-from scenes.look import HEIGHT, WIDTH
+from scenes.drawing import frame_size
 from scenes.segment import Moment, Picture, Segment
 
 Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
 
-UNITS = 8.0
-"""Manim's frame height; a picture of another shape than 16:9 shows all of it and ground beside it."""
 LINE_WIDTH = 0.01
 """Manim's units to a point of stroke width."""
 
@@ -47,8 +45,7 @@ class Lens(NamedTuple):
 
 def build_lens(width: int, height: int) -> Lens:
     """The whole picture, in the middle of a frame of any size."""
-    frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
-    frame_width = frame_height * width / height
+    frame_width, frame_height = frame_size(width, height)
     x_scale, y_scale = width / frame_width, -(height / frame_height)
     matrix = cairo.Matrix(x_scale, 0, 0, y_scale, width / 2, height / 2)
     return Lens(Box(0, 0, width, height), (x_scale, y_scale), (width / 2, height / 2), matrix)

@@ -16,14 +16,13 @@ from PIL import Image
 
 from renderer.errors import BarcrossError
 from renderer.files import whole_file
-from renderer.frames import UNITS
 from renderer.lesson import NO_SEGMENTS, Lesson, Planned
 from renderer.scalars import parse_position, parse_recording_seconds
 from renderer.schedule import Schedule
 from renderer.spec import Position
 from renderer.timeline import Timeline
 from scenes.catalogue import build_segment
-from scenes.drawing import PIXEL, Drawn
+from scenes.drawing import PIXEL, Drawn, frame_size
 from scenes.look import HEIGHT, WIDTH, Look
 from scenes.segment import Moment, Picture
 
@@ -131,12 +130,12 @@ def draw_image(
     picture: Picture, width: int, height: int, ground: str, transparent: bool = False
 ) -> Image.Image:
     """A picture as an image of that size; other shapes than 16:9 show ground beside it."""
-    frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
+    frame_width, frame_height = frame_size(width, height)
     camera = Camera(
         pixel_width=width,
         pixel_height=height,
         frame_height=frame_height,
-        frame_width=frame_height * width / height,
+        frame_width=frame_width,
         background_color=ManimColor("#000000" if transparent else ground),
         background_opacity=0.0 if transparent else 1.0,
     )

@@ -23,6 +23,12 @@ MIDDLE, TURNED = np.array([WIDTH / 2, HEIGHT / 2]), np.array([PIXEL, -PIXEL])
 """Manim counts from the middle, and upwards."""
 
 
+def frame_size(width: int, height: int) -> tuple[float, float]:
+    """Width and height in Manim's units of a frame of so many pixels that shows the whole picture."""
+    frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
+    return frame_height * width / height, frame_height
+
+
 class Words(NamedTuple):
     """A stretch of a line of text in one colour and weight."""
 
