@@ -20,7 +20,9 @@ MILLISECOND = SAMPLES_PER_SECOND // 1000
 BLOCK = 120 * MILLISECOND
 """What is stretched at a time, eight blocks over each other: with four, a quarter of the speed flutters."""
 LEAD = 2 * MILLISECOND
-"""Before an attack, over which what rang until then makes way for it."""
+"""Before an attack, over which what rang until then makes way for what leads up to it."""
+STILL = MILLISECOND // 2
+"""Of that, copied as it is: the last of it, up to the attack itself."""
 KEPT = 24 * MILLISECOND
 """Of an attack, copied as it is."""
 JOIN = 8 * MILLISECOND
@@ -33,6 +35,8 @@ RISE = 4.0
 """How many times as strong as before (6 dB) an attack is."""
 QUIET_SHARE = 1e-5
 """Of the strongest millisecond's energy (-50 dB): what is softer is no attack."""
+SEED = 0
+"""The stretch turns phases at random; from one seed the same sound comes out every time."""
 
 
 def slow_down(samples: Samples, speed: Fraction) -> Samples:
@@ -46,10 +50,11 @@ def slow_down(samples: Samples, speed: Fraction) -> Samples:
     starts = [0, *(at for at in find_attacks(samples) if LEAD < at < count - LEAD)]
     places = [nearest(Fraction(at) / speed) for at in starts]
     slowed = np.zeros((nearest(Fraction(count) / speed), samples.shape[1]), np.float32)
-    machine = Signalsmith.Stretch()
+    machine = Signalsmith.Stretch(SEED)
     machine.configure(samples.shape[1], BLOCK, BLOCK // 8)
     ends = list(zip([*starts, count], [*places, len(slowed)], strict=True))
-    fade = np.sin(np.linspace(0, np.pi / 2, LEAD, dtype=np.float32))[:, np.newaxis] ** 2
+    fade = np.ones((LEAD, 1), np.float32)
+    fade[:-STILL, 0] = np.sin(np.linspace(0, np.pi / 2, LEAD - STILL)) ** 2
     for number, ((start, place), (end, next_place)) in enumerate(pairwise(ends)):
         length = next_place - place
         slowed[place:next_place] = _slow_part(machine, samples[start:end], length)

@@ -89,3 +89,8 @@ def test_attacks_are_found_on_their_sample() -> None:
     take = perform(TIMES, 5, ("plucked", "drum", "struck"))
     assert find_attacks(take) == [int(time * RATE + Fraction(1, 2)) for time in TIMES]
     assert find_attacks(np.zeros((RATE, 2), np.float32)) == []
+
+
+def test_it_sounds_the_same_every_time() -> None:
+    take = perform(TIMES, 5, ("plucked", "drum"))
+    assert np.array_equal(slow_down(take, Fraction(1, 2)), slow_down(take, Fraction(1, 2)))
