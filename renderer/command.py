@@ -231,7 +231,7 @@ def still(
         raise click.UsageError("--sheet is a PNG: leave out it or --svg.")
     lesson = open_lesson(spec)
     from renderer import stills as drawer
-    from renderer.render import make_directory
+    from renderer.files import make_directory
     from scenes.look import look_of, read_look
 
     look = read_look(theme) if theme else look_of(lesson.spec.theme)

@@ -35,6 +35,17 @@ def whole_file(path: Path) -> Iterator[Path]:
         unfinished.unlink(missing_ok=True)
 
 
+def make_directory(directory: Path) -> None:
+    """Make a folder for what is written. Raises FileError."""
+    try:
+        directory.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise FileError(
+            f"{directory}: this folder can't be made ({reason}). Name another with --out."
+        ) from None
+
+
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
     """What the system refuses while `path` is written, in a user's words: OSError becomes FileError."""

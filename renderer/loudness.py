@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import sosfilt
 
 from renderer.bursts import SAMPLES_PER_SECOND
 
@@ -129,6 +128,8 @@ class _ChannelMeter:
         steps = np.zeros(-(-len(block) // STEP))
         if not self._state.any() and not block.any():
             return steps
+        from scipy.signal import sosfilt  # takes longer to load than a lesson to read
+
         weighted, self._state = sosfilt(K_WEIGHTING, block, zi=self._state)
         self._state[np.abs(self._state) < 1e-12] = 0
         whole = len(weighted) // STEP

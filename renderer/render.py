@@ -15,6 +15,7 @@ from pathlib import Path
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.chunks import Film
 from renderer.errors import FileError
+from renderer.files import make_directory
 from renderer.indices import frame_index_to_seconds, seconds_to_sample_index
 from renderer.lesson import Lesson, Planned
 from renderer.recording import recording_remarks
@@ -150,14 +151,3 @@ def clear_leftovers(directory: Path) -> None:
         with suppress(OSError):
             if path.stat().st_mtime < time.time() - IN_USE_SECONDS:
                 path.unlink()
-
-
-def make_directory(directory: Path) -> None:
-    """Make a folder for what is written. Raises FileError."""
-    try:
-        directory.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise FileError(
-            f"{directory}: this folder can't be made ({reason}). Name another with --out."
-        ) from None

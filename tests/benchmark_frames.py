@@ -206,7 +206,7 @@ def run(command: list[str], folder: Path, **environment: str) -> Spent:
     subprocess.run(
         command,
         cwd=folder,
-        env=os.environ | environment,
+        env=os.environ | {"PYTHONDONTWRITEBYTECODE": ""} | environment,  # as Manim's own code, compiled once
         check=True,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

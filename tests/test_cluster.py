@@ -27,7 +27,7 @@ SMALL = Quality(160, 90, Fraction(24))
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
-    options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
+    options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": ":0"}
     with distributed.LocalCluster(host="127.0.0.1", **options) as started:
         yield started
 
@@ -78,7 +78,7 @@ def test_a_cluster_that_is_lost_is_told_and_its_chunks_are_kept(tmp_path: Path) 
     def end(planned: Planned, tally: Tally) -> None:
         started.close()
 
-    options = {"n_workers": 1, "threads_per_worker": 1, "processes": True, "dashboard_address": None}
+    options = {"n_workers": 1, "threads_per_worker": 1, "processes": True, "dashboard_address": ":0"}
     started = distributed.LocalCluster(host="127.0.0.1", **options)
     with pytest.raises(BarcrossError, match="the cluster is lost"):
         render(tmp_path, cluster_workers(started.scheduler_address), end)
