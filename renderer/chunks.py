@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, cached_property
 from hashlib import blake2b
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
@@ -29,6 +29,8 @@ from renderer.video import Chunk, encode_chunk, split_frames
 from scenes.look import Look
 
 if TYPE_CHECKING:
+    from renderer.frames import Painter
+    from renderer.planes import Planes
     from scenes.drawing import Drawn
     from scenes.segment import Picture, Segment
 
@@ -163,15 +165,10 @@ class Studio:
     """Draws the chunks of one film, in any order; what stays the same from one to the next is kept."""
 
     def __init__(self, film: Film) -> None:
-        from renderer.frames import Painter
-        from renderer.planes import Planes
         from scenes.catalogue import build_segment
 
         self.film = film
         self.segment: Segment = build_segment(film.timeline, film.schedule, film.look)
-        self._painter = Painter(film.width, film.height, film.look.ground)
-        self._planes = Planes(film.width, film.height)
-        self._planes.update(self._painter.pixels, [self._painter.frame])
         self._digests: dict[int, tuple[Drawn, bytes]] = {}
 
     def make(self, chunk: int, known: Collection[str]) -> Made:
@@ -187,6 +184,21 @@ class Studio:
             )
         return Made(name, pack(encoded))
 
+    @cached_property
+    def painter(self) -> "Painter":
+        """What draws: not needed as long as all names are known."""
+        from renderer.frames import Painter
+
+        return Painter(self.film.width, self.film.height, self.film.look.ground)
+
+    @cached_property
+    def _planes(self) -> "Planes":
+        from renderer.planes import Planes
+
+        planes = Planes(self.film.width, self.film.height)
+        planes.update(self.painter.pixels, [self.painter.frame])
+        return planes
+
     def _picture(self, index: int) -> "Picture":
         from scenes.segment import Moment
 
@@ -194,8 +206,9 @@ class Studio:
         return self.segment.picture(Moment(frame_index_to_seconds(index, rate), 1 / rate))
 
     def _frame(self, picture: "Picture") -> av.VideoFrame:
-        self._planes.update(self._painter.pixels, self._painter.repaint(picture))
-        return self._planes.frame
+        planes = self._planes
+        planes.update(self.painter.pixels, self.painter.repaint(picture))
+        return planes.frame
 
     def _name(self, pictures: Iterable["Picture"]) -> str:
         film = self.film

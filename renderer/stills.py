@@ -158,7 +158,7 @@ def _straight(pixels: np.ndarray) -> np.ndarray:
 def write_png(path: Path, image: Image.Image) -> None:
     """Write an image, whole or not at all. Raises FileError."""
     with whole_file(path) as unfinished:
-        image.save(unfinished, format="PNG", optimize=True)
+        image.save(unfinished, format="PNG")
 
 
 def write_svg(path: Path, picture: Picture, ground: str | None) -> None:

@@ -122,7 +122,7 @@ def ours(film: Film, chunk: int) -> Iterator[Any]:
     """The pixels of a chunk's frames."""
     studio = studio_of(film)
     for moment in moments(film, chunk):
-        yield studio._painter.paint(studio.segment.picture(moment))
+        yield studio.painter.paint(studio.segment.picture(moment))
 
 
 def measure_speed(seconds: float) -> None:
