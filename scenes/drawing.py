@@ -77,11 +77,11 @@ def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
     return Drawn(contours, colour, opacity)
 
 
-def moved(shape: Drawn, right: float, opacity: float = 1.0) -> Drawn:
-    """The same shape `right` pixels further right, its opacity times `opacity`."""
+def moved(shape: Drawn, right: float, opacity: float = 1.0, down: float = 0.0) -> Drawn:
+    """The same shape so many pixels further right and down, its opacity times `opacity`."""
     copy = Drawn.__new__(Drawn)
     copy.__dict__.update(shape.__dict__, submobjects=[], updaters=[])
-    copy.points = shape.points + np.array([right * PIXEL, 0.0, 0.0])
+    copy.points = shape.points + np.array([right * PIXEL, -down * PIXEL, 0.0])
     if opacity < 1:
         copy.fill_rgbas = shape.fill_rgbas * np.array([1.0, 1.0, 1.0, opacity])
         copy.fill_opacity = shape.fill_opacity * opacity

@@ -9,15 +9,16 @@ What has sounded is lit, pulse by pulse: a pulse's cell lights up in the frame n
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import NamedTuple
 
 from renderer.clicks import count_in_clicks
 from renderer.schedule import PlaySchedule, Span, row_breaks
 from renderer.timeline import Bar, Beat, Timeline
-from scenes.drawing import draw, draw_fade, draw_text
+from scenes.blending import Blend
+from scenes.drawing import Drawn, draw, draw_fade, draw_text
 from scenes.frame import ABSENT, draw_counter, draw_legend, draw_title
 from scenes.look import (
     MUSIC_LEFT,
@@ -48,6 +49,10 @@ SHORTEST_ROW = Fraction(2)
 TURN_LEAST, TURN_MOST = Fraction(4, 5), Fraction(9, 10)
 VEILED = 0.6
 """A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
+NOW, NEXT, CLOSED = 2.0, 1.0, 1 - VEILED
+"""A row's share of the room: as the one that sounds, as the next one, and when it is just gone."""
+BLENDS = 16
+"""So many ways from pose to pose are kept: those of one frame and the next few."""
 
 
 class Turn(NamedTuple):
@@ -66,6 +71,7 @@ class PlaySegment(Segment):
 
     def __init__(self, timeline: Timeline, schedule: PlaySchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
+        self.harmony = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
         self.breaks = choose_play_rows(timeline, schedule.spans, look)
         self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in self.breaks)
@@ -73,17 +79,21 @@ class PlaySegment(Segment):
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
         )
         self.turns = self._find_turns()
+        self.reaches = self._find_reaches()
+        self._blends: dict[tuple[int, float, float, int | None], Blend] = {}
         self.ahead = self._beats_ahead()
         self.foot = SidesFoot(timeline, schedule, look)
 
     def picture(self, moment: Moment) -> Picture:
         now = self._now(moment)
         drawn: Picture = []
-        for index, row, opening in self.rows_at(moment):
-            drawn += self._draw_row(row, index, moment, now)
-            if opening < 1:
+        for index, row, share in self.rows_at(moment):
+            drawn += self._standing(index, row, share, now)
+            if now is not None and row.start <= now < row.end:
+                drawn += self._moving(row, moment, now)
+            if share < NEXT:
                 veil = rectangle(0, row.top - 2, WIDTH, row.feet + 2)
-                drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - opening) / VEILED)))
+                drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - share) / VEILED)))
         drawn += self._head(now, moment)
         if "parts" in self.schedule.without:
             return drawn + self.keep("legend", draw_legend, self.look)
@@ -122,57 +132,107 @@ class PlaySegment(Segment):
         return turns
 
     def rows_at(self, moment: Moment) -> list[tuple[int, Row, float]]:
-        """The rows to be seen, from the top down: index, row, and how far it is open (1: all of it is there).
-
-        A row's share is 0 when closed, 1 as the next row, 2 as the one that sounds; the shares add up to 3.
-        """
+        """The rows to be seen, from the top down: index, row, and its share, 0 when closed, 1 as the next row, 2 as
+        the one that sounds; the shares add up to 3."""
         current = bisect_right([turn.closed for turn in self.turns], moment.seconds)
-        shares = {current: 2.0, current + 1: 1.0}
+        shares = {current: NOW, current + 1: NEXT}
         if current < len(self.turns):
             turn = self.turns[current]
             exchange = glide(moment.share(turn.start, turn.downbeat))
             closing = glide(moment.share(turn.downbeat, turn.closed))
-            shares = {current: 2.0 - exchange - closing, current + 1: 1.0 + exchange, current + 2: closing}
+            shares = {current: NOW - exchange - closing, current + 1: NEXT + exchange, current + 2: closing}
         top, stack = float(STAGE_TOP), []
         for index, share in shares.items():
-            if index < len(self.breaks) and share > 1 - VEILED:
-                start, end = self.breaks[index]
-                row = Row(
-                    start, end, self.scale, top, _style(self.look, share), self.look, self.longest_group
-                )
-                stack.append((index, row, min(1.0, share)))
-            top += NEXT_HEIGHT * min(1.0, share) + (NOW_HEIGHT - NEXT_HEIGHT) * max(0.0, share - 1)
+            if index < len(self.breaks) and share > CLOSED:
+                stack.append((index, self._row(index, share, top), share))
+            top += _height(share)
         return stack
 
-    def _draw_row(self, row: Row, index: int, moment: Moment, now: int | None) -> Picture:
-        timeline, key = self.timeline, (index, row.top, row.style)
-        drawn = [*self.keep(("sky", *key), self._sky, row)]
-        drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
-        sounds = now is not None and row.start <= now < row.end
-        if sounds and now is not None:
-            drawn += self._present_bar(row, key, now)
-        for number in reversed(range(len(self.voices))):
-            deck = row.deck(number, len(self.voices))
-            drawn += self.voices[number].picture(deck, (number, *key), now, moment)
-        for number, voice in enumerate(self.voices):
-            deck = row.deck(number, len(self.voices))
-            drawn += voice.landings_on_the_line(deck, (number, *key), now)
-        if sounds and now is not None:
-            drawn += self._playhead(row, moment)
-        return drawn
+    def _row(self, index: int, share: float, top: float) -> Row:
+        start, end = self.breaks[index]
+        return Row(start, end, self.scale, top, _style(self.look, share), self.look, self.longest_group)
 
-    def _sky(self, row: Row) -> Picture:
-        harmony = () if "harmony" in self.schedule.without else self.timeline.harmony
-        return [*draw_sky(row, harmony), *draw_names(row, harmony, ())]
+    def _pose(self, index: int, share: float) -> Row:
+        """A row where it rests, as the one that sounds or as the next, or where it is just gone."""
+        return self._row(index, share, STAGE_TOP + (_height(NOW) if share == NEXT else 0.0))
+
+    def _standing(self, index: int, row: Row, share: float, now: int | None) -> Picture:
+        """A row without what moves with the time: at rest, or on the way from one pose to another."""
+        reached = self._reached(index, now)
+        if share in (NOW, NEXT) and row.top == self._pose(index, share).top:
+            return self._posed(index, share, reached)
+        low, high = (CLOSED, NEXT) if share < NEXT else (NEXT, NOW)
+        blend = self._blend(index, low, high, reached)
+        way = (share - low) / (high - low)
+        here, there = self._pose(index, low).top, self._pose(index, high).top
+        return blend.at(way, row.top - (here + (there - here) * way))
+
+    def _reached(self, index: int, now: int | None) -> int | None:
+        """The last tick that makes a difference in a row; None before the first."""
+        first, last = self.reaches[index]
+        return None if now is None or now < first else min(now, last)
+
+    def _find_reaches(self) -> list[tuple[int, int]]:
+        """For each row from when until when anything in it lights up, in ticks: a repetition may begin before the row
+        and end after it."""
+        reaches = []
+        for start, end in self.breaks:
+            within = [
+                voice.repetitions[number]
+                for voice in self.voices
+                for number in range(*voice.in_row(start, end))
+            ]
+            first, last = (
+                min((r.at for r in within), default=start),
+                max((r.end for r in within), default=end),
+            )
+            reaches.append((min(start, first), max(end, last)))
+        return reaches
+
+    def _blend(self, index: int, low: float, high: float, reached: int | None) -> Blend:
+        key = (index, low, high, reached)
+        if key not in self._blends:
+            if len(self._blends) >= BLENDS:
+                self._blends.clear()
+            first, second = (self._parts(index, share, reached) for share in (low, high))
+            levels = tuple(self._pose(index, share).levels for share in (low, high))
+            self._blends[key] = Blend(first, second, (levels[0], levels[1]))
+        return self._blends[key]
+
+    def _posed(self, index: int, share: float, reached: int | None) -> Picture:
+        return self.keep(("row", index, share, reached), self._draw_posed, index, share, reached)
+
+    def _draw_posed(self, index: int, share: float, reached: int | None) -> Iterator[Drawn]:
+        return chain.from_iterable(self._parts(index, share, reached).values())
+
+    def _parts(self, index: int, share: float, now: int | None) -> dict[Hashable, Picture]:
+        """A row in a pose, in the order in which it is painted."""
+        timeline, pose, row = self.timeline, (index, share), self._pose(index, share)
+        parts: dict[Hashable, Picture] = {
+            "sky": self.keep(("sky", pose), draw_sky, row, self.harmony),
+            "names": self.keep(("names", pose), draw_names, row, self.harmony, ()),
+            "ground": self.keep(("ground", pose), draw_ground, row, timeline.bars, timeline.beats),
+        }
+        if now is not None and row.start <= now < row.end:
+            beat, bar = timeline.beat_at(now), timeline.bar_at(now)
+            parts["bar"] = self.keep(("bar", beat, pose), self._draw_present_bar, row, bar, beat)
+        decks = [row.deck(number, len(self.voices)) for number in range(len(self.voices))]
+        for voice, deck in reversed(list(zip(self.voices, decks, strict=True))):
+            parts |= voice.parts(deck, pose, now)
+        for voice, deck in zip(self.voices, decks, strict=True):
+            parts |= voice.landings_on_the_line(deck, pose, now)
+        return parts
 
     # What moves with the time
 
-    def _present_bar(self, row: Row, key: tuple[Hashable, ...], now: int) -> Picture:
-        """The bar that sounds shows its beats; the beat that sounds stands out."""
-        beat, bar = self.timeline.beat_at(now), self.timeline.bar_at(now)
-        return self.keep(("bar", beat, *key), self._draw_present_bar, row, bar, beat)
+    def _moving(self, row: Row, moment: Moment, now: int) -> Picture:
+        swelling: Picture = []
+        for number, voice in enumerate(self.voices):
+            swelling += voice.swelling(row.deck(number, len(self.voices)), now, moment)
+        return swelling + self._playhead(row, moment)
 
     def _draw_present_bar(self, row: Row, bar: Bar, present: Beat) -> Picture:
+        """The bar that sounds shows its beats; the beat that sounds stands out."""
         look = self.look
         drawn: Picture = []
         room = min(1.0, max(0.0, (row.style.post - 84) / 22))
@@ -258,9 +318,14 @@ class PlaySegment(Segment):
 
 def _style(look: Look, share: float) -> RowStyle:
     """A row's measures by its share: all upright lengths shrink while it opens or closes, type does not."""
-    if share >= 1:
-        return blend(look.row_next, look.row_now, share - 1)
+    if share >= NEXT:
+        return blend(look.row_next, look.row_now, share - NEXT)
     return look.row_next.squeezed(share)
+
+
+def _height(share: float) -> float:
+    """From a row's top to the next one's."""
+    return NEXT_HEIGHT * min(NEXT, share) + (NOW_HEIGHT - NEXT_HEIGHT) * max(0.0, share - NEXT)
 
 
 def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...], look: Look) -> list[tuple[int, int]]:

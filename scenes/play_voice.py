@@ -1,13 +1,15 @@
 """One voice of `play`: its vessels in a row, lit as far as they have sounded, with their marks."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable, Iterable
 from fractions import Fraction
 
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Landing, Repetition
+from scenes.drawing import Drawn
 from scenes.look import arrive
 from scenes.marks import (
+    draw_accents,
     draw_crossing,
     draw_landing_disc,
     draw_landing_stroke,
@@ -16,7 +18,7 @@ from scenes.marks import (
     draw_realignment,
 )
 from scenes.row import Row, draw_rests, draw_vessel
-from scenes.segment import Moment, Picture, Segment, marks_of
+from scenes.segment import Moment, P, Picture, Segment, marks_of
 
 
 class PlayVoice:
@@ -28,6 +30,12 @@ class PlayVoice:
         self.shown_name = name if len(timeline.voices) > 1 else ""
         self.repetitions = [r for r in timeline.repetitions if r.voice == name]
         self._starts = [r.at for r in self.repetitions]
+        self._accents = sorted(
+            (r.at + group.at, number)
+            for number, r in enumerate(self.repetitions)
+            for group in r.statement.groups
+            if group.at in r.statement.accents
+        )
         self._sounds: dict[tuple[int, int], Fraction] = {}
         self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, name)
 
@@ -36,31 +44,49 @@ class PlayVoice:
         index = bisect_right(self._starts, now) - 1
         return self.repetitions[index] if index >= 0 and now < self.repetitions[index].end else None
 
-    def picture(self, row: Row, key: tuple[Hashable, ...], now: int | None, moment: Moment) -> Picture:
-        """All of the voice in a row, at a tick (None in the count-in)."""
-        first, last = self.in_row(row)
+    def parts(self, row: Row, pose: Hashable, now: int | None) -> dict[Hashable, Picture]:
+        """All of the voice in a row, at a tick (None in the count-in); `pose` tells the row and its measures."""
+        first, last = self.in_row(row.start, row.end)
         rests = self.repetitions[max(0, first - 1) : last + 1]
-        drawn = [*self.segment.keep(("rests", *key), draw_rests, row, rests)]
+        parts = _Parts(self.segment, self.name, pose)
+        parts.add("rests", draw_rests, row, rests)
         for number in range(first, last):
-            drawn += self._body(row, key, number, now)
+            self._add_body(parts, row, number, now)
         for number in range(first, last):
-            drawn += self._marks(row, key, number, now, moment)
+            self._add_marks(parts, row, number, now)
+        return parts.found
+
+    def swelling(self, row: Row, now: int, moment: Moment) -> Picture:
+        """The mastheads that have just sounded, larger than they are: they swell by a third."""
+        drawn: Picture = []
+        if row.style.disc < 1 or "accents" in self.schedule.without:
+            return drawn
+        swell = self.segment.look.swell
+        for index in reversed(range(bisect_right(self._accents, (now, len(self.repetitions))))):
+            at, number = self._accents[index]
+            since = self._since(at, moment)
+            if since >= swell or at < row.start:
+                break
+            repetition = self.repetitions[number]
+            if not any(mark.at == at for mark in self._landed(row, repetition, now)):
+                start = at - repetition.at
+                length = repetition.statement.group_at(start).written
+                more = (1 - arrive(since / swell)) / 3
+                drawn += draw_masthead(row, repetition, start, length, 1 + more)
         return drawn
 
-    def landings_on_the_line(self, row: Row, key: tuple[Hashable, ...], now: int | None) -> Picture:
+    def landings_on_the_line(self, row: Row, pose: Hashable, now: int | None) -> dict[Hashable, Picture]:
         """The discs and rings on the line, which stand before the hulls of the voices below."""
-        drawn: Picture = []
-        for number in range(*self.in_row(row)):
+        parts = _Parts(self.segment, self.name, pose)
+        for number in range(*self.in_row(row.start, row.end)):
             repetition = self.repetitions[number]
-            landed = {mark.at for mark in self._landed(row, repetition, now)}
-            for landing in self._landed(row, repetition, now):
-                drawn += self.segment.keep(
-                    ("disc", number, landing.at, *key), draw_landing_disc, row, landing
-                )
+            landings = self._landed(row, repetition, now)
+            for landing in landings:
+                parts.add(("disc", number, landing.at), draw_landing_disc, row, landing)
             for realignment in self.realignments.get(repetition.number, []):
-                if realignment.at in landed:
-                    drawn += self.segment.keep(("home", number, *key), draw_realignment, row, realignment)
-        return drawn
+                if any(landing.at == realignment.at for landing in landings):
+                    parts.add(("home", number), draw_realignment, row, realignment)
+        return parts.found
 
     def _landed(self, row: Row, repetition: Repetition, now: int | None) -> list[Landing]:
         """The landings of a repetition that have sounded, in a row."""
@@ -70,12 +96,12 @@ class PlayVoice:
             if mark.played and now is not None and mark.at <= now and row.holds(mark.at)
         ]
 
-    def in_row(self, row: Row) -> tuple[int, int]:
-        """The range of repetitions that sound in a row, as indices."""
-        first = bisect_left(self._starts, row.start)
-        if first and self.repetitions[first - 1].end > row.start:
+    def in_row(self, start: int, end: int) -> tuple[int, int]:
+        """The range of repetitions that sound in a row from one tick to another, as indices."""
+        first = bisect_left(self._starts, start)
+        if first and self.repetitions[first - 1].end > start:
             first -= 1
-        return first, bisect_left(self._starts, row.end)
+        return first, bisect_left(self._starts, end)
 
     # Vessels and their marks
 
@@ -86,24 +112,20 @@ class PlayVoice:
         pulse = repetition.statement.pulse
         return min(-(-repetition.statement.played // pulse), (now - repetition.at) // pulse + 1)
 
-    def _body(self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None) -> Picture:
+    def _add_body(self, parts: "_Parts", row: Row, number: int, now: int | None) -> None:
         """A vessel: what has sounded in its colour, the rest soft."""
         repetition, look = self.repetitions[number], self.segment.look
         statement, lit = repetition.statement, self._lit(repetition, now)
         colour = look.sail(repetition.number)
         if lit * statement.pulse >= statement.played:
-            return self.segment.keep(("lit", number, *key), draw_vessel, row, repetition, colour)
-        drawn = [*self.segment.keep(("soft", number, *key), draw_vessel, row, repetition, look.sail_soft)]
+            parts.add(("lit", number), draw_vessel, row, repetition, colour)
+            return
+        parts.add(("soft", number), draw_vessel, row, repetition, look.sail_soft)
         if lit:
             until = row.x(repetition.at + lit * statement.pulse)
-            drawn += self.segment.keep(
-                ("part", number, lit, *key), draw_vessel, row, repetition, colour, until
-            )
-        return drawn
+            parts.add(("part", number, lit), draw_vessel, row, repetition, colour, until)
 
-    def _marks(
-        self, row: Row, key: tuple[Hashable, ...], number: int, now: int | None, moment: Moment
-    ) -> Picture:
+    def _add_marks(self, parts: "_Parts", row: Row, number: int, now: int | None) -> None:
         """A repetition's number, mastheads and crossings, and the landings that have sounded."""
         repetition, look = self.repetitions[number], self.segment.look
         crossings = self.crossings.get(repetition.number, [])
@@ -111,50 +133,16 @@ class PlayVoice:
         places = [mark.at for mark in crossings] + [mark.at for mark in landings]
         colour = look.on_sail if self._lit(repetition, now) else look.ink
         name = self.shown_name if number == self._named(row) else ""
-        drawn: Picture = []
         if "numbers" not in self.schedule.without:
-            number_key = ("number", number, colour, *key)
-            drawn += self.segment.keep(number_key, draw_number, row, repetition, places, colour, name)
-        landed = self._landed(row, repetition, now)
-        drawn += self._mastheads(row, key, number, {mark.at for mark in landed}, now, moment)
-        for landing in landed:
+            parts.add(("number", number, colour), draw_number, row, repetition, places, colour, name)
+        if "accents" not in self.schedule.without and row.style.disc >= 1:
+            parts.add(("masts", number), draw_accents, row, repetition)
+        for landing in self._landed(row, repetition, now):
             group = repetition.statement.group_at(landing.at - repetition.at)
-            stroke_key = ("landing", number, landing.at, *key)
-            drawn += self.segment.keep(stroke_key, draw_landing_stroke, row, landing, group.written)
+            parts.add(("landing", number, landing.at), draw_landing_stroke, row, landing, group.written)
         for crossing in crossings:
             if row.holds(crossing.at):
-                drawn += self.segment.keep(
-                    ("crossing", number, crossing.at, *key), draw_crossing, row, crossing
-                )
-        return drawn
-
-    def _mastheads(
-        self,
-        row: Row,
-        key: tuple[Hashable, ...],
-        number: int,
-        landed: set[int],
-        now: int | None,
-        moment: Moment,
-    ) -> Picture:
-        """A disc for each accent that begins a group; it swells by a third when it sounds."""
-        repetition = self.repetitions[number]
-        drawn: Picture = []
-        if row.style.disc < 1 or "accents" in self.schedule.without:
-            return drawn
-        accents = set(repetition.statement.accents)
-        for group in repetition.statement.groups:
-            at = repetition.at + group.at
-            if group.at not in accents or not row.left <= row.x(at) <= row.right:
-                continue
-            swell = 1.0
-            if now is not None and at <= now and row.holds(at):
-                swell += (1 - arrive(self._since(at, moment) / self.segment.look.swell)) / 3
-            key_here = ("mast", number, group.at, swell, *key)
-            drawn += self.segment.keep(
-                key_here, draw_masthead, row, repetition, group.at, group.written, swell
-            )
-        return drawn
+                parts.add(("crossing", number, crossing.at), draw_crossing, row, crossing)
 
     def _since(self, at: int, moment: Moment) -> float:
         """Seconds since a tick of the present span sounded."""
@@ -167,3 +155,17 @@ class PlayVoice:
     def _named(self, row: Row) -> int:
         """Which repetition in a row says the voice's name: the first that begins there."""
         return bisect_left(self._starts, row.start)
+
+
+class _Parts:
+    """A voice's parts in a pose, by name; what has been drawn before is found again."""
+
+    def __init__(self, segment: Segment, voice: str, pose: Hashable) -> None:
+        self.found: dict[Hashable, Picture] = {}
+        self._segment, self._voice, self._pose = segment, voice, pose
+
+    def add(
+        self, name: Hashable, make: Callable[P, Iterable[Drawn]], *arguments: P.args, **options: P.kwargs
+    ) -> None:
+        key = (name, self._voice)
+        self.found[key] = self._segment.keep((key, self._pose), make, *arguments, **options)

@@ -98,6 +98,12 @@ class Row:
         """Where the bars' posts end."""
         return self.line + self.style.post
 
+    @property
+    def levels(self) -> tuple[float, ...]:
+        """The heights between which all upright lengths lie, from the top down."""
+        tallest = self.base - self.style.sail
+        return self.top, tallest, self.base, self.hull_top, self.hull_bottom, self.line, self.feet
+
     def mast(self, length: int) -> float:
         """The top of a group's sail."""
         return self.base - self.style.sail * (0.30 + 0.70 * length / self.longest)

@@ -50,7 +50,20 @@ LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("command line", ("renderer.command",)),
 )
-HEAVY = {"manim", "numpy", "scipy", "av", "pydub", "soxr", "rich", "cairo", "PIL", "librosa", "verovio"}
+HEAVY = {
+    "manim",
+    "numpy",
+    "scipy",
+    "av",
+    "pydub",
+    "soxr",
+    "rich",
+    "cairo",
+    "PIL",
+    "librosa",
+    "verovio",
+    "numba",
+}
 """What the pure core and the reading of a spec do without, so that `check` and `timeline` answer at once."""
 
 
