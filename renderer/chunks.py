@@ -169,7 +169,6 @@ class Studio:
 
         self.film = film
         self.segment: Segment = build_segment(film.timeline, film.schedule, film.look)
-        self._digests: dict[int, tuple[Drawn, bytes]] = {}
 
     def make(self, chunk: int, known: Collection[str]) -> Made:
         """Name a chunk, and draw it if that name isn't known."""
@@ -215,13 +214,14 @@ class Studio:
         setting = (drawing_key(), film.width, film.height, film.frames_per_second, film.look.ground)
         state = blake2b(repr(setting).encode(), digest_size=DIGEST)
         for picture in pictures:
-            before = self._digests
-            self._digests = {
-                id(shape): before.get(id(shape)) or (shape, digest_shape(shape)) for shape in picture
-            }
             state.update(len(picture).to_bytes(4, "big"))
-            state.update(b"".join(digest for _, digest in self._digests.values()))
+            state.update(b"".join([shape.digest or _digest(shape) for shape in picture]))
         return state.hexdigest()
+
+
+def _digest(shape: "Drawn") -> bytes:
+    shape.digest = digest_shape(shape)
+    return shape.digest
 
 
 def digest_shape(shape: "Drawn") -> bytes:

@@ -19,16 +19,18 @@ from typing import NamedTuple, TypeAlias
 
 import cairo
 import numpy as np
-from manim import ManimColor, VMobject
+from manim import ManimColor
 from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
 
 from renderer.indices import frame_index_to_seconds
 from renderer.pixels import NOWHERE, Box, Pixels, merge_boxes
-from scenes.drawing import frame_size
+from scenes.drawing import Drawn, frame_size
 from scenes.segment import Moment, Picture, Segment
 
 Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
 
+WHOLE_ROWS = 0.85
+"""A share of the picture's width from which on whole rows are painted."""
 LINE_WIDTH = 0.01
 """Manim's units to a point of stroke width."""
 
@@ -52,15 +54,16 @@ def build_lens(width: int, height: int) -> Lens:
 
 
 class Ink:
-    """One shape, ready to be painted: its box and, once it has been painted, its path in device
-    coordinates."""
+    """One shape, ready to be painted: its box and, once it has been painted twice, its path in device
+    coordinates. What moves is painted once only."""
 
-    __slots__ = ("_fill", "_plain", "box", "lens", "path", "shape", "stroked")
+    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "lens", "shape", "stroked")
 
-    def __init__(self, shape: VMobject, lens: Lens) -> None:
+    def __init__(self, shape: Drawn, lens: Lens) -> None:
         self.shape = shape
         self.lens = lens
-        self.path: cairo.Path | None = None
+        self._path: cairo.Path | None = None
+        self._seen = False
         self._plain: bool | None = None
         self._fill: list[list[float]] = shape.get_fill_rgbas().tolist()
         widest = max(shape.get_stroke_width(), shape.get_stroke_width(background=True))
@@ -72,9 +75,8 @@ class Ink:
         joints reach out ten times half its width."""
         if len(self.shape.points) < 4:
             return NOWHERE
-        points, (x_scale, y_scale), (x_shift, y_shift) = self.shape.points, self.lens.scale, self.lens.shift
-        left, low, _ = np.minimum.reduce(points).tolist()
-        right, high, _ = np.maximum.reduce(points).tolist()
+        left, low, right, high = self.shape.extent
+        (x_scale, y_scale), (x_shift, y_shift) = self.lens.scale, self.lens.shift
         if not all(map(isfinite, (left, low, right, high))):
             return NOWHERE
         reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
@@ -102,13 +104,14 @@ class Ink:
     def paint(self, context: Context) -> None:
         """Paint it as Manim does. The context's matrix is left as identity."""
         context.new_path()
-        if self.path is None:
+        if self._path is None:
             context.set_matrix(self.lens.matrix)
-            _trace(context, self.shape.points[:, :2].ravel().tolist(), self.shape)
+            _trace(context, self.shape)
             context.identity_matrix()
-            self.path = context.copy_path()
+            self._path = context.copy_path() if self._seen else None
+            self._seen = True
         else:
-            context.append_path(self.path)
+            context.append_path(self._path)
         if not self.stroked:
             self._set_colour(context, self._fill)
             context.fill()
@@ -139,29 +142,28 @@ class Ink:
             return
         (x0, y0, _), (x1, y1, _) = self.shape.get_gradient_start_and_end_points()
         gradient = cairo.LinearGradient(x0, y0, x1, y1)
-        for offset, (red, green, blue, alpha) in zip(np.linspace(0, 1, len(stops)), stops, strict=True):
-            gradient.add_color_stop_rgba(offset, blue, green, red, alpha)
+        for number, (red, green, blue, alpha) in enumerate(stops):
+            gradient.add_color_stop_rgba(number / (len(stops) - 1), blue, green, red, alpha)
         context.set_matrix(self.lens.matrix)
         context.set_source(gradient)
         context.identity_matrix()
 
 
-def _trace(context: Context, points: list[float], shape: VMobject) -> None:
-    """An outline, four points of x and y a curve, as the context's path in Manim's units. A new part begins
-    where a curve doesn't start where the last one ended; a part that ends where it began is closed."""
-    curve_to, same = context.curve_to, shape.consider_points_equals_2d
-    begin = last = (nan, nan)
-    for at in range(0, len(points), 8):
-        x0, y0, x1, y1, x2, y2, x3, y3 = points[at : at + 8]
-        start = (x0, y0)
-        if not (start == last or same(last, start)):
-            if same(begin, last):
+def _trace(context: Context, shape: Drawn) -> None:
+    """A shape's outline as the context's path in Manim's units. A new part begins where a curve doesn't start where
+    the last one ended; a part that ends where it began is closed."""
+    same, curve_to = shape.consider_points_equals_2d, context.curve_to
+    last_x = last_y = nan
+    begin = (nan, nan)
+    for x0, y0, x1, y1, x2, y2, x3, y3 in shape.points[:, :2].reshape(-1, 8).tolist():
+        if (x0 != last_x or y0 != last_y) and not same((last_x, last_y), (x0, y0)):
+            if same(begin, (last_x, last_y)):
                 context.close_path()
             context.move_to(x0, y0)
-            begin = start
+            begin = (x0, y0)
         curve_to(x1, y1, x2, y2, x3, y3)
-        last = (x3, y3)
-    if same(begin, last):
+        last_x, last_y = x3, y3
+    if same(begin, (last_x, last_y)):
         context.close_path()
 
 
@@ -196,15 +198,23 @@ class Painter:
         now = [known.get(id(shape)) or Ink(shape, self.lens) for shape in fresh]
         self._inks = [*self._inks[:start], *now, *self._inks[len(self._inks) - end :]]
         self._picture = picture.copy()
-        boxes = [box.even() for box in merge_boxes(find_damage(before, now))]
+        boxes = [self._fitting(box) for box in merge_boxes(find_damage(before, now))]
         for box in boxes:
             self._fill(box)
         return boxes
 
+    def _fitting(self, box: Box) -> Box:
+        """A box with even sides; nearly as wide as the picture, it is as wide: whole rows need no copy."""
+        box = box.even()
+        return box if box.right - box.left < WHOLE_ROWS * self.frame.right else self._rows(box)
+
+    def _rows(self, box: Box) -> Box:
+        return Box(0, box.top, self.frame.right, box.bottom)
+
     def _fill(self, box: Box) -> None:
         """Paint what shows in a box, ground first."""
         inside = [ink for ink in self._inks if ink.box.meets(box)]
-        rows = Box(0, box.top, self.frame.right, box.bottom)
+        rows = self._rows(box)
         straight = box == rows and not any(ink.stroked for ink in inside)
         context = self._context if straight else self._spare_context
         clip = box

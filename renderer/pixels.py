@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 Pixels = NDArray[np.uint8]
 """One picture, (height, width, 3 or 4): rows from the top; red, green, blue, and alpha, which is ignored."""
 
-MOST_APART = 40
+MOST_APART = 100
 """Where more shapes change than this, nearly all of the picture does."""
 MOST_RECTANGLES = 6
 """Damage in more pieces is drawn together: each piece costs a search through the picture's shapes."""

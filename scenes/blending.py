@@ -5,13 +5,12 @@ Shapes are paired by the part that they belong to and by what they show. Both pi
 picture on the way is one sum of arrays.
 """
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
-from itertools import groupby
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from scenes.drawing import PIXEL, Drawn, moved
+from scenes.drawing import PIXEL, Drawn, Extent, Points, moved
 from scenes.look import HEIGHT
 from scenes.segment import Picture
 
@@ -32,47 +31,77 @@ class _Pair(NamedTuple):
 
     @property
     def kind(self) -> tuple[object, ...]:
-        """Neighbours of one kind can be one shape: their colour is the same all the way, and they are no text."""
+        """What two shapes have in common that can be one: their colour all the way, and that they are no text."""
         colours = [tuple(map(tuple, shape.fill_rgbas.tolist())) for shape in self]
-        solid = colours[0] == colours[1] and len(colours[0]) == 1 and colours[0][0][3] == 1
-        return ("one", colours[0]) if solid and self.first.text is None else ("alone", id(self.first))
+        return ("one", *colours) if self.first.text is None else ("alone", id(self.first))
+
+    def meets(self, other: "_Pair") -> bool:
+        """Whether they share room in either picture."""
+        return any(_overlap(a.extent, b.extent) for a, b in zip(self, other, strict=True))
 
 
 class Blend:
     """The way from one picture to another, whose `levels` tell where what is in one of them only goes along."""
 
     def __init__(self, first: Parts, second: Parts, levels: tuple[Levels, Levels]) -> None:
-        pairs = list(_pairs(first, second, levels))
-        groups = [list(group) for _, group in groupby(pairs, key=lambda pair: pair.kind)]
+        groups = _groups(_pairs(first, second, levels))
         self._models = [group[0] for group in groups]
         sizes = [sum(len(pair.first.points) for pair in group) for group in groups]
         self._ends = np.cumsum(sizes).tolist()
-        starts = [pair.first.points for pair in pairs]
-        self._start = np.concatenate(starts) if starts else np.zeros((0, 3))
-        self._way = np.concatenate([pair.second.points for pair in pairs] or [self._start]) - self._start
+        self._starts = [0, *self._ends[:-1]] if groups else []
+        pairs = [pair for group in groups for pair in group]
+        start, end = ([getattr(pair, side).points for pair in pairs] for side in _Pair._fields)
+        self._start = np.concatenate(start) if pairs else np.zeros((0, 3))
+        self._way = np.concatenate(end) - self._start if pairs else self._start
 
     def at(self, share: float, down: float = 0.0) -> Picture:
         """The picture at a share of the way, `down` pixels lower."""
         points = self._start + self._way * share
         points[:, 1] -= down * PIXEL
-        drawn, start = [], 0
-        for pair, end in zip(self._models, self._ends, strict=True):
-            drawn.append(_between(pair, share, points[start:end]))
-            start = end
-        return drawn
+        if not self._starts:
+            return []
+        lows = np.minimum.reduceat(points[:, :2], self._starts).tolist()
+        highs = np.maximum.reduceat(points[:, :2], self._starts).tolist()
+        return [
+            _between(pair, share, points[start:end], (*low, *high))
+            for pair, start, end, low, high in zip(
+                self._models, self._starts, self._ends, lows, highs, strict=True
+            )
+        ]
 
 
-def _between(pair: _Pair, share: float, points: np.ndarray) -> Drawn:
+def _groups(pairs: Iterable[_Pair]) -> list[list[_Pair]]:
+    """Shapes that can be one shape together. One joins those of its kind before it unless it would come to lie under
+    something then."""
+    groups: list[tuple[object, list[_Pair]]] = []
+    for pair in pairs:
+        kind = pair.kind
+        for other, group in reversed(groups):
+            if other == kind:
+                group.append(pair)
+                break
+            if any(map(pair.meets, group)):
+                groups.append((kind, [pair]))
+                break
+        else:
+            groups.append((kind, [pair]))
+    return [group for _, group in groups]
+
+
+def _overlap(one: Extent, other: Extent) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _between(pair: _Pair, share: float, points: Points, extent: Extent) -> Drawn:
     first, second = pair
-    copy = Drawn.__new__(Drawn)
-    copy.__dict__.update(first.__dict__, submobjects=[], updaters=[])
-    copy.points = points
-    if first.fill_opacity != second.fill_opacity:
-        copy.fill_opacity = _opacity(first.fill_opacity, second.fill_opacity, share)
-        copy.fill_rgbas = first.fill_rgbas.copy()
-        copy.fill_rgbas[:, 3] = copy.fill_opacity
-    copy.size_px = first.size_px + (second.size_px - first.size_px) * share
-    return copy
+    if first.fill_opacity == second.fill_opacity:
+        shape = first.placed(points, extent=extent)
+    else:
+        seen = first if first.fill_opacity else second
+        opacity = _opacity(first.fill_opacity, second.fill_opacity, share)
+        shape = seen.placed(points, opacity / seen.fill_opacity, extent)
+    shape.size_px = first.size_px + (second.size_px - first.size_px) * share
+    return shape
 
 
 def _opacity(first: float, second: float, share: float) -> float:

@@ -11,10 +11,17 @@ from typing import NamedTuple
 
 import numpy as np
 from manim import ManimColor, VMobject
+from numpy.typing import NDArray
 
 from scenes.lettering import Lettering, letter
 from scenes.look import HEIGHT, REGULAR, WIDTH
 from scenes.paths import Contour
+
+Points = NDArray[np.float64]
+"""An outline in Manim's units, shape (4 n, 3): four points a curve."""
+
+Extent = tuple[float, float, float, float]
+"""Left, low, right and high end in Manim's units."""
 
 UNITS = 8.0
 """Manim's frame height."""
@@ -44,6 +51,10 @@ BLANK = VMobject(stroke_width=0)
 class Drawn(VMobject):
     """A filled shape, never changed once it is made. `text` and its type size in pixels where it is text."""
 
+    digest: bytes | None = None
+    """A hash of all that its pixels follow from, once that has been asked for."""
+    _extent: Extent | None = None
+
     def __init__(
         self,
         contours: Iterable[Contour],
@@ -65,6 +76,25 @@ class Drawn(VMobject):
         np.multiply(flat - MIDDLE, TURNED, out=points[:, :2])
         self.points = points
 
+    @property
+    def extent(self) -> Extent:
+        """How far its points reach, handles too; there must be some."""
+        if self._extent is None:
+            left, low, _ = np.minimum.reduce(self.points).tolist()
+            right, high, _ = np.maximum.reduce(self.points).tolist()
+            self._extent = left, low, right, high
+        return self._extent
+
+    def placed(self, points: Points, opacity: float = 1.0, extent: Extent | None = None) -> "Drawn":
+        """The same shape with another outline, its opacity times `opacity`; `extent` if it is known."""
+        copy = Drawn.__new__(Drawn)
+        fresh = {"submobjects": [], "updaters": [], "points": points, "digest": None, "_extent": extent}
+        copy.__dict__.update(self.__dict__, **fresh)
+        if opacity < 1:
+            copy.fill_rgbas = self.fill_rgbas * np.array([1.0, 1.0, 1.0, opacity])
+            copy.fill_opacity = self.fill_opacity * opacity
+        return copy
+
 
 @cache
 def _red_green_blue(colour: str) -> tuple[float, float, float]:
@@ -79,19 +109,15 @@ def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> Drawn:
 
 def moved(shape: Drawn, right: float, opacity: float = 1.0, down: float = 0.0) -> Drawn:
     """The same shape so many pixels further right and down, its opacity times `opacity`."""
-    copy = Drawn.__new__(Drawn)
-    copy.__dict__.update(shape.__dict__, submobjects=[], updaters=[])
-    copy.points = shape.points + np.array([right * PIXEL, -down * PIXEL, 0.0])
-    if opacity < 1:
-        copy.fill_rgbas = shape.fill_rgbas * np.array([1.0, 1.0, 1.0, opacity])
-        copy.fill_opacity = shape.fill_opacity * opacity
-    return copy
+    return shape.placed(shape.points + np.array([right * PIXEL, -down * PIXEL, 0.0]), opacity)
 
 
 def across(shape: Drawn) -> tuple[float, float]:
     """A shape's left and right end in pixels."""
-    x = shape.points[:, 0] / PIXEL + WIDTH / 2
-    return (float(x.min()), float(x.max())) if len(x) else (0.0, 0.0)
+    if not len(shape.points):
+        return 0.0, 0.0
+    left, _, right, _ = shape.extent
+    return left / PIXEL + WIDTH / 2, right / PIXEL + WIDTH / 2
 
 
 def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> Drawn:

@@ -76,25 +76,37 @@ def hull_note(repetition: Repetition) -> str:
 
 def draw_accents(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[Drawn]:
     """A disc at the masthead of each accent that begins a group."""
-    drawn: list[Drawn] = []
-    if not row.style.disc:
-        return drawn
     accents = set(repetition.statement.accents)
-    for group in repetition.statement.groups:
-        if group.at in accents and row.left <= row.x(repetition.at + group.at) <= row.right:
-            drawn += draw_masthead(row, repetition, group.at, group.written, 1.0, opacity)
+    groups = [group for group in repetition.statement.groups if group.at in accents]
+    if not row.style.disc or not groups:
+        return []
+    return draw_mastheads(row, repetition, [(group.at, group.written) for group in groups], 1.0, opacity)
+
+
+def draw_mastheads(
+    row: Row,
+    repetition: Repetition,
+    masts: Sequence[tuple[int, int]],
+    swell: float = 1.0,
+    opacity: float = 1.0,
+) -> list[Drawn]:
+    """Accents' discs with their edge, for groups' starts and lengths, clipped to the row."""
+    drawn, look = [], row.look
+    for colour, edge in ((look.ground, look.edge), (look.ink, 0.0)):
+        discs = [
+            disc(row.x(repetition.at + at), row.mast(length), row.style.disc * swell + edge)
+            for at, length in masts
+            if row.left <= row.x(repetition.at + at) <= row.right
+        ]
+        drawn.append(draw(colour, *clip_all(discs, row.left, row.right), opacity=opacity))
     return drawn
 
 
 def draw_masthead(
     row: Row, repetition: Repetition, at: int, length: int, swell: float = 1.0, opacity: float = 1.0
 ) -> list[Drawn]:
-    """One accent's disc with its edge, clipped to the row."""
-    x, y, radius = row.x(repetition.at + at), row.mast(length), row.style.disc * swell
-    look = row.look
-    edge = clip_all([disc(x, y, radius + row.look.edge)], row.left, row.right)
-    core = clip_all([disc(x, y, radius)], row.left, row.right)
-    return [draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
+    """One accent's disc with its edge."""
+    return draw_mastheads(row, repetition, [(at, length)], swell, opacity)
 
 
 def draw_crossing(row: Row, crossing: Crossing, opacity: float = 1.0, drop: float = 0.0) -> list[Drawn]:

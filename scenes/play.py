@@ -46,7 +46,7 @@ LONGEST_ROW, MOST_ROW = Fraction(4), Fraction(12)
 """In whole notes, as a rule and where the tempo is fast."""
 SHORTEST_ROW = Fraction(2)
 """Seconds: a row turns no more often."""
-TURN_LEAST, TURN_MOST = Fraction(4, 5), Fraction(9, 10)
+TURN_LEAST, TURN_MOST = Fraction(7, 10), Fraction(9, 10)
 VEILED = 0.6
 """A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
 NOW, NEXT, CLOSED = 2.0, 1.0, 1 - VEILED
@@ -80,6 +80,8 @@ class PlaySegment(Segment):
         )
         self.turns = self._find_turns()
         self.reaches = self._find_reaches()
+        self._seconds: dict[tuple[int, int], Fraction] = {}
+        self._poses: dict[tuple[int, float], Row] = {}
         self._blends: dict[tuple[int, float, float, int | None], Blend] = {}
         self.ahead = self._beats_ahead()
         self.foot = SidesFoot(timeline, schedule, look)
@@ -108,16 +110,21 @@ class PlaySegment(Segment):
 
     def _now(self, moment: Moment) -> int | None:
         """The last tick that this frame has reached; None in the count-in."""
-        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
-        if not moment.reached(span.seconds):
+        edge = moment.seconds + moment.frame / 2
+        span = self.schedule.span_at(edge)
+        if edge <= span.seconds:
             return None
-        at = min(span.end - 1, int(self._position(moment, moment.frame / 2)) + 1)
-        while at > span.start and not moment.reached(self.schedule.seconds_of(self.timeline, span, at)):
+        at = min(span.end - 1, int(self.schedule.position(self.timeline, edge)) + 1)
+        while at > span.start and not moment.reached(self.seconds_of(span, at)):
             at -= 1
         return at
 
-    def _position(self, moment: Moment, later: Fraction = Fraction(0)) -> float:
-        return self.schedule.position(self.timeline, moment.seconds + later)
+    def seconds_of(self, span: Span, at: int) -> Fraction:
+        """When tick `at` of a span sounds in the segment; asked for again and again while it does."""
+        key = (span.start, at)
+        if key not in self._seconds:
+            self._seconds[key] = self.schedule.seconds_of(self.timeline, span, at)
+        return self._seconds[key]
 
     # The two rows and how they give way to each other
 
@@ -135,12 +142,13 @@ class PlaySegment(Segment):
         """The rows to be seen, from the top down: index, row, and its share, 0 when closed, 1 as the next row, 2 as
         the one that sounds; the shares add up to 3."""
         current = bisect_right([turn.closed for turn in self.turns], moment.seconds)
-        shares = {current: NOW, current + 1: NEXT}
-        if current < len(self.turns):
-            turn = self.turns[current]
-            exchange = glide(moment.share(turn.start, turn.downbeat))
-            closing = glide(moment.share(turn.downbeat, turn.closed))
-            shares = {current: NOW - exchange - closing, current + 1: NEXT + exchange, current + 2: closing}
+        turn = self.turns[current] if current < len(self.turns) else None
+        if turn is None or moment.seconds <= turn.start:
+            resting = zip((current, current + 1), (NOW, NEXT), strict=True)
+            return [(i, self._pose(i, share), share) for i, share in resting if i < len(self.breaks)]
+        exchange = glide(moment.share(turn.start, turn.downbeat))
+        closing = glide(moment.share(turn.downbeat, turn.closed))
+        shares = {current: NOW - exchange - closing, current + 1: NEXT + exchange, current + 2: closing}
         top, stack = float(STAGE_TOP), []
         for index, share in shares.items():
             if index < len(self.breaks) and share > CLOSED:
@@ -154,12 +162,16 @@ class PlaySegment(Segment):
 
     def _pose(self, index: int, share: float) -> Row:
         """A row where it rests, as the one that sounds or as the next, or where it is just gone."""
-        return self._row(index, share, STAGE_TOP + (_height(NOW) if share == NEXT else 0.0))
+        key = (index, share)
+        if key not in self._poses:
+            top = STAGE_TOP + (_height(NOW) if share == NEXT else 0.0)
+            self._poses[key] = self._row(index, share, top)
+        return self._poses[key]
 
     def _standing(self, index: int, row: Row, share: float, now: int | None) -> Picture:
         """A row without what moves with the time: at rest, or on the way from one pose to another."""
         reached = self._reached(index, now)
-        if share in (NOW, NEXT) and row.top == self._pose(index, share).top:
+        if row is self._poses.get((index, share)):
             return self._posed(index, share, reached)
         low, high = (CLOSED, NEXT) if share < NEXT else (NEXT, NOW)
         blend = self._blend(index, low, high, reached)
@@ -226,10 +238,12 @@ class PlaySegment(Segment):
     # What moves with the time
 
     def _moving(self, row: Row, moment: Moment, now: int) -> Picture:
-        swelling: Picture = []
+        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
+        drawn: Picture = []
         for number, voice in enumerate(self.voices):
-            swelling += voice.swelling(row.deck(number, len(self.voices)), now, moment)
-        return swelling + self._playhead(row, moment)
+            deck = row.deck(number, len(self.voices))
+            drawn += voice.swelling(deck, now, lambda at: moment.since(self.seconds_of(span, at)))
+        return drawn + self._playhead(row, moment)
 
     def _draw_present_bar(self, row: Row, bar: Bar, present: Beat) -> Picture:
         """The bar that sounds shows its beats; the beat that sounds stands out."""
@@ -264,34 +278,22 @@ class PlaySegment(Segment):
     def _playhead(self, row: Row, moment: Moment) -> Picture:
         """An upright stroke with a disc on the line and a fading trail, one beat long."""
         look = self.look
-        position = max(float(row.start), min(float(row.end), self._position(moment)))
-        x = row.x(position)
-        beat = self.timeline.beat_at(int(position))
-        tail = max(row.left, x - (beat.end - beat.at) * row.scale)
-        trail = rectangle(tail, row.top, x, row.line - self.look.width_line / 2)
-        radius = 12.0
-        edge = clip_all([disc(x, row.line, radius + self.look.edge)], row.left, row.right)
-        stroke = rectangle(
-            x - self.look.width_playhead / 2, row.top, x + self.look.width_playhead / 2, row.line
+        position = max(
+            float(row.start), min(float(row.end), self.schedule.position(self.timeline, moment.seconds))
         )
+        x, line = row.x(position), row.line
+        beat = self.timeline.beat_at(int(position))
+        foot = x - (beat.end - beat.at) * row.scale
+        tail, half = max(row.left, foot), look.width_playhead / 2
         drawn: Picture = []
         if x - tail > 1:
-            drawn.append(draw_fade(trail, look.ink, x - (beat.end - beat.at) * row.scale, x, 0.28))
-        return [
-            *drawn,
-            draw(
-                look.ground,
-                rectangle(
-                    x - self.look.width_playhead / 2 - 2,
-                    row.base - row.style.sail,
-                    x + self.look.width_playhead / 2 + 2,
-                    row.line,
-                ),
-            ),
-            draw(look.ink, stroke),
-            draw(look.ground, *edge),
-            draw(look.ink, *clip_all([disc(x, row.line, radius)], row.left, row.right)),
-        ]
+            trail = rectangle(tail, row.top, x, line - look.width_line / 2)
+            drawn.append(draw_fade(trail, look.ink, foot, x, 0.28))
+        edge = rectangle(x - half - 2, row.base - row.style.sail, x + half + 2, line)
+        stroke = rectangle(x - half, row.top, x + half, line)
+        for colour, upright, radius in ((look.ground, edge, 12.0 + look.edge), (look.ink, stroke, 12.0)):
+            drawn.append(draw(colour, upright, *clip_all([disc(x, line, radius)], row.left, row.right)))
+        return drawn
 
     def _head(self, now: int | None, moment: Moment) -> Picture:
         timeline = self.timeline

@@ -2,7 +2,6 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Hashable, Iterable
-from fractions import Fraction
 
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Landing, Repetition
@@ -18,7 +17,7 @@ from scenes.marks import (
     draw_realignment,
 )
 from scenes.row import Row, draw_rests, draw_vessel
-from scenes.segment import Moment, P, Picture, Segment, marks_of
+from scenes.segment import P, Picture, Segment, marks_of
 
 
 class PlayVoice:
@@ -36,7 +35,6 @@ class PlayVoice:
             for group in r.statement.groups
             if group.at in r.statement.accents
         )
-        self._sounds: dict[tuple[int, int], Fraction] = {}
         self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
@@ -56,7 +54,7 @@ class PlayVoice:
             self._add_marks(parts, row, number, now)
         return parts.found
 
-    def swelling(self, row: Row, now: int, moment: Moment) -> Picture:
+    def swelling(self, row: Row, now: int, seconds_since: Callable[[int], float]) -> Picture:
         """The mastheads that have just sounded, larger than they are: they swell by a third."""
         drawn: Picture = []
         if row.style.disc < 1 or "accents" in self.schedule.without:
@@ -64,7 +62,7 @@ class PlayVoice:
         swell = self.segment.look.swell
         for index in reversed(range(bisect_right(self._accents, (now, len(self.repetitions))))):
             at, number = self._accents[index]
-            since = self._since(at, moment)
+            since = seconds_since(at)
             if since >= swell or at < row.start:
                 break
             repetition = self.repetitions[number]
@@ -143,14 +141,6 @@ class PlayVoice:
         for crossing in crossings:
             if row.holds(crossing.at):
                 parts.add(("crossing", number, crossing.at), draw_crossing, row, crossing)
-
-    def _since(self, at: int, moment: Moment) -> float:
-        """Seconds since a tick of the present span sounded."""
-        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
-        key = (span.start, at)
-        if key not in self._sounds:
-            self._sounds[key] = self.schedule.seconds_of(self.segment.timeline, span, at)
-        return moment.since(self._sounds[key])
 
     def _named(self, row: Row) -> int:
         """Which repetition in a row says the voice's name: the first that begins there."""
