@@ -1,7 +1,6 @@
 """Pictures as pixels, and boxes of them: where a picture has changed."""
 
 from collections.abc import Sequence
-from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -72,7 +71,8 @@ def merge_boxes(boxes: Sequence[Box]) -> list[Box]:
     """Few boxes that hold all of these, with little between them."""
     merged: list[Box] = []
     if len(boxes) > MOST_APART:
-        return [reduce(Box.joined, boxes)]
+        lefts, tops, rights, bottoms = zip(*boxes, strict=True)
+        return [Box(min(lefts), min(tops), max(rights), max(bottoms))]
     for box in boxes:
         while merged:
             waste, nearest = min((_waste(box, other), other) for other in merged)

@@ -30,14 +30,14 @@ class _Pair(NamedTuple):
     second: Drawn
 
     @property
-    def kind(self) -> tuple[object, ...]:
+    def kind(self) -> Hashable:
         """What two shapes have in common that can be one: their colour all the way, and that they are no text."""
-        colours = [tuple(map(tuple, shape.fill_rgbas.tolist())) for shape in self]
-        return ("one", *colours) if self.first.text is None else ("alone", id(self.first))
+        first, second = self
+        return (first.fill_rgbas.tobytes(), second.fill_rgbas.tobytes()) if first.text is None else id(first)
 
     def meets(self, other: "_Pair") -> bool:
         """Whether they share room in either picture."""
-        return any(_overlap(a.extent, b.extent) for a, b in zip(self, other, strict=True))
+        return _overlap(self[0].extent, other[0].extent) or _overlap(self[1].extent, other[1].extent)
 
 
 class Blend:
@@ -73,7 +73,7 @@ class Blend:
 def _groups(pairs: Iterable[_Pair]) -> list[list[_Pair]]:
     """Shapes that can be one shape together. One joins those of its kind before it unless it would come to lie under
     something then."""
-    groups: list[tuple[object, list[_Pair]]] = []
+    groups: list[tuple[Hashable, list[_Pair]]] = []
     for pair in pairs:
         kind = pair.kind
         for other, group in reversed(groups):

@@ -234,7 +234,7 @@ class CrossingsSegment(Segment):
         if not moment.reached(close_up.seconds_of(self.timeline, close_up.first)):
             return 0
         statement = close_up.repetition.statement
-        position = close_up.position(self.timeline, moment.seconds + moment.frame / 2)
+        position = close_up.position(self.timeline, moment.end)
         into = max(0, -int(-(position - close_up.repetition.at) // statement.pulse))
         return min(close_up.last - close_up.repetition.at, max(1, into) * statement.pulse)
 
@@ -307,7 +307,7 @@ class CrossingsSegment(Segment):
         return [*draw_title(self.look, self.timeline.title, second), *draw_legend(self.look)]
 
     def _counter(self, close_up: CloseUp, moment: Moment) -> Picture:
-        instant = moment.seconds + moment.frame / 2
+        instant = moment.end
         digits = len(str(self.timeline.bars[-1].number))
         number = len(str(self.repetitions[-1].number))
         if not moment.reached(close_up.start_seconds):

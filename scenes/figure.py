@@ -99,7 +99,7 @@ class FigureSegment(Segment):
         """How many pulses of a pass have sounded."""
         if not moment.reached(start):
             return 0
-        elapsed = moment.seconds + moment.frame / 2 - start
+        elapsed = moment.end - start
         return min(self.figure.pulses, -int(-elapsed // self.schedule.pulse))
 
     def _sail(self, index: int, moment: Moment) -> Picture:
@@ -306,7 +306,7 @@ class FigureSegment(Segment):
                 return []
             starts.append(again)
         number = max(index for index, start in enumerate(starts) if moment.reached(start) or not index)
-        instant = moment.seconds + moment.frame / 2 - starts[number]
+        instant = moment.end - starts[number]
         pulses = -(-instant // self.schedule.pulse) - 1
         bar, into = divmod(max(pulses, 0), self.bar_pulses)
         beat = 1 + sum(1 for edge in list(accumulate(self.beats))[:-1] if into >= edge)

@@ -110,11 +110,10 @@ class PlaySegment(Segment):
 
     def _now(self, moment: Moment) -> int | None:
         """The last tick that this frame has reached; None in the count-in."""
-        edge = moment.seconds + moment.frame / 2
-        span = self.schedule.span_at(edge)
-        if edge <= span.seconds:
+        span = self.schedule.span_at(moment.end)
+        if not moment.reached(span.seconds):
             return None
-        at = min(span.end - 1, int(self.schedule.position(self.timeline, edge)) + 1)
+        at = min(span.end - 1, int(self.schedule.position(self.timeline, moment.end)) + 1)
         while at > span.start and not moment.reached(self.seconds_of(span, at)):
             at -= 1
         return at
@@ -173,9 +172,9 @@ class PlaySegment(Segment):
         reached = self._reached(index, now)
         if row is self._poses.get((index, share)):
             return self._posed(index, share, reached)
-        low, high = (CLOSED, NEXT) if share < NEXT else (NEXT, NOW)
+        low, high = (CLOSED, NEXT) if share < NEXT else (NEXT, NOW) if share < NOW else (NOW, NOW)
         blend = self._blend(index, low, high, reached)
-        way = (share - low) / (high - low)
+        way = (share - low) / (high - low) if low < high else 0.0
         here, there = self._pose(index, low).top, self._pose(index, high).top
         return blend.at(way, row.top - (here + (there - here) * way))
 
@@ -238,7 +237,7 @@ class PlaySegment(Segment):
     # What moves with the time
 
     def _moving(self, row: Row, moment: Moment, now: int) -> Picture:
-        span = self.schedule.span_at(moment.seconds + moment.frame / 2)
+        span = self.schedule.span_at(moment.end)
         drawn: Picture = []
         for number, voice in enumerate(self.voices):
             deck = row.deck(number, len(self.voices))
@@ -300,7 +299,7 @@ class PlaySegment(Segment):
         if now is None:
             span = self.schedule.spans[0]
             section = timeline.sections[timeline.bar_at(span.start).section].name
-            to_come = len(self.ahead) - bisect_left(self.ahead, moment.seconds + moment.frame / 2)
+            to_come = len(self.ahead) - bisect_left(self.ahead, moment.end)
             beats = len(timeline.bar_at(max(0, span.start)).meter.beats)
             entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str(beats - to_come % beats))]
         else:

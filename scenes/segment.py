@@ -6,8 +6,10 @@ the frames drawn before. So any frame can be drawn by itself.
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple, ParamSpec, TypeVar
+from functools import cached_property
+from typing import ParamSpec, TypeVar
 
 from renderer.schedule import Schedule
 from renderer.timeline import Crossing, Landing, Realignment, Timeline
@@ -20,7 +22,8 @@ Reading = TypeVar("Reading", Crossing, Landing, Realignment)
 KEPT_LIMIT = 4000
 
 
-class Moment(NamedTuple):
+@dataclass(frozen=True)
+class Moment:
     """A frame's time from the segment's start, and how long a frame lasts, both in seconds, exact.
 
     A frame stands for the instants nearest to its time: from half a frame before it up to half a frame after
@@ -30,9 +33,14 @@ class Moment(NamedTuple):
     seconds: Fraction
     frame: Fraction
 
+    @cached_property
+    def end(self) -> Fraction:
+        """Up to when it stands for the instants nearest to it."""
+        return self.seconds + self.frame / 2
+
     def reached(self, seconds: Fraction) -> bool:
         """Whether what happens at `seconds` has happened in this frame."""
-        return seconds < self.seconds + self.frame / 2
+        return seconds < self.end
 
     def since(self, seconds: Fraction) -> float:
         """Seconds since something that was reached, 0 in the frame that first shows it; negative before."""

@@ -34,7 +34,7 @@ class SidesFoot:
 
     def picture(self, moment: Moment) -> Picture:
         """The names where they stand, or on their way: a move ends when the change sounds."""
-        index = max(0, bisect_right(self.times, moment.seconds + moment.frame / 2) - 1)
+        index = max(0, bisect_right(self.times, moment.end) - 1)
         following = index + 1
         share = 0.0
         if following < len(self.states):

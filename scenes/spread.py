@@ -132,7 +132,7 @@ class SpreadSegment(Segment):
 
     def _arrived(self, moment: Moment) -> int:
         """How many repetitions are in their place."""
-        return bisect_left(self.schedule.arrivals, moment.seconds + moment.frame / 2)
+        return bisect_left(self.schedule.arrivals, moment.end)
 
     def _scroll(self, moment: Moment) -> float:
         """By how many rows the page has moved up: it has when the first repetition of a new row arrives."""

@@ -90,7 +90,7 @@ class WheelSegment(Segment):
 
     def _walked(self, moment: Moment) -> float:
         """Pulses from the first start to where the walk is."""
-        return float(self.schedule.position(moment.seconds + moment.frame / 2))
+        return float(self.schedule.position(moment.end))
 
     def _angle(self, pulses: float | Fraction) -> float:
         """Clockwise from the top."""
@@ -323,7 +323,7 @@ class WheelSegment(Segment):
         if not started:
             entries = [("repetition", ABSENT, digits[0]), ("bar", ABSENT, digits[1]), ("beat", ABSENT, 1)]
             return self.keep(("counter", *entries), draw_counter, self.look, entries)
-        walked = schedule.position(moment.seconds + moment.frame / 2)
+        walked = schedule.position(moment.end)
         if started <= self.shown:
             walked = min(walked, Fraction(started * self.figure.pulses) - Fraction(1, 1000))
         walked = max(walked, Fraction((started - 1) * self.figure.pulses))
