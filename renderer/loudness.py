@@ -5,6 +5,7 @@ that are one memory (a centred sound) are measured once.
 """
 
 from collections.abc import Iterable, Iterator
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,18 @@ from numpy.typing import NDArray
 from renderer.bursts import SAMPLES_PER_SECOND
 
 Samples = NDArray[np.float32]
+
+
+class Sound(Protocol):
+    """A sound that is taken part by part: samples, or what makes them when they are asked for."""
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Samples and channels."""
+
+    def __getitem__(self, part: slice, /) -> Samples:
+        """The samples of a part, shape (n, channels)."""
+
 
 SILENCE = float("-inf")
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from renderer.bursts import Track
-from renderer.limiter import limiting_gain
+from renderer.limiter import MovingGain, limiting_gain
 from renderer.loudness import CHUNK, SILENCE, Meter, Samples, decibels, measure
 from renderer.sound_spec import WEB_LUFS
 from renderer.strokes import Strokes
@@ -27,7 +27,7 @@ NEAR_LU = 0.1
 MOST_TRIES = 6
 STEPS_24_BIT = np.float32(2.0**23)
 
-Gain = Track | np.float32
+Gain = MovingGain | np.float32
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +83,16 @@ class Master:
         return self.lufs == SILENCE or abs(self.lufs - self.aim) <= 0.5
 
     @property
+    def shape(self) -> tuple[int, int]:
+        """Samples and channels."""
+        return self.sample_count, 2
+
+    def __getitem__(self, part: slice) -> Samples:
+        """Some of the programme, shape (n, 2), mixed when it is asked for."""
+        start, end, step = part.indices(self.sample_count)
+        return _mixed(self.sources, start, max(start, end), self.gain)[::step]
+
+    @property
     def mix(self) -> Samples:
         """The programme, shape (n, 2)."""
         return _whole(self.sources, self.sample_count, self.gain)
@@ -131,7 +141,8 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
     limited = max(0.0, peak + wanted - ceiling)
     over = max(0.0, decibels(came_out.true_peak()) - CEILING_DB)
     if over:
-        gain = gain * np.float32(10 ** (-(over + MARGIN_DB) / 20))
+        softer = 10 ** (-(over + MARGIN_DB) / 20)
+        gain = gain.times(softer) if isinstance(gain, MovingGain) else gain * np.float32(softer)
         came_out = _metered(sources, sample_count, gain)
     top = decibels(came_out.true_peak())
     return Master(sources, sample_count, came_out.lufs(), top, aim, limited, gain)
@@ -171,7 +182,7 @@ def _whole(stems: Sequence[Stem], sample_count: int, gain: Gain) -> Samples:
 
 def _mixed(stems: Sequence[Stem], start: int, end: int, gain: Gain) -> Samples:
     """The sum of the stems from one sample up to another, shape (n, 2), read-only if it is centred."""
-    held = gain[start:end] if isinstance(gain, np.ndarray) else gain
+    held = gain.part(start, end) if isinstance(gain, MovingGain) else gain
     if all(stem.centred for stem in stems):
         centre = np.zeros(end - start, np.float32)
         for stem in stems:
@@ -185,7 +196,7 @@ def _mixed(stems: Sequence[Stem], start: int, end: int, gain: Gain) -> Samples:
     return mix.T
 
 
-def _quantised(channel: NDArray[np.float32], gain: Gain) -> Track:
+def _quantised(channel: NDArray[np.float32], gain: Track | np.float32) -> Track:
     """The channel with its gain, in whole steps of 24 bits."""
     steps = channel * gain
     steps *= STEPS_24_BIT

@@ -21,7 +21,7 @@ from renderer.lesson import Lesson, Planned
 from renderer.recording import recording_remarks
 from renderer.reels import LostChunkError, Progress, Reel, make_reels
 from renderer.schedule import schedule_play
-from renderer.sound import join_sounds, mix_clicks, write_wav
+from renderer.sound import JoinedSounds, click_strokes, write_wav
 from renderer.stems import film_sound
 from renderer.store import FOLDER, IN_USE_SECONDS, Store
 from renderer.video import check_size, join_chunks
@@ -110,7 +110,7 @@ def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:
         return
     schedule = schedule_play(lesson.timeline, None, lesson.click)
     path = directory / CLICK_FILE
-    write_wav(path, mix_clicks(schedule.clicks, schedule.seconds, text=lesson.click))
+    write_wav(path, click_strokes(schedule.clicks, schedule.seconds, text=lesson.click))
     yield Rendered(path, None, None, None, None, schedule.seconds)
 
 
@@ -138,7 +138,8 @@ def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel]) -> Rend
     path = directory / JOINED_FILE
     chunks = chain.from_iterable(reel.chunks() for reel in reels)
     try:
-        join_chunks(path, chunks, film.width, film.height, rate, starts[-1], join_sounds(sounds, edges))
+        sound = JoinedSounds(sounds, edges) if any(sounds) else None
+        join_chunks(path, chunks, film.width, film.height, rate, starts[-1], sound)
     except LostChunkError:
         raise FileError(f"{path}: what was drawn for it was removed meanwhile. Render once more.") from None
     reused = all(reel.all_reused for reel in reels)

@@ -7,20 +7,22 @@ most -1 dBTP; the meter's clicks as they come stay at or below -6 dBFS by constr
 """
 
 import warnings
+import wave
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
 import av
 import numpy as np
-from numpy.typing import NDArray
 
 from renderer.bursts import SAMPLES_PER_SECOND, Track, build_burst
 from renderer.click import CLICK_KINDS, Click, ClickKind
 from renderer.errors import FileError
 from renderer.files import whole_file, writing
 from renderer.indices import seconds_to_sample_index
+from renderer.loudness import Samples, Sound
 from renderer.sound_spec import ClickText
 from renderer.strokes import Stroke, Strokes, in_order
 
@@ -28,8 +30,6 @@ with warnings.catch_warnings():
     # It looks for a program to decode files with, and complains; here PyAV decodes, and no program is needed.
     warnings.simplefilter("ignore")
     from pydub import AudioSegment
-
-Samples = NDArray[np.float32]
 
 FIGURE_KINDS = ("figure", "group")
 PLAIN_CLICK = ClickText()
@@ -113,20 +113,31 @@ def _bursts(samples_per_second: int, text: ClickText) -> dict[ClickKind, Track]:
     }
 
 
-def join_sounds(sounds: Sequence[Samples | None], edges: Sequence[int]) -> Samples | None:
-    """Sounds one after another, the n-th from sample edges[n] up to edges[n + 1], cut or with silence; None if there
-    is none at all."""
-    if not any(sound is not None for sound in sounds):
-        return None
-    joined = np.zeros((edges[-1], 2), np.float32)
-    for sound, (start, end) in zip(sounds, pairwise(edges), strict=True):
-        if sound is not None:
-            kept = sound[: end - start]
-            joined[start : start + len(kept)] = kept
-    return joined
+@dataclass(frozen=True, slots=True)
+class JoinedSounds:
+    """Sounds one after another, the n-th from sample edges[n] up to edges[n + 1], cut or with silence."""
+
+    sounds: Sequence[Sound | None]
+    edges: Sequence[int]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Samples and channels."""
+        return self.edges[-1], 2
+
+    def __getitem__(self, part: slice) -> Samples:
+        """Some of it, shape (n, 2)."""
+        start, end, step = part.indices(self.edges[-1])
+        joined = np.zeros((max(0, end - start), 2), np.float32)
+        for sound, (first, stop) in zip(self.sounds, pairwise(self.edges), strict=True):
+            low, high = max(first, start), min(stop, end)
+            if sound is not None and low < high:
+                heard = sound[low - first : high - first]
+                joined[low - start : low - start + len(heard)] = heard
+        return joined[::step]
 
 
-def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
+def write_wav(path: Path, samples: Sound, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
     """Write `samples`, shape (n, channels), as a wav file of 16 bits, whole or not at all.
 
     16 bits because every editor reads them and a click has no use for more: silence is exact, and the
@@ -135,24 +146,24 @@ def write_wav(path: Path, samples: Samples, samples_per_second: int = SAMPLES_PE
     Raises FileError if it can't be written or is too long for a wav file.
     """
     sample_count, channel_count = samples.shape
-    if samples.size * 2 + 36 > LARGEST_WAV:
+    if sample_count * channel_count * 2 + 36 > LARGEST_WAV:
         hours = LARGEST_WAV / (2 * channel_count * samples_per_second * 3600)
         raise FileError(
             f"{path}: {sample_count / samples_per_second / 3600:.1f} hours of sound are too long for one wav "
             f"file, which ends at 4 GiB: {hours:.1f} hours. Write it section by section."
         )
-    pcm = np.empty(samples.shape, "<i2")
-    for start in range(0, sample_count, samples_per_second):
-        second = samples[start : start + samples_per_second]
-        pcm[start : start + samples_per_second] = np.clip(np.rint(second * 2.0**15), -(2**15), 2**15 - 1)
-    segment = AudioSegment(
-        data=pcm.reshape(-1).view(np.uint8).data,  # not copied: an hour is 0.7 GB
-        sample_width=2,
-        frame_rate=samples_per_second,
-        channels=channel_count,
-    )
-    with whole_file(path) as unfinished, writing(path):
-        segment.export(unfinished, format="wav").close()
+    with whole_file(path) as unfinished, writing(path), wave.open(str(unfinished), "wb") as file:
+        file.setnchannels(channel_count)
+        file.setsampwidth(2)
+        file.setframerate(samples_per_second)
+        file.setnframes(sample_count)
+        for start in range(0, sample_count, samples_per_second):
+            second = samples[start : start + samples_per_second]
+            pcm = np.clip(np.rint(second * np.float32(2.0**15)), -(2**15), 2**15 - 1).astype("<i2")
+            segment = AudioSegment(
+                data=pcm.tobytes(), sample_width=2, frame_rate=samples_per_second, channels=channel_count
+            )
+            file.writeframesraw(segment.raw_data)
 
 
 def read_sound(path: Path) -> tuple[Samples, int]:

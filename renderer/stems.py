@@ -6,7 +6,7 @@ from fractions import Fraction
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.indices import seconds_to_sample_index
 from renderer.lesson import Lesson
-from renderer.loudness import Samples
+from renderer.loudness import Samples, Sound
 from renderer.master import Master, Stem, master
 from renderer.notes import Note, segment_notes
 from renderer.recording import ducking, open_recording, recording_track
@@ -29,10 +29,11 @@ def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
     return segment_master(lesson, schedule).mix
 
 
-def film_sound(lesson: Lesson, schedule: Schedule) -> Samples | None:
-    """Like segment_sound; None for a segment in which nothing sounds, so that its film has no sound track."""
+def film_sound(lesson: Lesson, schedule: Schedule) -> Sound | None:
+    """Like segment_sound, mixed part by part when it is asked for; None for a segment in which nothing sounds, so that
+    its film has no sound track."""
     made = segment_master(lesson, schedule)
-    return made.mix if made.sources else None
+    return made if made.sources else None
 
 
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:

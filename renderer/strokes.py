@@ -10,6 +10,7 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from renderer.bursts import SAMPLES_PER_SECOND, Track
 
@@ -55,6 +56,17 @@ class Strokes:
                     stroke, low - stroke.start, high - stroke.start
                 )
         return track
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """As a sound of two channels."""
+        return self.sample_count, 2
+
+    def __getitem__(self, part: slice) -> NDArray[np.float32]:
+        """Some of it, shape (n, 2), read-only: both channels are the same memory."""
+        start, end, step = part.indices(self.sample_count)
+        track = self.part(start, max(start, end))[::step]
+        return np.broadcast_to(track[:, np.newaxis], (len(track), 2))
 
     def whole(self) -> Track:
         """All samples."""

@@ -48,9 +48,9 @@ from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.errors import BarcrossError
 from renderer.files import whole_file, writing
 from renderer.indices import frame_index_to_seconds, nearest, seconds_to_sample_index
+from renderer.loudness import Sound
 from renderer.pixels import Box, Pixels
 from renderer.planes import Planes
-from renderer.sound import Samples
 
 BT709 = 1
 """ITU-T H.273: primaries, transfer and matrix of BT.709 all have this number."""
@@ -71,6 +71,8 @@ AAC_BITS = 320_000
 """The most that stereo AAC at 48 kHz is usually given. A click with silence around it takes about 80,000."""
 AAC_FRAME = 1024
 """Samples in a frame of AAC (ISO/IEC 14496-3)."""
+SOUND_PART = 32 * AAC_FRAME
+"""Samples that are mixed in one go."""
 
 Timed = tuple[Fraction, list["Packet[Any]"]]
 """When something starts, in seconds, and the packets that came out when it went in."""
@@ -146,7 +148,7 @@ def write_film(
     height: int,
     frames_per_second: Fraction,
     frame_count: int,
-    sound: Samples | None = None,
+    sound: Sound | None = None,
 ) -> None:
     """Encode `frames` and `sound` into `path`, whole or not at all.
 
@@ -169,7 +171,7 @@ def join_chunks(
     height: int,
     frames_per_second: Fraction,
     frame_count: int,
-    sound: Samples | None = None,
+    sound: Sound | None = None,
 ) -> None:
     """Join encoded chunks, in their order, and `sound` into `path`, whole or not at all.
 
@@ -277,17 +279,19 @@ def _add_sound(container: OutputContainer) -> AudioStream:
     return stream
 
 
-def _encode_sound(stream: AudioStream, sound: Samples, seconds: Fraction) -> Iterator[Timed]:
+def _encode_sound(stream: AudioStream, sound: Sound, seconds: Fraction) -> Iterator[Timed]:
     """Packets of each block of 1024 samples, the last one shorter, and at the end what is still held."""
-    if sound.ndim != 2 or sound.shape[1] != 2:
+    if len(sound.shape) != 2 or sound.shape[1] != 2:
         raise ValueError(f"sound is {sound.shape}, not (n, 2)")
     sample_count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
-    for start in range(0, sample_count, AAC_FRAME):
-        block = np.zeros((2, min(AAC_FRAME, sample_count - start)), np.float32)
-        heard = sound[start : start + block.shape[1]].T
-        block[:, : heard.shape[1]] = heard
-        frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
-        frame.sample_rate = SAMPLES_PER_SECOND
-        frame.pts, frame.time_base = start, Fraction(1, SAMPLES_PER_SECOND)
-        yield Fraction(start, SAMPLES_PER_SECOND), stream.encode(frame)
+    for first in range(0, sample_count, SOUND_PART):
+        heard = sound[first : min(first + SOUND_PART, sample_count)]
+        part = np.zeros((2, min(SOUND_PART, sample_count - first)), np.float32)
+        part[:, : len(heard)] = heard.T
+        for start in range(0, part.shape[1], AAC_FRAME):
+            block = np.ascontiguousarray(part[:, start : start + AAC_FRAME])
+            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
+            frame.sample_rate = SAMPLES_PER_SECOND
+            frame.pts, frame.time_base = first + start, Fraction(1, SAMPLES_PER_SECOND)
+            yield Fraction(first + start, SAMPLES_PER_SECOND), stream.encode(frame)
     yield seconds, stream.encode(None)

@@ -43,7 +43,7 @@ def test_every_click_and_hit_is_within_a_sample(index: int, tmp_path: Path) -> N
     assert notes
     times = {click.seconds for click in schedule.clicks} | {note.seconds for note in notes}
     for onset in sorted(nearest_sample(time) for time in times if 0 < time < schedule.seconds - 1):
-        attack = np.diff(exact[onset - 50 : onset + 350, 0], n=2)
+        attack = np.diff(exact[onset - 50 : onset + 350][:, 0], n=2)
         around = np.diff(decoded[onset - 80 : onset + 380, 0], n=2)
         assert abs(int(np.argmax(np.correlate(around, attack, "valid"))) - 30) <= 1
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from renderer.limiter import GRID, MovingGain
 from renderer.loudness import decibels, integrated_loudness, true_peak
 from renderer.master import Master, Stem, master
 from tests.test_loudness import second_meter, sine
@@ -113,3 +114,12 @@ def test_a_place_between_the_loudspeakers_keeps_the_loudness(pan: int) -> None:
     left, right = stem.channel_gains()
     assert left**2 + right**2 == pytest.approx(2)
     assert (left > right) == (pan < 0) or pan == 0
+
+
+def test_a_moving_gain_is_the_same_in_parts_and_straight_between_its_values() -> None:
+    gain = MovingGain(np.random.default_rng(4).uniform(0.2, 1, 40).astype(np.float32))
+    whole = gain.part(0, 600)
+    assert np.allclose(whole, np.interp(np.arange(600) / GRID, np.arange(40), gain.values), atol=1e-6)
+    for start in range(0, 600, 37):
+        assert np.array_equal(gain.part(start, min(600, start + 53)), whole[start : start + 53])
+    assert np.allclose(gain.times(0.5).part(10, 90), whole[10:90] / 2)

@@ -21,7 +21,7 @@ from renderer import sound
 from renderer.bursts import build_burst
 from renderer.click import CLICK_KINDS, Click, ClickKind
 from renderer.errors import FileError
-from renderer.sound import mix_clicks, read_sound, write_wav
+from renderer.sound import JoinedSounds, click_strokes, mix_clicks, read_sound, write_wav
 from renderer.sound_spec import ClickPlace, ClickText
 from tests.films import find_onsets
 
@@ -281,3 +281,22 @@ def encode(path: Path, codec: str, samples: NDArray[np.float32]) -> None:
         for frame in [*resampler.resample(whole), *resampler.resample(None)]:
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
+
+
+def test_sounds_one_after_another_are_taken_part_by_part() -> None:
+    noise = np.random.default_rng(2).normal(size=(900, 2)).astype(np.float32)
+    joined = JoinedSounds([noise[:300], None, noise[300:]], [0, 250, 400, 1200])
+    whole = np.zeros((1200, 2), np.float32)
+    whole[:250], whole[400:1000] = noise[:250], noise[300:]
+    assert joined.shape == (1200, 2)
+    assert np.array_equal(joined[:], whole)
+    for start in range(0, 1200, 70):
+        assert np.array_equal(joined[start : start + 130], whole[start : start + 130])
+
+
+def test_a_click_taken_part_by_part_is_the_whole_click() -> None:
+    clicks = [Click(Fraction(k, 7), KINDS[k % 3]) for k in range(40)]
+    strokes, whole = click_strokes(clicks, Fraction(6)), mix_clicks(clicks, Fraction(6))
+    assert strokes.shape == whole.shape
+    parts = [strokes[start : start + 9_999] for start in range(0, len(whole), 9_999)]
+    assert np.array_equal(np.concatenate(parts), whole)
