@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from renderer.bursts import SAMPLES_PER_SECOND, Track
 from renderer.loudness import OVERSHOOT, REACH, peaks_between
@@ -45,6 +44,8 @@ class MovingGain:
 def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) -> MovingGain | np.float32:
     """`gain`, moved down wherever a true peak of the sound with it would pass `limit` (1.0: full scale); one number
     where no peak does."""
+    from scipy.ndimage import minimum_filter1d, uniform_filter1d  # takes longer to load than all else
+
     values: Track | None = None
     for start in range(0, sample_count, STRETCH):
         end = min(sample_count, start + STRETCH)

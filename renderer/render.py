@@ -5,26 +5,28 @@ after a change draws only the chunks whose pictures differ.
 """
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, chain
 from pathlib import Path
+from threading import Thread
 
-from renderer.bursts import SAMPLES_PER_SECOND
-from renderer.chunks import Film
+from renderer.chunks import Film, code_key
+from renderer.coded_sound import CodedSound, code_sound, name_sound, pack_sound, unpack_sound
 from renderer.errors import FileError
 from renderer.files import make_directory
-from renderer.indices import frame_index_to_seconds, seconds_to_sample_index
 from renderer.lesson import Lesson, Planned
 from renderer.recording import recording_remarks
 from renderer.reels import LostChunkError, Progress, Reel, make_reels
 from renderer.schedule import schedule_play
 from renderer.sound import JoinedSounds, click_strokes, write_wav
-from renderer.stems import film_sound
+from renderer.sound_spec import SoundText
+from renderer.stems import master_stems, segment_stems
 from renderer.store import FOLDER, IN_USE_SECONDS, Store
-from renderer.video import check_size, join_chunks
+from renderer.video import check_size, count_samples, join_chunks
 from renderer.workers import Hire, core_count, local_workers
 from scenes.look import Look, look_of, read_look
 
@@ -86,13 +88,14 @@ def render_lesson(
         Reel(planned, build_film(lesson, planned, quality, look), store, progress) for planned in segments
     ]
     written = [*write_click(lesson, directory)]
+    sounds = _code_sounds(lesson, reels, store)
 
     def finish(reel: Reel) -> None:
-        written.append(write_reel(lesson, directory, reel))
+        written.append(write_reel(directory, reel, sounds[reel].result()))
 
     make_reels(reels, store, workers or local_workers(core_count()), finish)
     if joined:
-        written.append(write_joined(lesson, directory, reels))
+        written.append(write_joined(lesson, directory, reels, store))
     store.prune()
     return written
 
@@ -114,31 +117,79 @@ def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:
     yield Rendered(path, None, None, None, None, schedule.seconds)
 
 
-def write_reel(lesson: Lesson, directory: Path, reel: Reel) -> Rendered:
+def _code_sounds(
+    lesson: Lesson, reels: Sequence[Reel], store: Store
+) -> dict[Reel, "Future[CodedSound | None]"]:
+    """All sounds, one after another, while the pictures are drawn."""
+    sounds: dict[Reel, Future[CodedSound | None]] = {reel: Future() for reel in reels}
+
+    def code() -> None:
+        for reel, future in sounds.items():
+            try:
+                future.set_result(code_reel(lesson, reel, store))
+            except Exception as error:
+                future.set_exception(error)
+
+    Thread(target=code, daemon=True).start()  # who stops the render doesn't wait for it
+    return sounds
+
+
+def code_reel(lesson: Lesson, reel: Reel, store: Store) -> CodedSound | None:
+    """A film's sound, coded; None if nothing sounds in it. Raises FileError if a file of it can't be used."""
+    schedule, film = reel.planned.schedule, reel.film
+    stems = segment_stems(lesson, schedule)
+    if not stems:
+        return None
+    count = count_samples(film.frame_count, film.frames_per_second)
+    loudness = (lesson.spec.sound or SoundText()).loudness
+    return _kept(
+        store,
+        name_sound(stems, count, loudness, code_key()),
+        lambda: code_sound(master_stems(lesson, schedule, stems), count),
+    )
+
+
+def _kept(store: Store, name: str, make: Callable[[], CodedSound]) -> CodedSound:
+    content = store.get(name)
+    if content is not None:
+        return unpack_sound(content)
+    sound = make()
+    store.put(name, pack_sound(sound))
+    return sound
+
+
+def write_reel(directory: Path, reel: Reel, sound: CodedSound | None) -> Rendered:
     """Join a segment's chunks and its sound to a film."""
-    planned, film = reel.planned, reel.film
-    schedule, rate = planned.schedule, film.frames_per_second
-    sound = film_sound(lesson, schedule)
+    planned, film, rate = reel.planned, reel.film, reel.film.frames_per_second
     path = directory / f"{planned.name}.mp4"
     join_chunks(path, reel.chunks(), film.width, film.height, rate, film.frame_count, sound)
     seconds = film.frame_count / rate
     return Rendered(path, planned.number, planned.show, film.frame_count, rate, seconds, reel.all_reused)
 
 
-def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel]) -> Rendered:
+def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel], store: Store) -> Rendered:
     """All segments, one after another, in one film: the same chunks once more, each segment's sound from the sample
     at which its first frame begins."""
     film = reels[0].film
     rate = film.frames_per_second
     starts = [0, *accumulate(reel.film.frame_count for reel in reels)]
-    edges = [
-        seconds_to_sample_index(frame_index_to_seconds(start, rate), SAMPLES_PER_SECOND) for start in starts
-    ]
-    sounds = [film_sound(lesson, reel.planned.schedule) for reel in reels]
+    edges = [count_samples(start, rate) for start in starts]
+    stems = [segment_stems(lesson, reel.planned.schedule) for reel in reels]
+    loudness = (lesson.spec.sound or SoundText()).loudness
+
+    def code() -> CodedSound:
+        schedules = [reel.planned.schedule for reel in reels]
+        mixed = [
+            master_stems(lesson, schedule, some) if some else None
+            for schedule, some in zip(schedules, stems, strict=True)
+        ]
+        return code_sound(JoinedSounds(mixed, edges), edges[-1])
+
+    name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, code_key())
+    sound = _kept(store, name, code) if any(stems) else None
     path = directory / JOINED_FILE
     chunks = chain.from_iterable(reel.chunks() for reel in reels)
     try:
-        sound = JoinedSounds(sounds, edges) if any(sounds) else None
         join_chunks(path, chunks, film.width, film.height, rate, starts[-1], sound)
     except LostChunkError:
         raise FileError(f"{path}: what was drawn for it was removed meanwhile. Render once more.") from None

@@ -6,7 +6,7 @@ from fractions import Fraction
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.indices import seconds_to_sample_index
 from renderer.lesson import Lesson
-from renderer.loudness import Samples, Sound
+from renderer.loudness import Samples
 from renderer.master import Master, Stem, master
 from renderer.notes import Note, segment_notes
 from renderer.recording import ducking, open_recording, recording_track
@@ -29,18 +29,15 @@ def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
     return segment_master(lesson, schedule).mix
 
 
-def film_sound(lesson: Lesson, schedule: Schedule) -> Sound | None:
-    """Like segment_sound, mixed part by part when it is asked for; None for a segment in which nothing sounds, so that
-    its film has no sound track."""
-    made = segment_master(lesson, schedule)
-    return made if made.sources else None
-
-
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
     """A segment's sound with its stems. Raises FileError if a recording or voice file can't be used."""
-    text = lesson.spec.sound or SoundText()
+    return master_stems(lesson, schedule, segment_stems(lesson, schedule))
+
+
+def master_stems(lesson: Lesson, schedule: Schedule, stems: Sequence[Stem]) -> Master:
+    """A segment's stems mixed, at the loudness that the lesson asks for."""
     count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
-    return master(segment_stems(lesson, schedule), count, float(text.loudness))
+    return master(stems, count, float((lesson.spec.sound or SoundText()).loudness))
 
 
 def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:

@@ -45,12 +45,12 @@ from av.video.codeccontext import VideoCodecContext
 from av.video.stream import VideoStream
 
 from renderer.bursts import SAMPLES_PER_SECOND
+from renderer.coded_sound import AAC, CodedSound, code_sound, set_up_sound
 from renderer.errors import BarcrossError
 from renderer.files import whole_file, writing
 from renderer.indices import frame_index_to_seconds, nearest, seconds_to_sample_index
 from renderer.loudness import Sound
 from renderer.pixels import Box, Pixels
-from renderer.planes import Planes
 
 BT709 = 1
 """ITU-T H.273: primaries, transfer and matrix of BT.709 all have this number."""
@@ -63,16 +63,6 @@ X264 = {
     ":no-deblock=1:chromaloc=1",
 }
 CHUNK_SECONDS = 2
-
-AAC = {"aac_coder": "fast"}
-"""At AAC_BITS a click comes back within 0.01 of full scale, and what sounds before it is 0.005 of its peak;
-the encoder's usual coder, "twoloop", gives 0.03 and 0.1."""
-AAC_BITS = 320_000
-"""The most that stereo AAC at 48 kHz is usually given. A click with silence around it takes about 80,000."""
-AAC_FRAME = 1024
-"""Samples in a frame of AAC (ISO/IEC 14496-3)."""
-SOUND_PART = 32 * AAC_FRAME
-"""Samples that are mixed in one go."""
 
 Timed = tuple[Fraction, list["Packet[Any]"]]
 """When something starts, in seconds, and the packets that came out when it went in."""
@@ -128,6 +118,8 @@ def encode_pixels(
 ) -> Iterator[Chunk]:
     """Pictures as chunks, one after another. A picture's memory may be drawn over once the next one is asked
     for."""
+    from renderer.planes import Planes  # who only joins chunks needs no compiler
+
     planes, whole = Planes(width, height), [Box(0, 0, width, height)]
 
     def convert(pixels: Pixels) -> av.VideoFrame:
@@ -161,7 +153,14 @@ def write_film(
     """
     checked = _checked(frames, width, height, frame_count)
     chunks = encode_pixels(checked, width, height, frames_per_second)
-    join_chunks(path, chunks, width, height, frames_per_second, frame_count, sound)
+    coded = None if sound is None else code_sound(sound, count_samples(frame_count, frames_per_second))
+    join_chunks(path, chunks, width, height, frames_per_second, frame_count, coded)
+
+
+def count_samples(frame_count: int, frames_per_second: Fraction) -> int:
+    """How many samples sound with so many frames."""
+    seconds = frame_index_to_seconds(frame_count, frames_per_second)
+    return seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
 
 
 def join_chunks(
@@ -171,9 +170,9 @@ def join_chunks(
     height: int,
     frames_per_second: Fraction,
     frame_count: int,
-    sound: Sound | None = None,
+    sound: CodedSound | None = None,
 ) -> None:
-    """Join encoded chunks, in their order, and `sound` into `path`, whole or not at all.
+    """Join encoded chunks, in their order, and coded `sound` into `path`, whole or not at all.
 
     As `write_film`; ValueError also if the chunks were not all encoded in the same way.
     """
@@ -184,8 +183,7 @@ def join_chunks(
         picture = _add_picture(container, width, height, frames_per_second)
         tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count)]
         if sound is not None:
-            seconds = frame_index_to_seconds(frame_count, frames_per_second)
-            tracks.append(_encode_sound(_add_sound(container), sound, seconds))
+            tracks.append(_copy_sound(_add_sound(container), sound))
         with writing(path):
             container.start_encoding()
         for _, packets in merge(*tracks, key=itemgetter(0)):
@@ -274,24 +272,17 @@ def _copy_picture(
 
 def _add_sound(container: OutputContainer) -> AudioStream:
     stream = container.add_stream("aac", rate=SAMPLES_PER_SECOND, layout="stereo", options=AAC)
-    stream.bit_rate = AAC_BITS
-    stream.codec_context.time_base = Fraction(1, SAMPLES_PER_SECOND)
+    set_up_sound(stream.codec_context)
     return stream
 
 
-def _encode_sound(stream: AudioStream, sound: Sound, seconds: Fraction) -> Iterator[Timed]:
-    """Packets of each block of 1024 samples, the last one shorter, and at the end what is still held."""
-    if len(sound.shape) != 2 or sound.shape[1] != 2:
-        raise ValueError(f"sound is {sound.shape}, not (n, 2)")
-    sample_count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
-    for first in range(0, sample_count, SOUND_PART):
-        heard = sound[first : min(first + SOUND_PART, sample_count)]
-        part = np.zeros((2, min(SOUND_PART, sample_count - first)), np.float32)
-        part[:, : len(heard)] = heard.T
-        for start in range(0, part.shape[1], AAC_FRAME):
-            block = np.ascontiguousarray(part[:, start : start + AAC_FRAME])
-            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
-            frame.sample_rate = SAMPLES_PER_SECOND
-            frame.pts, frame.time_base = first + start, Fraction(1, SAMPLES_PER_SECOND)
-            yield Fraction(first + start, SAMPLES_PER_SECOND), stream.encode(frame)
-    yield seconds, stream.encode(None)
+def _copy_sound(stream: AudioStream, sound: CodedSound) -> Iterator[Timed]:
+    """The packets of the sound, the encoder's priming first."""
+    if sound.header != stream.codec_context.extradata:
+        raise ValueError("the sound was coded in another way than this film")
+    for start, length, data in sound.packets:
+        packet = Packet(data)
+        packet.stream, packet.time_base = stream, Fraction(1, SAMPLES_PER_SECOND)
+        packet.pts, packet.dts, packet.duration = start, start, length
+        packet.is_keyframe = True
+        yield max(Fraction(0), Fraction(start, SAMPLES_PER_SECOND)), [packet]

@@ -19,7 +19,7 @@ from scenes.look import Look
 Picture = list[Drawn]
 P = ParamSpec("P")
 Reading = TypeVar("Reading", Crossing, Landing, Realignment)
-KEPT_LIMIT = 4000
+KEPT_LIMIT = 1000
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from renderer.lesson import Lesson
 from renderer.loudness import decibels, true_peak
 from renderer.notes import segment_notes
-from renderer.stems import film_sound
+from renderer.stems import segment_master, segment_stems
 from renderer.video import write_film
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
@@ -25,8 +25,8 @@ SLOWER = SHORT.replace("[figure, spread, play]", "[figure, crossings, {show: pla
 def film_of(lesson: Lesson, index: int, folder: Path) -> NDArray[np.float32]:
     """A film with a segment's sound under a black picture, and its sound decoded."""
     schedule = lesson.segments()[index].schedule
-    sound = film_sound(lesson, schedule)
-    assert sound is not None
+    sound = segment_master(lesson, schedule)
+    assert sound.sources
     count = int(schedule.seconds * 25)
     black = np.zeros((32, 32, 3), np.uint8)
     write_film(folder / "film.mp4", (black for _ in range(count)), 32, 32, Fraction(25), count, sound)
@@ -37,8 +37,7 @@ def film_of(lesson: Lesson, index: int, folder: Path) -> NDArray[np.float32]:
 def test_every_click_and_hit_is_within_a_sample(index: int, tmp_path: Path) -> None:
     lesson = make_lesson(SLOWER + MORE)
     schedule = lesson.segments()[index].schedule
-    decoded, exact = film_of(lesson, index, tmp_path), film_sound(lesson, schedule)
-    assert exact is not None
+    decoded, exact = film_of(lesson, index, tmp_path), segment_master(lesson, schedule)
     notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))["main"]
     assert notes
     times = {click.seconds for click in schedule.clicks} | {note.seconds for note in notes}
@@ -61,4 +60,4 @@ def test_for_broadcast_it_is_softer(tmp_path: Path) -> None:
 
 def test_where_nothing_sounds_there_is_no_track() -> None:
     lesson = make_lesson(SHORT.replace("{every: beat, count_in: 1}", "none") + "sound: off\n")
-    assert [film_sound(lesson, planned.schedule) for planned in lesson.segments()] == [None] * 3
+    assert [segment_stems(lesson, planned.schedule) for planned in lesson.segments()] == [()] * 3

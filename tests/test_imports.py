@@ -30,6 +30,7 @@ LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "renderer.recording",
             "renderer.voice_over",
             "renderer.stems",
+            "renderer.coded_sound",
             "renderer.soundtracks",
             "renderer.align",
         ),

@@ -15,7 +15,7 @@ from renderer.loudness import decibels, true_peak
 from renderer.say import PAUSE
 from renderer.schedule import Schedule
 from renderer.sound import read_sound
-from renderer.stems import film_sound, segment_master, segment_stems
+from renderer.stems import segment_master, segment_stems
 from renderer.voice_over import NAME, voice_remarks
 from scenes.captioned import CaptionedSegment
 from scenes.catalogue import build_segment
@@ -219,7 +219,6 @@ def test_where_nothing_else_sounds_the_film_has_it_alone(tmp_path: Path) -> None
     write_take(tmp_path / "count.wav", speech(Fraction(2)))
     lesson = open_saying(tmp_path, SPOKEN, click="", more="sound: off\n")
     assert [stem.name for stem in segment_stems(lesson, only(lesson))] == [NAME]
-    assert film_sound(lesson, only(lesson)) is not None
 
 
 def test_what_is_not_there_or_no_sound_is_told_all_at_once(tmp_path: Path) -> None:
