@@ -151,15 +151,11 @@ def measure_speed(seconds: float) -> None:
 
 
 def measure_command() -> None:
-    """The whole of `render` against Manim's command line with its defaults, for one section."""
-    text = re.sub(
-        r"segments: .*",
-        "segments: [{show: spread, sections: [Far Bank]}, {show: play, sections: [Far Bank]}]",
-        EXAMPLE.read_text(encoding="utf-8"),
-    )
+    """The whole of `render` against Manim's command line with its defaults."""
+    text = re.sub(r"segments: .*", "segments: [spread, play]", EXAMPLE.read_text(encoding="utf-8"))
     root = EXAMPLE.parent.parent
     with tempfile.TemporaryDirectory() as folder:
-        spec = Path(folder) / "section.yaml"
+        spec = Path(folder) / "example.yaml"
         spec.write_text(text, encoding="utf-8")
         command = [sys.executable, "-c", "from renderer.command import main; main()", "render", str(spec)]
         manim = [
@@ -182,7 +178,7 @@ def measure_command() -> None:
             mine = run([*command, show, "--out", f"{folder}/out"], root)
             theirs = run([*manim, f"scenes/{show}.py", scene], root, BARCROSS_SPEC=str(spec))
             print(
-                f"{show} of one section, command lines: ours {mine.clock:.1f} s, Manim's {theirs.clock:.1f} s: "
+                f"{show}, command lines: ours {mine.clock:.1f} s, Manim's {theirs.clock:.1f} s: "
                 f"{theirs.clock / mine.clock:.1f} x by the clock, "
                 f"{theirs.processor / mine.processor:.1f} x in processor time"
             )
