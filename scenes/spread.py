@@ -80,7 +80,7 @@ class SpreadSegment(Segment):
         self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, voice)
         self.offsets = self._place_offsets()
         self.row_of = [self._row_index(repetition.at) for repetition in self.repetitions]
-        self.move = move_seconds(look, schedule.beat)
+        self.move, self.fade = move_seconds(look, schedule.beat), Fraction(look.fade)
 
     def picture(self, moment: Moment) -> Picture:
         arrived = self._arrived(moment)
@@ -187,8 +187,10 @@ class SpreadSegment(Segment):
             shown = self.repetitions[max(0, first - 1) : min(last + 1, arrived)]
             drawn += self.keep(("rests", len(shown), *key), draw_rests, row, shown)
         drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
+        settled = bisect_right(self.schedule.arrivals, moment.seconds - self.fade)
         for number in here:
-            opacity = arrive(moment.since(self.schedule.arrivals[number]) / self.look.fade)
+            since = moment.since(self.schedule.arrivals[number]) if number >= settled else self.look.fade
+            opacity = arrive(since / self.look.fade)
             drawn += self.keep(("marks", number, opacity, *key), self._marks, row, number, opacity)
         return drawn
 
