@@ -19,7 +19,8 @@ from scenes.look import Look
 Picture = list[Drawn]
 P = ParamSpec("P")
 Reading = TypeVar("Reading", Crossing, Landing, Realignment)
-KEPT_LIMIT = 1000
+KEPT_LIMIT = 1500
+"""So many parts are kept, and as many again that were asked for before them."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,7 @@ class Segment(ABC):
         self.schedule = schedule
         self.look = look
         self._kept: dict[Hashable, Picture] = {}
+        self._older: dict[Hashable, Picture] = {}
 
     @abstractmethod
     def picture(self, moment: Moment) -> Picture:
@@ -74,11 +76,14 @@ class Segment(ABC):
         self, key: Hashable, make: Callable[P, Iterable[Drawn]], *arguments: P.args, **options: P.kwargs
     ) -> Picture:
         """A part of the picture that only depends on `key`: made once, then the same objects each time."""
-        if key not in self._kept:
+        kept = self._kept.get(key)
+        if kept is None:
+            older = self._older.get(key)
+            kept = list(make(*arguments, **options)) if older is None else older
             if len(self._kept) >= KEPT_LIMIT:
-                self._kept.clear()
-            self._kept[key] = list(make(*arguments, **options))
-        return self._kept[key]
+                self._older, self._kept = self._kept, {}
+            self._kept[key] = kept
+        return kept
 
 
 def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Reading]]:
