@@ -12,15 +12,20 @@ from scenes.play import PlaySegment
 from scenes.segment import Moment
 from tests.lessons import DARK, SHORT, make_lesson
 
+UPRIGHT = 16
+"""Points of a rectangle: four edges, four points each."""
+
 
 def playhead_places(segment: PlaySegment, moment: Moment) -> list[float]:
-    """The middles of the upright strokes as wide as the playhead and as high as a row's sky, in pixels."""
+    """The middles of the upright strokes, with their disc or alone, as wide as the playhead and as high as a row's
+    sky, in pixels."""
     found = []
     heights = {round(row.line - row.top, 3) for _, row, _ in segment.rows_at(moment)}
     for drawn in segment.picture(moment):
-        if len(drawn.points):
-            x = drawn.points[:, 0] / PIXEL + WIDTH / 2
-            height = np.ptp(drawn.points[:, 1]) / PIXEL
+        stroke = drawn.points[:UPRIGHT]
+        if len(stroke):
+            x = stroke[:, 0] / PIXEL + WIDTH / 2
+            height = np.ptp(stroke[:, 1]) / PIXEL
             if abs(np.ptp(x) - DARK.width_playhead) < 1e-6 and round(float(height), 3) in heights:
                 found.append(float(x.mean()))
     return found
