@@ -8,6 +8,7 @@ import struct
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from hashlib import blake2b
+from itertools import chain
 from typing import NamedTuple
 
 import av
@@ -64,7 +65,7 @@ def code_sound(sound: Sound, sample_count: int) -> CodedSound:
     context.sample_rate, context.layout, context.format = SAMPLES_PER_SECOND, "stereo", "fltp"
     set_up_sound(context)
     packets = []
-    for frame in (*_frames(sound, sample_count), None):
+    for frame in chain(_frames(sound, sample_count), [None]):
         for packet in context.encode(frame):
             assert packet.pts is not None
             packets.append(CodedPacket(packet.pts, packet.duration or AAC_FRAME, bytes(packet)))

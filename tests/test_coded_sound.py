@@ -1,5 +1,7 @@
 """A film's sound, coded once: what is kept is what was coded, and its name tells all that it is mixed from."""
 
+import subprocess
+import sys
 from fractions import Fraction
 
 import numpy as np
@@ -67,3 +69,31 @@ def test_its_settings_are_in_its_name() -> None:
         name_sound(stems, *settings) for settings in ((1,), (2,), (1, Fraction(-14)), (1, Fraction(-23)))
     }
     assert len(names) == 4
+
+
+HELD = """
+import resource
+import numpy as np
+from renderer.coded_sound import code_sound
+
+class Silence:
+    shape = (48_000 * 600, 2)
+    def __getitem__(self, part):
+        start, end, _ = part.indices(self.shape[0])
+        return np.zeros((end - start, 2), np.float32)
+
+def peak():
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+code_sound(Silence(), 48_000)
+before = peak()
+code_sound(Silence(), Silence.shape[0])
+print(peak() - before)
+"""
+
+
+@pytest.mark.slow
+def test_ten_minutes_are_never_held_whole() -> None:
+    """They are 230 MB of samples."""
+    run = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=True)
+    assert float(run.stdout) < 60
