@@ -38,7 +38,7 @@ class CodedPacket(NamedTuple):
 
     start: int
     length: int
-    data: bytes
+    data: bytes | memoryview
 
 
 class CodedSound(NamedTuple):
@@ -112,7 +112,7 @@ def pack_sound(sound: CodedSound) -> bytes:
     heads = [(packet.start, packet.length, len(packet.data)) for packet in sound.packets]
     table = np.array(heads, "<i8").reshape(-1, 3).tobytes()
     sizes = struct.pack("<2I", len(sound.header), len(heads))
-    return sizes + sound.header + table + b"".join(packet.data for packet in sound.packets)
+    return b"".join([sizes, sound.header, table, *(packet.data for packet in sound.packets)])
 
 
 def unpack_sound(content: bytes) -> CodedSound:
@@ -120,8 +120,8 @@ def unpack_sound(content: bytes) -> CodedSound:
     header_size, count = struct.unpack_from("<2I", content)
     header = content[8 : 8 + header_size]
     table = np.frombuffer(content, "<i8", 3 * count, 8 + header_size).reshape(-1, 3)
-    at, packets = 8 + header_size + table.nbytes, []
+    at, packets, whole = 8 + header_size + table.nbytes, [], memoryview(content)
     for start, length, size in table.tolist():
-        packets.append(CodedPacket(start, length, content[at : at + size]))
+        packets.append(CodedPacket(start, length, whole[at : at + size]))
         at += size
     return CodedSound(header, tuple(packets))

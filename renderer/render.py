@@ -151,11 +151,10 @@ def code_reel(lesson: Lesson, reel: Reel, store: Store) -> CodedSound | None:
 
 def _kept(store: Store, name: str, make: Callable[[], CodedSound]) -> CodedSound:
     content = store.get(name)
-    if content is not None:
-        return unpack_sound(content)
-    sound = make()
-    store.put(name, pack_sound(sound))
-    return sound
+    if content is None:
+        content = pack_sound(make())
+        store.put(name, content)
+    return unpack_sound(content)
 
 
 def write_reel(directory: Path, reel: Reel, sound: CodedSound | None) -> Rendered:

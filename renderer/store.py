@@ -52,8 +52,9 @@ class Store:
         path = self.folder / name
         with writing(path):
             self.folder.mkdir(parents=True, exist_ok=True)
-        with whole_file(path) as unfinished, writing(path):
-            unfinished.write_bytes(_checksum(content) + content)
+        with whole_file(path) as unfinished, writing(path), unfinished.open("wb") as file:
+            file.write(_checksum(content))
+            file.write(content)
 
     def prune(self, largest: int = LARGEST, in_use_seconds: float = IN_USE_SECONDS) -> None:
         """Drop what was used longest ago, half-written leftovers too, until `largest` bytes are left."""

@@ -292,7 +292,7 @@ def _copy_sound(stream: AudioStream, sound: CodedSound) -> Iterator[Timed]:
     if sound.header != stream.codec_context.extradata:
         raise ValueError("the sound was coded in another way than this film")
     for start, length, data in sound.packets:
-        packet = Packet(data)
+        packet = Packet(bytes(data))
         packet.stream, packet.time_base = stream, Fraction(1, SAMPLES_PER_SECOND)
         packet.pts, packet.dts, packet.duration = start, start, length
         packet.is_keyframe = True
