@@ -152,11 +152,6 @@ def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain, peaks_only: b
     return measure(_blocks(stems, sample_count, gain), peaks_only)
 
 
-def _several(stems: Sequence[Stem]) -> Sequence[Stem]:
-    """The stems, if there are several: one alone is the mix."""
-    return stems if len(stems) > 1 else ()
-
-
 def _all_channels(stems: Sequence[Stem], start: int, end: int) -> list[Track]:
     """The channels of the mix and of each stem: a stem alone may be louder than a mix that cancels some of it."""
     sounds = [

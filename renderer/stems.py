@@ -6,7 +6,6 @@ from fractions import Fraction
 from renderer.bursts import SAMPLES_PER_SECOND
 from renderer.indices import seconds_to_sample_index
 from renderer.lesson import Lesson
-from renderer.loudness import Samples
 from renderer.master import Master, Stem, master
 from renderer.notes import Note, segment_notes
 from renderer.recording import ducking, open_recording, recording_track
@@ -19,14 +18,6 @@ from renderer.voice_over import under_voice, voice_over
 
 SPREAD_PAN = 40
 """How far out the first and the last of several voices stand, of 100."""
-
-
-def segment_sound(lesson: Lesson, schedule: Schedule) -> Samples:
-    """A segment's sound as it is heard, shape (nearest(seconds x 48,000), 2): mixed and at its loudness.
-
-    Raises FileError if a recording or voice file can't be used.
-    """
-    return segment_master(lesson, schedule).mix
 
 
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
