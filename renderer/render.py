@@ -6,19 +6,26 @@ after a change draws only the chunks whose pictures differ.
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, chain
 from pathlib import Path
-from threading import Thread
 
 from renderer.chunks import Film, code_key
-from renderer.coded_sound import CodedSound, code_sound, name_sound, pack_sound, unpack_sound
+from renderer.coded_sound import (
+    CodedPart,
+    CodedSound,
+    code_part,
+    count_parts,
+    name_sound,
+    pack_part,
+    unpack_part,
+)
 from renderer.errors import FileError
 from renderer.files import make_directory
 from renderer.lesson import Lesson, Planned
+from renderer.loudness import Sound
 from renderer.recording import recording_remarks
 from renderer.reels import LostChunkError, Progress, Reel, make_reels
 from renderer.schedule import schedule_play
@@ -27,7 +34,7 @@ from renderer.sound_spec import SoundText
 from renderer.stems import master_stems, segment_stems
 from renderer.store import FOLDER, IN_USE_SECONDS, Store
 from renderer.video import check_size, count_samples, join_chunks
-from renderer.workers import Hire, core_count, local_workers
+from renderer.workers import Hire, core_count, in_threads, local_workers
 from scenes.look import Look, look_of, read_look
 
 CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
@@ -88,7 +95,8 @@ def render_lesson(
         Reel(planned, build_film(lesson, planned, quality, look), store, progress) for planned in segments
     ]
     written = [*write_click(lesson, directory)]
-    sounds = _code_sounds(lesson, reels, store)
+    coded = in_threads(lambda reel: code_reel(lesson, reel, store), reels, 1)
+    sounds = dict(zip(reels, coded, strict=True))
 
     def finish(reel: Reel) -> None:
         written.append(write_reel(directory, reel, sounds[reel].result()))
@@ -117,23 +125,6 @@ def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:
     yield Rendered(path, None, None, None, None, schedule.seconds)
 
 
-def _code_sounds(
-    lesson: Lesson, reels: Sequence[Reel], store: Store
-) -> dict[Reel, "Future[CodedSound | None]"]:
-    """All sounds, one after another, while the pictures are drawn."""
-    sounds: dict[Reel, Future[CodedSound | None]] = {reel: Future() for reel in reels}
-
-    def code() -> None:
-        for reel, future in sounds.items():
-            try:
-                future.set_result(code_reel(lesson, reel, store))
-            except Exception as error:
-                future.set_exception(error)
-
-    Thread(target=code, daemon=True).start()  # who stops the render doesn't wait for it
-    return sounds
-
-
 def code_reel(lesson: Lesson, reel: Reel, store: Store) -> CodedSound | None:
     """A film's sound, coded; None if nothing sounds in it. Raises FileError if a file of it can't be used."""
     schedule, film = reel.planned.schedule, reel.film
@@ -142,19 +133,30 @@ def code_reel(lesson: Lesson, reel: Reel, store: Store) -> CodedSound | None:
         return None
     count = count_samples(film.frame_count, film.frames_per_second)
     loudness = (lesson.spec.sound or SoundText()).loudness
-    return _kept(
-        store,
-        name_sound(stems, count, loudness, code_key()),
-        lambda: code_sound(master_stems(lesson, schedule, stems), count),
-    )
+    name = name_sound(stems, count, loudness, code_key())
+    return _keep_sound(store, name, count, lambda: master_stems(lesson, schedule, stems))
 
 
-def _kept(store: Store, name: str, make: Callable[[], CodedSound]) -> CodedSound:
-    content = store.get(name)
-    if content is None:
-        content = pack_sound(make())
-        store.put(name, content)
-    return unpack_sound(content)
+def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], Sound]) -> CodedSound:
+    """A sound whose parts are in the store: it is mixed only if one is missing, and not held."""
+    names = [f"{name}.{index}" for index in range(count_parts(sample_count))]
+    missing = [index for index, part in enumerate(names) if store.get(part) is None]
+    if missing:
+        sound = mix()
+
+        def make(index: int) -> None:
+            store.put(names[index], pack_part(code_part(sound, sample_count, index)))
+
+        for made in in_threads(make, missing, core_count()):
+            made.result()
+
+    def part(index: int) -> CodedPart:
+        content = store.get(names[index])
+        if content is None:
+            raise FileError(f"{store.folder}: sound that was kept here is gone. Render once more.")
+        return unpack_part(content)
+
+    return CodedSound(sample_count, part)
 
 
 def write_reel(directory: Path, reel: Reel, sound: CodedSound | None) -> Rendered:
@@ -176,16 +178,16 @@ def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel], store: 
     stems = [segment_stems(lesson, reel.planned.schedule) for reel in reels]
     loudness = (lesson.spec.sound or SoundText()).loudness
 
-    def code() -> CodedSound:
+    def mix() -> Sound:
         schedules = [reel.planned.schedule for reel in reels]
         mixed = [
             master_stems(lesson, schedule, some) if some else None
             for schedule, some in zip(schedules, stems, strict=True)
         ]
-        return code_sound(JoinedSounds(mixed, edges), edges[-1])
+        return JoinedSounds(mixed, edges)
 
     name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, code_key())
-    sound = _kept(store, name, code) if any(stems) else None
+    sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
     path = directory / JOINED_FILE
     chunks = chain.from_iterable(reel.chunks() for reel in reels)
     try:

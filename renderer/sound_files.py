@@ -10,6 +10,7 @@ from av.audio.stream import AudioStream
 from numpy.typing import NDArray
 
 from renderer.bursts import SAMPLES_PER_SECOND
+from renderer.coded_sound import AAC
 from renderer.errors import FileError
 from renderer.files import whole_file, writing
 from renderer.loudness import STEP, Samples, decibels, true_peak
@@ -17,10 +18,7 @@ from renderer.master import CEILING_DB
 from renderer.sound import LARGEST_WAV, read_sound
 
 FORMATS = ("wav", "flac", "mp3", "m4a")
-BIT_RATE = 320_000
-"""Of mp3 and m4a, bits a second."""
-OPTIONS = {"m4a": {"aac_coder": "fast"}}
-"""The encoder's usual coder smears what sounds before a click."""
+MP3_BIT_RATE = 320_000
 CODECS = {"flac": "flac", "mp3": "libmp3lame", "m4a": "aac"}
 LOSSY = ("mp3", "m4a")
 MOST_TRIES = 3
@@ -86,12 +84,12 @@ def _integers(block: Samples) -> NDArray[np.int32]:
 
 def _encode(path: Path, kind: str, blocks: Iterable[Samples], gain: float) -> None:
     with av.open(path, "w", format="ipod" if kind == "m4a" else kind) as container:
-        options = OPTIONS.get(kind, {})
+        options = AAC if kind == "m4a" else {}
         stream = container.add_stream(CODECS[kind], rate=SAMPLES_PER_SECOND, layout="stereo", options=options)
         assert isinstance(stream, AudioStream)
-        if kind in LOSSY:
-            stream.bit_rate = BIT_RATE
-        else:
+        if kind == "mp3":
+            stream.bit_rate = MP3_BIT_RATE
+        elif kind == "flac":
             stream.format = "s32"
         resampler = av.AudioResampler(stream.format, "stereo", SAMPLES_PER_SECOND, stream.frame_size or 4096)
         start = 0

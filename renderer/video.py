@@ -56,7 +56,7 @@ from av.video.codeccontext import VideoCodecContext
 from av.video.stream import VideoStream
 
 from renderer.bursts import SAMPLES_PER_SECOND
-from renderer.coded_sound import AAC, CodedSound, code_sound, set_up_sound
+from renderer.coded_sound import AAC, CodedSound, code_sound, join_parts
 from renderer.errors import BarcrossError
 from renderer.files import whole_file, writing
 from renderer.indices import frame_index_to_seconds, nearest, seconds_to_sample_index
@@ -282,17 +282,15 @@ def _copy_picture(
 
 
 def _add_sound(container: OutputContainer) -> AudioStream:
-    stream = container.add_stream("aac", rate=SAMPLES_PER_SECOND, layout="stereo", options=AAC)
-    set_up_sound(stream.codec_context)
-    return stream
+    return container.add_stream("aac", rate=SAMPLES_PER_SECOND, layout="stereo", options=AAC)
 
 
 def _copy_sound(stream: AudioStream, sound: CodedSound) -> Iterator[Timed]:
     """The packets of the sound, the encoder's priming first."""
-    if sound.header != stream.codec_context.extradata:
+    if sound.part(0).header != stream.codec_context.extradata:
         raise ValueError("the sound was coded in another way than this film")
-    for start, length, data in sound.packets:
-        packet = Packet(bytes(data))
+    for start, length, data in join_parts(sound):
+        packet = Packet(data)
         packet.stream, packet.time_base = stream, Fraction(1, SAMPLES_PER_SECOND)
         packet.pts, packet.dts, packet.duration = start, start, length
         packet.is_keyframe = True

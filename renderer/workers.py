@@ -7,17 +7,20 @@ process has been killed, they end at once, whatever they are doing.
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
 from multiprocessing.connection import Connection
 from threading import Thread
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from renderer.chunks import Batch, set_up
 from renderer.errors import BarcrossError
 
 CONNECT_SECONDS = 10
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 
 class Crew(NamedTuple):
@@ -35,6 +38,28 @@ Hire = Callable[[Batch], AbstractContextManager[Crew]]
 def core_count() -> int:
     """Cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def in_threads(task: Callable[[Item], Result], items: Iterable[Item], count: int) -> "list[Future[Result]]":
+    """Do a task for each item, in order, so many at once, while the caller goes on. What ends this process doesn't
+    wait for them."""
+    jobs = [(item, Future[Result]()) for item in items]
+    waiting = deque(jobs)
+
+    def work() -> None:
+        while True:
+            try:
+                item, future = waiting.popleft()
+            except IndexError:
+                return
+            try:
+                future.set_result(task(item))
+            except Exception as error:
+                future.set_exception(error)
+
+    for _ in range(min(count, len(jobs))):
+        Thread(target=work, daemon=True).start()
+    return [future for _, future in jobs]
 
 
 def local_workers(count: int) -> Hire:
