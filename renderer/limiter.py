@@ -2,21 +2,23 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from renderer.bursts import SAMPLES_PER_SECOND, Track
 from renderer.loudness import OVERSHOOT, REACH, peaks_between
 
 LIMIT_REACH = SAMPLES_PER_SECOND // 50
 """The gain begins to move 20 ms before a peak and is back 20 ms after it."""
-MARGIN = 2 * LIMIT_REACH + REACH + 2
-"""Samples on each side that the gain of a stretch follows from."""
 STRETCH = 1 << 14
 
 GRID = 16
 """Samples between two values of the gain that are kept: it bends so slowly that a straight line between them is off
 by less than 0.001 dB, and an hour of it takes 43 MB."""
+MARGIN = 2 * LIMIT_REACH + REACH + GRID
+"""Samples on each side that the gain of a stretch, and of the next value kept, follows from."""
 RAMP = np.arange(GRID, dtype=np.float32) / np.float32(GRID)
 
 Window = Callable[[int, int], Sequence[Track]]
@@ -44,8 +46,6 @@ class MovingGain:
 def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) -> MovingGain | np.float32:
     """`gain`, moved down wherever a true peak of the sound with it would pass `limit` (1.0: full scale); one number
     where no peak does."""
-    from scipy.ndimage import minimum_filter1d, uniform_filter1d  # takes longer to load than all else
-
     values: Track | None = None
     for start in range(0, sample_count, STRETCH):
         end = min(sample_count, start + STRETCH)
@@ -54,14 +54,29 @@ def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) 
         if room is None:
             continue
         padded = np.pad(room, (MARGIN - (start - low), MARGIN - (high - end)), constant_values=1)
-        lowest = minimum_filter1d(padded, 2 * LIMIT_REACH + 1, mode="nearest")
-        for _ in range(2):
-            lowest = uniform_filter1d(lowest, LIMIT_REACH + 1, mode="nearest")
+        lowest = _lowest(padded, 2 * LIMIT_REACH + 1)
+        held = _mean(_mean(lowest, LIMIT_REACH + 1), LIMIT_REACH + 1)  # 2 x LIMIT_REACH shorter at each end
         if values is None:
             values = np.full(sample_count // GRID + 2, gain, np.float32)
-        kept = lowest[MARGIN : MARGIN + end - start + GRID : GRID] * np.float32(gain)
+        first = MARGIN - 2 * LIMIT_REACH
+        kept = held[first : first + end - start + GRID : GRID] * gain
         values[start // GRID : start // GRID + len(kept)] = kept
     return np.float32(gain) if values is None else MovingGain(values)
+
+
+def _lowest(values: Track, width: int) -> Track:
+    """The smallest of each `width` values in a row: the lower of two that are counted from the ends of blocks as wide
+    (van Herk 1992)."""
+    blocks = np.pad(values, (0, -len(values) % width), mode="edge").reshape(-1, width)
+    onward = np.minimum.accumulate(blocks, axis=1).reshape(-1)
+    back = np.minimum.accumulate(blocks[:, ::-1], axis=1)[:, ::-1].reshape(-1)
+    return np.minimum(back[: len(values) - width + 1], onward[width - 1 : len(values)])
+
+
+def _mean(values: NDArray[np.floating[Any]], width: int) -> NDArray[np.float64]:
+    """The mean of each `width` values in a row."""
+    sums = np.cumsum(np.concatenate([[0.0], values]))
+    return np.asarray((sums[width:] - sums[:-width]) / width, np.float64)
 
 
 def _room(channels: Sequence[Track], share: float) -> Track | None:

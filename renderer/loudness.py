@@ -5,9 +5,12 @@ that are one memory (a centred sound) are measured once.
 """
 
 from collections.abc import Iterable, Iterator
+from fractions import Fraction
 from typing import Protocol
 
 import numpy as np
+from av import AudioFrame
+from av.filter import Graph
 from numpy.typing import NDArray
 
 from renderer.bursts import SAMPLES_PER_SECOND
@@ -28,14 +31,14 @@ class Sound(Protocol):
 
 SILENCE = float("-inf")
 
-K_WEIGHTING = np.array(
-    [
-        [1.53512485958697, -2.69169618940638, 1.19839281085285, 1, -1.69065929318241, 0.73248077421585],
-        [1, -2, 1, 1, -1.99004745483398, 0.99007225036621],
-    ],
-    np.float32,
+K_WEIGHTING = (
+    (1.53512485958697, -2.69169618940638, 1.19839281085285, 1.0, -1.69065929318241, 0.73248077421585),
+    (1.0, -2.0, 1.0, 1.0, -1.99004745483398, 0.99007225036621),
 )
 """Shelf and high pass at 48 kHz (ITU-R BS.1770-4, annex 1, tables 1 and 2; from memory)."""
+
+SETTLING, STILL = 8, 1e-9
+"""Once so many weighted samples are smaller than that, silence that follows is silence."""
 
 STEP = SAMPLES_PER_SECOND // 10
 """A quarter of a block: blocks of 400 ms overlap by 75 %."""
@@ -117,7 +120,7 @@ class _ChannelMeter:
     def __init__(self, peaks_only: bool) -> None:
         self._peaks_only = peaks_only
         self.steps: list[NDArray[np.float64]] = []
-        self._state = np.zeros((len(K_WEIGHTING), 2), np.float32)
+        self._weighting = _Weighting()
         self._tail = np.zeros(2 * REACH, np.float32)
 
     def add(self, block: NDArray[np.float32], largest: float) -> float:
@@ -138,20 +141,44 @@ class _ChannelMeter:
 
     def _weighted_steps(self, block: NDArray[np.float32]) -> NDArray[np.float64]:
         """Mean square after K-weighting for each 100 ms; the rest of the last one counts as silence."""
-        steps = np.zeros(-(-len(block) // STEP))
-        if not self._state.any() and not block.any():
-            return steps
-        from scipy.signal import sosfilt  # takes longer to load than a lesson to read
+        weighted = self._weighting.filter(block)
+        weighted = np.append(weighted, np.zeros(-len(weighted) % STEP)).reshape(-1, STEP)
+        return np.asarray(np.einsum("ij,ij->i", weighted, weighted) / STEP, np.float64)
 
-        weighted, self._state = sosfilt(K_WEIGHTING, block, zi=self._state)
-        self._state[np.abs(self._state) < 1e-12] = 0
-        whole = len(weighted) // STEP
-        square = weighted[: whole * STEP].reshape(whole, STEP)
-        steps[:whole] = np.einsum("ij,ij->i", square, square) / STEP
-        rest = weighted[whole * STEP :]
-        if len(rest):
-            steps[whole] = np.dot(rest, rest) / STEP
-        return steps
+
+class _Weighting:
+    """K-weighting of one channel that comes in blocks, by FFmpeg's filters: loaded sooner than others."""
+
+    def __init__(self) -> None:
+        self._quiet = True
+        self._sample_count = 0
+        self._graph = Graph()
+        chain = [
+            self._graph.add_abuffer(
+                sample_rate=SAMPLES_PER_SECOND,
+                format="dblp",
+                layout="mono",
+                time_base=Fraction(1, SAMPLES_PER_SECOND),
+            )
+        ]
+        for section in K_WEIGHTING:
+            values = zip(("b0", "b1", "b2", "a0", "a1", "a2"), section, strict=True)
+            chain.append(self._graph.add("biquad", ":".join(f"{name}={value!r}" for name, value in values)))
+        chain.append(self._graph.add("abuffersink"))
+        self._graph.link_nodes(*chain).configure()
+
+    def filter(self, block: NDArray[np.float32]) -> NDArray[np.float64]:
+        """The next samples, weighted."""
+        if self._quiet and not block.any():
+            return np.zeros(len(block))
+        frame = AudioFrame.from_ndarray(block[np.newaxis].astype(np.float64), format="dblp", layout="mono")
+        frame.sample_rate, frame.time_base = SAMPLES_PER_SECOND, Fraction(1, SAMPLES_PER_SECOND)
+        frame.pts = self._sample_count
+        self._sample_count += len(block)
+        self._graph.push(frame)
+        weighted = np.asarray(self._graph.pull().to_ndarray()[0], np.float64)
+        self._quiet = bool(np.abs(weighted[-SETTLING:]).max() < STILL)
+        return weighted
 
 
 def measure(blocks: Iterable[Samples], peaks_only: bool = False) -> Meter:
