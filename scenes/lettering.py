@@ -8,7 +8,7 @@ the baseline.
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import groupby
 
@@ -19,6 +19,8 @@ from scenes.look import BOLD, REGULAR, SEMIBOLD
 from scenes.paths import Contour, contour_from_points
 
 FALLBACK_SCALE = 0.86
+TEXTS = 500
+"""So many texts' outlines are kept: those of a picture and more."""
 
 
 class MissingCharacterError(ValueError):
@@ -91,7 +93,7 @@ def _accidental(found: re.Match[str]) -> str:
     return {"#": "♯", "b": "♭"}[found[0]]
 
 
-@cache
+@lru_cache(maxsize=TEXTS)
 def _shape(text: str, weight: int) -> Lettering:
     """The text at size 1."""
     x, contours = 0.0, []

@@ -51,6 +51,8 @@ VEILED = 0.6
 """A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
 NOW, NEXT, CLOSED = 2.0, 1.0, 1 - VEILED
 """A row's share of the room: as the one that sounds, as the next one, and when it is just gone."""
+TIMES = 1000
+"""So many ticks' times are kept: those of a row or two."""
 BLENDS = 16
 """So many ways from pose to pose are kept: those of one frame and the next few."""
 
@@ -122,6 +124,8 @@ class PlaySegment(Segment):
         """When tick `at` of a span sounds in the segment; asked for again and again while it does."""
         key = (span.start, at)
         if key not in self._seconds:
+            if len(self._seconds) >= TIMES:
+                self._seconds.clear()
             self._seconds[key] = self.schedule.seconds_of(self.timeline, span, at)
         return self._seconds[key]
 

@@ -19,7 +19,7 @@ from scenes.look import Look
 Picture = list[Drawn]
 P = ParamSpec("P")
 Reading = TypeVar("Reading", Crossing, Landing, Realignment)
-KEPT_LIMIT = 700
+KEPT_LIMIT = 400
 """So many parts are kept, and as many again that were asked for before them."""
 
 
