@@ -106,8 +106,8 @@ def _processes(batch: Batch, count: int) -> Iterator[Crew]:
             worker.kill()
         raise
     finally:
+        our_end.close()  # they end at once; by themselves they would take all apart first
         executor.shutdown(cancel_futures=True)
-        our_end.close()
         their_end.close()
 
 
