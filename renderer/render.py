@@ -31,7 +31,7 @@ from renderer.reels import LostChunkError, Progress, Reel, make_reels
 from renderer.schedule import schedule_play
 from renderer.sound import JoinedSounds, click_strokes, write_wav
 from renderer.sound_spec import SoundText
-from renderer.stems import master_stems, segment_stems
+from renderer.stems import segment_master, segment_stems
 from renderer.store import FOLDER, IN_USE_SECONDS, Store
 from renderer.video import check_size, count_samples, join_chunks
 from renderer.workers import Hire, core_count, in_threads, local_workers
@@ -134,7 +134,7 @@ def code_reel(lesson: Lesson, reel: Reel, store: Store) -> CodedSound | None:
     count = count_samples(film.frame_count, film.frames_per_second)
     loudness = (lesson.spec.sound or SoundText()).loudness
     name = name_sound(stems, count, loudness, code_key())
-    return _keep_sound(store, name, count, lambda: master_stems(lesson, schedule, stems))
+    return _keep_sound(store, name, count, lambda: segment_master(lesson, schedule))
 
 
 def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], Sound]) -> CodedSound:
@@ -152,8 +152,8 @@ def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], So
 
     def part(index: int) -> CodedPart:
         content = store.get(names[index])
-        if content is None:
-            raise FileError(f"{store.folder}: sound that was kept here is gone. Render once more.")
+        if content is None:  # it has been lost meanwhile
+            return code_part(mix(), sample_count, index)
         return unpack_part(content)
 
     return CodedSound(sample_count, part)
@@ -178,13 +178,12 @@ def write_joined(lesson: Lesson, directory: Path, reels: Sequence[Reel], store: 
     stems = [segment_stems(lesson, reel.planned.schedule) for reel in reels]
     loudness = (lesson.spec.sound or SoundText()).loudness
 
+    sounding = [reel.planned.schedule if some else None for reel, some in zip(reels, stems, strict=True)]
+
     def mix() -> Sound:
-        schedules = [reel.planned.schedule for reel in reels]
-        mixed = [
-            master_stems(lesson, schedule, some) if some else None
-            for schedule, some in zip(schedules, stems, strict=True)
-        ]
-        return JoinedSounds(mixed, edges)
+        return JoinedSounds(
+            [None if part is None else segment_master(lesson, part) for part in sounding], edges
+        )
 
     name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, code_key())
     sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
