@@ -82,18 +82,20 @@ def check(spec: Path) -> None:
 
 @main.command()
 @SPEC
-@click.option("--json", "form", flag_value="json", help="All of it, exact, as JSON.")
-@click.option("--csv", "form", flag_value="csv", help="The repetitions, as CSV.")
+@click.option("--json", "as_json", is_flag=True, help="All of it, exact, as JSON.")
+@click.option("--csv", "as_csv", is_flag=True, help="The repetitions, as CSV.")
 @told
-def timeline(spec: Path, form: str | None) -> None:
+def timeline(spec: Path, as_json: bool, as_csv: bool) -> None:
     """Print SPEC's timeline: where every repetition starts, and what meets it there."""
+    if as_json and as_csv:
+        raise click.UsageError("--json and --csv are two answers: leave one out.")
     made = open_lesson(spec).timeline
-    if form == "json":
+    if as_json:
         from renderer.tables import timeline_json_parts
 
         for part in timeline_json_parts(made):
             click.echo(part, nl=False)
-    elif form == "csv":
+    elif as_csv:
         from renderer.tables import repetitions_csv
 
         click.echo(repetitions_csv(made).rstrip("\n"))
@@ -222,7 +224,10 @@ def still(
     svg: bool,
     sheet: bool,
 ) -> None:
-    """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end."""
+    """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end.
+
+    What is asked for beyond that stands in the file's name: 03-play@9.3-light-1280x720.png.
+    """
     if not stills and not sheet:
         raise click.UsageError("Name a still, such as play@9.3, or ask for --sheet.")
     if thumbnail and size:
@@ -239,17 +244,21 @@ def still(
     folder = out or Path("out") / spec.stem
     make_directory(folder)
     width, height = (1280, 720) if thumbnail else size or (1920, 1080)
+    shade = [theme] if theme else []
+    kind = [] if svg or (width, height) == (1920, 1080) else [f"{width}x{height}"]
+    kind += ["transparent"] if transparent else []
     for one in wanted:
         picture = drawer.picture_at(lesson, one, look)
-        path = folder / f"{one.name}.{'svg' if svg else 'png'}"
+        path = folder / f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}"
         if svg:
             drawer.write_svg(path, picture, None if transparent else look.ground)
         else:
             drawer.write_png(path, drawer.draw_image(picture, width, height, look.ground, transparent))
         click.echo(path)
     if sheet:
-        drawer.write_png(folder / "sheet.png", drawer.draw_sheet(lesson, look))
-        click.echo(folder / "sheet.png")
+        path = folder / f"{'-'.join(['sheet', *shade])}.png"
+        drawer.write_png(path, drawer.draw_sheet(lesson, look))
+        click.echo(path)
 
 
 def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
@@ -367,14 +376,13 @@ def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None) -
     """Propose sync points for SPEC's recording, by its beats from bar 1 on, to paste into SPEC."""
     lesson = open_lesson(spec)
     from renderer.align import align_lesson, alignment_table
-    from renderer.files import whole_file, writing
+    from renderer.files import make_directory, whole_file
 
     if lesson.spec.recording:
         click.echo(f"listening to {lesson.spec.recording}", err=True)
     found = align_lesson(lesson, bar_one, Fraction(within, 1000))
     path = out or Path("out") / spec.stem / "sync.yaml"
-    with writing(path.parent):
-        path.parent.mkdir(parents=True, exist_ok=True)
+    make_directory(path.parent)
     with whole_file(path) as unfinished:
         unfinished.write_text(found.sync_text() + "\n", encoding="utf-8")
     click.echo(alignment_table(found))

@@ -15,6 +15,7 @@ from renderer.errors import BarcrossError, Problem, SpecError
 from renderer.fit_schedule import schedule_fit
 from renderer.form_schedule import schedule_form
 from renderer.load import load
+from renderer.names import nearest
 from renderer.parts_schedule import schedule_parts
 from renderer.say import say
 from renderer.schedule import Schedule, schedule_figure, schedule_play, schedule_spread
@@ -77,8 +78,10 @@ class Lesson:
             return found
         if not planned:
             raise BarcrossError(NO_SEGMENTS)
+        near = nearest(name, {segment.show for segment in planned})
+        mend = f"Write {near}? " if near else ""
         known = ", ".join(f"{segment.number} {segment.show}" for segment in planned)
-        raise BarcrossError(f"No segment {name!r} in this spec. There are: {known}.")
+        raise BarcrossError(f"No segment {name!r} in this spec. {mend}There are: {known}.")
 
     def schedule_show(self, show: str) -> Schedule:
         """The schedule of the spec's first segment of that show, or of one without options."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from renderer.files import writing
+from renderer.files import make_directory
 from renderer.lesson import Lesson
 from renderer.loudness import SILENCE
 from renderer.master import Master
@@ -56,8 +56,7 @@ def write_soundtracks(
     `kind` is one of `sound_files.FORMATS`. By section the names begin with its number and name:
     `02-theme-mix.wav`. Each sound begins with the count-in, as a `play` segment does. Raises FileError.
     """
-    with writing(directory):
-        directory.mkdir(parents=True, exist_ok=True)
+    make_directory(directory)
     written: list[Soundtrack] = []
     for section, prefix, schedule in _stretches(lesson, by_section, speed):
         made = segment_master(lesson, schedule)

@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
+from importlib import import_module
 from multiprocessing.connection import Connection
 from threading import Thread
 from typing import Any, NamedTuple, TypeVar
@@ -144,6 +145,13 @@ def cluster_workers(address: str) -> Hire:
                 raise BarcrossError(
                     f"{address}: this scheduler has no workers. Start some: dask worker {address}"
                 )
+            try:
+                client.run(import_module, "renderer.chunks")
+            except ImportError as error:
+                raise BarcrossError(
+                    f"{address}: a worker there lacks {error.name}. "
+                    "Install barcross[cluster], the same version, on all machines."
+                ) from None
             threads = sum(client.nthreads().values())
             try:
                 yield Crew(client.get_executor(pure=False), client.scatter(batch, broadcast=True), threads)

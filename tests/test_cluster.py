@@ -2,6 +2,8 @@
 
 import os
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -66,6 +68,35 @@ def test_workers_of_another_version_are_refused(
     monkeypatch.setattr(reels, "code_key", lambda: "0" * 40)
     with pytest.raises(BarcrossError, match="another version"):
         render(tmp_path, cluster_workers(cluster.scheduler_address))
+
+
+LACKING = """
+import sys
+
+class Lacking:
+    def find_spec(self, name, *rest):
+        if name.partition(".")[0] == "renderer":
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+
+sys.meta_path.insert(0, Lacking())
+from distributed.cli.dask_worker import main
+main()
+"""
+
+
+def test_a_worker_without_this_program_is_told(tmp_path: Path) -> None:
+    with distributed.LocalCluster(host="127.0.0.1", n_workers=0, dashboard_address=":0") as started:
+        address = started.scheduler_address
+        command = [sys.executable, "-c", LACKING, address, "--no-nanny", "--no-dashboard", "--nthreads", "1"]
+        worker = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        try:
+            with distributed.Client(address) as client:
+                client.wait_for_workers(1, timeout=60)
+            with pytest.raises(BarcrossError, match="a worker there lacks renderer"):
+                render(tmp_path, cluster_workers(address))
+        finally:
+            worker.terminate()
+            worker.wait()
 
 
 def test_a_scheduler_that_is_not_there_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

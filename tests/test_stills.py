@@ -108,9 +108,17 @@ def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.Mo
         main, ["still", "weir.yaml", "play@2.3", "1", "--thumbnail", "--theme", "light"]
     )
     assert result.exit_code == 0, result.output
-    assert result.stdout.split() == ["out/weir/03-play@2.3.png", "out/weir/01-figure@end.png"]
-    with Image.open("out/weir/03-play@2.3.png") as image:
+    written = ["out/weir/03-play@2.3-light-1280x720.png", "out/weir/01-figure@end-light-1280x720.png"]
+    assert result.stdout.split() == written
+    with Image.open(written[0]) as image:
         assert image.size == (1280, 720)
         assert image.convert("RGB").getpixel((2, 2)) == (0xF6, 0xF2, 0xE9)
+    for options, name in (
+        ([], "03-play@2.3.png"),
+        (["--transparent", "--size", "640x360"], "03-play@2.3-640x360-transparent.png"),
+        (["--svg", "--theme", "dark"], "03-play@2.3-dark.svg"),
+    ):
+        result = CliRunner().invoke(main, ["still", "weir.yaml", "play@2.3", *options])
+        assert result.stdout.split() == [f"out/weir/{name}"]
     assert CliRunner().invoke(main, ["still", "weir.yaml"]).exit_code == 2
     assert CliRunner().invoke(main, ["still", "weir.yaml", "play@77"]).exit_code == 1
