@@ -147,10 +147,11 @@ class FitSegment(Segment):
         widest = text_width(str(bars[-1].number), row.style.bar, SEMIBOLD) + 20
         narrow = min(bar.end - bar.at for bar in bars) * row.scale
         every = next(step for step in (1, 2, 4, 8, 16, 32, 64, 128, 256, 10**6) if narrow * step >= widest)
+        short = min(0.6 * row.style.post, row.style.post - row.style.bar * CAPITAL - 6)
         for index, bar in enumerate(bars):
             numbered = index % every == 0
             if numbered or narrow > 8:
-                length = row.style.post if numbered else row.style.post * 0.6
+                length = row.style.post if numbered else short
                 drawn.append(draw_post(row, bar.at, length, look.width_post - 1, look.meter_line))
             if numbered and row.x(bar.at) + widest <= RIGHT:
                 x = row.x(bar.at) + 11

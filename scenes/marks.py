@@ -212,7 +212,7 @@ def place_offsets(
 
 def draw_offset_label(row: Row, label: OffsetLabel, opacity: float = 1.0) -> Drawn:
     """An offset's label under the line."""
-    baseline = row.line + (52 if row.style.disc else 40)
+    baseline = row.line + (52 if row.style.disc else 38)
     return draw_text(
         label.text, label.x, baseline, row.look.size_least, row.look.ink, _offset_weight(row), opacity=opacity
     )

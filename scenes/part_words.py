@@ -15,9 +15,10 @@ MOST_NAMED = 3
 
 
 def place_text(timeline: Timeline, at: int) -> str:
-    """A place as a musician writes it: `9` on a downbeat, `9.3` on its third beat or inside it."""
-    beat = timeline.beat_at(at)
-    return f"{beat.bar}" if beat.number == 1 else f"{beat.bar}.{beat.number}"
+    """A place as a musician writes it: `9` on a downbeat, `9.3` on its third beat or inside it; `0` in a pick-up of
+    less than a beat."""
+    beat, bar = timeline.beat_at(at), timeline.bar_at(at)
+    return f"{bar.number}" if beat.number == 1 or beat.bar != bar.number else f"{beat.bar}.{beat.number}"
 
 
 def change_sentence(look: Look, timeline: Timeline, changes: Sequence[Change]) -> list[Words]:

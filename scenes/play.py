@@ -353,9 +353,15 @@ def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...], look: Look) ->
 
 
 def _shortest(timeline: Timeline, breaks: list[tuple[int, int]]) -> Fraction:
-    """The seconds of the shortest row that is followed by another."""
+    """The seconds of the shortest row that is followed by another and isn't a section's only one."""
+    whole = {(section.at, section.end) for section in timeline.sections}
     return min(
-        (timeline.seconds(end) - timeline.seconds(start) for start, end in breaks[:-1]), default=SHORTEST_ROW
+        (
+            timeline.seconds(end) - timeline.seconds(start)
+            for start, end in breaks[:-1]
+            if (start, end) not in whole
+        ),
+        default=SHORTEST_ROW,
     )
 
 

@@ -2,6 +2,8 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Hashable, Iterable
+from itertools import pairwise
+from math import inf
 
 from renderer.schedule import PlaySchedule
 from renderer.timeline import Landing, Repetition
@@ -35,6 +37,7 @@ class PlayVoice:
             for group in r.statement.groups
             if group.at in r.statement.accents
         )
+        self._closest = min((b - a for (a, _), (b, _) in pairwise(self._accents) if a < b), default=inf)
         self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
@@ -57,7 +60,7 @@ class PlayVoice:
     def swelling(self, row: Row, now: int, seconds_since: Callable[[int], float]) -> Picture:
         """The mastheads that have just sounded, larger than they are: they swell by a third."""
         drawn: Picture = []
-        if row.style.disc < 1 or "accents" in self.schedule.without:
+        if row.style.disc < 1 or not self._has_mastheads(row):
             return drawn
         swell = self.segment.look.swell
         for index in reversed(range(bisect_right(self._accents, (now, len(self.repetitions))))):
@@ -133,7 +136,7 @@ class PlayVoice:
         name = self.shown_name if number == self._named(row) else ""
         if "numbers" not in self.schedule.without:
             parts.add(("number", number, colour), draw_number, row, repetition, places, colour, name)
-        if "accents" not in self.schedule.without and row.style.disc >= 1:
+        if row.style.disc >= 1 and self._has_mastheads(row):
             parts.add(("masts", number), draw_accents, row, repetition)
         for landing in self._landed(row, repetition, now):
             group = repetition.statement.group_at(landing.at - repetition.at)
@@ -141,6 +144,11 @@ class PlayVoice:
         for crossing in crossings:
             if row.holds(crossing.at):
                 parts.add(("crossing", number, crossing.at), draw_crossing, row, crossing)
+
+    def _has_mastheads(self, row: Row) -> bool:
+        """Whether accents are marked: not where their discs would stand in each other's way; landings always are."""
+        apart = self._closest * row.scale >= 2 * self.segment.look.row_now.disc + self.segment.look.gap
+        return apart and "accents" not in self.schedule.without
 
     def _named(self, row: Row) -> int:
         """Which repetition in a row says the voice's name: the first that begins there."""
