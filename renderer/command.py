@@ -433,7 +433,10 @@ def new(name: str) -> None:
     from renderer.starter import starter_spec
 
     title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New Piece"
-    text = starter_spec(title)
+    try:
+        text = starter_spec(title)
+    except Fault as fault:
+        raise FileError(f"{path.name!r} can't be a piece's title: {fault.text}") from None
     with whole_file(path) as unfinished:
         unfinished.write_text(text, encoding="utf-8")
     click.echo(f"{path} is written. Next: barcross render {shlex.quote(str(path))} --draft")

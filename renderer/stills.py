@@ -46,9 +46,6 @@ def parse_still(lesson: Lesson, text: str) -> Still:
     wanted, at, time = text.partition("@")
     candidates = lesson.named_segments(wanted)
     planned, seconds = _first_that_shows(lesson, candidates, time if at else "end", text)
-    if not 0 <= seconds <= planned.schedule.seconds:
-        last = float(planned.schedule.seconds)
-        raise BarcrossError(f"{text}: {planned.show} lasts from 0s to {last:.2f}s.")
     safe = "".join(mark if mark.isalnum() or mark in ".-" else "-" for mark in time or "end")
     return Still(planned, min(seconds, planned.schedule.seconds - FRAME), f"{planned.name}@{safe}")
 
@@ -77,6 +74,15 @@ def _seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fraction
     schedule = planned.schedule
     if time == "end":
         return schedule.seconds
+    seconds = _named_seconds(lesson, planned, time, text)
+    if not 0 <= seconds <= schedule.seconds:
+        last = float(schedule.seconds)
+        raise BarcrossError(f"{text}: {planned.number} {planned.show} lasts from 0s to {last:.2f}s.")
+    return seconds
+
+
+def _named_seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fraction:
+    schedule = planned.schedule
     for index, step in enumerate(schedule.steps):
         if step.name == time:
             return step_seconds(schedule, index)
@@ -111,6 +117,8 @@ def _tick(timeline: Timeline, position: Position, text: str) -> int:
     beat = next((beat for beat in timeline.beats_in(bar) if beat.number == position.beat), None)
     if beat is None:
         raise BarcrossError(f"{text}: bar {bar.number} has {len(bar.meter.beats)} beats.")
+    if position.pulse and not timeline.pulse:
+        raise BarcrossError(f"{text}: a place with a pulse needs the spec's pulse, such as pulse: 1/16.")
     into = (position.pulse - 1) * (timeline.pulse or 0) if position.pulse else 0
     if beat.at + into >= beat.end:
         raise BarcrossError(f"{text}: beat {beat.number} has no pulse {position.pulse}.")

@@ -137,6 +137,12 @@ def test_render_writes_what_it_says_it_writes(run: Run) -> None:
     assert abs(files[1]["seconds"] - float(film.seconds)) < 1e-9
 
 
+def test_new_tells_a_name_that_can_be_no_title(run: Run) -> None:
+    result = run("new", "x" * 100)
+    assert result.exit_code == 1
+    assert "room for 80" in result.stderr
+
+
 def test_new_writes_a_spec_that_renders_and_never_over_a_file(run: Run) -> None:
     assert run("new", "mill-race").exit_code == 0
     text = Path("mill-race.yaml").read_text(encoding="utf-8")
@@ -152,6 +158,7 @@ def test_timeline_comes_as_table_json_and_csv(run: Run) -> None:
     spec = write(SHORT, "weir.yaml")
     assert json.loads(run("timeline", spec, "--json").stdout)["bars"] == 5
     assert len(run("timeline", spec, "--csv").stdout.splitlines()) == 1 + 8
+    assert run("timeline", spec, "--csv", "--json").exit_code == 2
     table = run("timeline", spec)
     assert table.exit_code == 0
     assert "Upper" in table.stdout

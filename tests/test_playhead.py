@@ -47,3 +47,14 @@ def test_the_playhead_is_where_the_time_is(tempo: int, rate: Fraction) -> None:
             continue  # the frame in which it changes rows
         expected = MUSIC_LEFT + float(bars - start) * (MUSIC_RIGHT - MUSIC_LEFT) / 3
         assert min(abs(x - expected) for x in playhead_places(segment, moment)) < 0.1
+
+
+def test_a_section_that_is_shorter_than_a_row_may_be_changes_no_other_row() -> None:
+    text = SHORT.replace("tempo: 137", "tempo: 144").replace("bars: 3", "bars: 16")
+    short = text.replace("  - section: Lower\n    bars: 2\n", "  - section: Lower\n    bars: 1\n")
+    short = short.replace("click:", "  - {section: Last, bars: 8}\nclick:")
+    lesson = make_lesson(short)
+    segment = build_segment(lesson.timeline, lesson.schedule_show("play"), DARK)
+    assert isinstance(segment, PlaySegment)
+    bar = segment.timeline.bars[0].end
+    assert segment.breaks[0] == (0, 4 * bar)

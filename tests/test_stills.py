@@ -122,3 +122,14 @@ def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.Mo
         assert result.stdout.split() == [f"out/weir/{name}"]
     assert CliRunner().invoke(main, ["still", "weir.yaml"]).exit_code == 2
     assert CliRunner().invoke(main, ["still", "weir.yaml", "play@77"]).exit_code == 1
+
+
+def test_of_two_segments_of_a_show_the_first_that_is_long_enough_is_meant() -> None:
+    lesson = make_lesson(SHORT.replace("figure, spread, play]", "{show: play, sections: Upper}, play]"))
+    short, whole = (planned.schedule.seconds for planned in lesson.segments())
+    assert short < whole
+    late = f"play@{float(short + whole) / 2:.2f}s"
+    assert parse_still(lesson, late).planned.number == 2
+    assert parse_still(lesson, "play@0.5s").planned.number == 1
+    with pytest.raises(BarcrossError, match="2 play lasts"):
+        parse_still(lesson, "play@999s")
