@@ -60,4 +60,4 @@ def test_what_the_wheel_installs_runs_from_another_folder(wheel: Path, tmp_path:
     run("new", "mill-race")
     assert "Theme" in run("check", "mill-race.yaml")
     assert "figure" in run("still", "mill-race.yaml", "figure@end", "--size", "320x180")
-    assert (tmp_path / "out" / "mill-race" / "01-figure@end.png").exists()
+    assert (tmp_path / "out" / "mill-race" / "01-figure@end-320x180.png").exists()
