@@ -27,12 +27,12 @@ from renderer.strokes import Strokes
 
 AAC = {"aac_coder": "fast", "flags": "+qscale", "global_quality": "826"}
 """AAC-LC of even quality: 118 is the encoder's unit, and beyond seven of them nothing is gained. Measured, in times
-real time, kbit/s, and dB from the sound to what the coder adds, for a click, the example's `play`, and tones in loud
-noise:
+as long as the first, kbit/s, and dB from the sound to what the coder adds, for a click, the example's `play`, and
+tones in loud noise:
 
-    fast, 826 (taken)                 60 to 90   14   79  432   45  56  36
-    fast, 320 kbit/s                  20 to 25   14   77  320   43  54  21
-    twoloop (usual), 320 kbit/s        7 to 8    22  186   -    37  43   -
+    fast, 826 (taken)               1     14   79  432   45  56  36
+    fast, 320 kbit/s                2.7   14   77  320   43  54  21
+    twoloop (usual), 320 kbit/s     9     22  186   -    37  43   -
 
 To keep to a rate, the encoder codes each frame several times over."""
 AAC_FRAME = 1024

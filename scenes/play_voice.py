@@ -60,7 +60,7 @@ class PlayVoice:
     def swelling(self, row: Row, now: int, seconds_since: Callable[[int], float]) -> Picture:
         """The mastheads that have just sounded, larger than they are: they swell by a third."""
         drawn: Picture = []
-        if row.style.disc < 1 or not self._has_mastheads(row):
+        if not self._has_mastheads(row):
             return drawn
         swell = self.segment.look.swell
         for index in reversed(range(bisect_right(self._accents, (now, len(self.repetitions))))):
@@ -136,7 +136,7 @@ class PlayVoice:
         name = self.shown_name if number == self._named(row) else ""
         if "numbers" not in self.schedule.without:
             parts.add(("number", number, colour), draw_number, row, repetition, places, colour, name)
-        if row.style.disc >= 1 and self._has_mastheads(row):
+        if self._has_mastheads(row):
             parts.add(("masts", number), draw_accents, row, repetition)
         for landing in self._landed(row, repetition, now):
             group = repetition.statement.group_at(landing.at - repetition.at)
@@ -148,7 +148,7 @@ class PlayVoice:
     def _has_mastheads(self, row: Row) -> bool:
         """Whether accents are marked: not where their discs would stand in each other's way; landings always are."""
         apart = self._closest * row.scale >= 2 * self.segment.look.row_now.disc + self.segment.look.gap
-        return apart and "accents" not in self.schedule.without
+        return apart and row.style.disc >= 1 and "accents" not in self.schedule.without
 
     def _named(self, row: Row) -> int:
         """Which repetition in a row says the voice's name: the first that begins there."""
