@@ -21,14 +21,11 @@ SPREAD_PAN = 40
 
 
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
-    """A segment's sound with its stems. Raises FileError if a recording or voice file can't be used."""
-    return master_stems(lesson, schedule, segment_stems(lesson, schedule))
-
-
-def master_stems(lesson: Lesson, schedule: Schedule, stems: Sequence[Stem]) -> Master:
-    """A segment's stems mixed, at the loudness that the lesson asks for."""
+    """A segment's stems mixed, at the loudness that the lesson asks for. Raises FileError if a recording or voice file
+    can't be used."""
     count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
-    return master(stems, count, float((lesson.spec.sound or SoundText()).loudness))
+    loudness = float((lesson.spec.sound or SoundText()).loudness)
+    return master(segment_stems(lesson, schedule), count, loudness)
 
 
 def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
