@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from renderer.errors import BarcrossError, Fault, FileError
-from renderer.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
-from renderer.scalars import parse_recording_seconds, parse_speed
+from renderer.core.errors import BarcrossError, FileError, ValueProblem
+from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
+from renderer.reading.scalars.parse import parse_recording_seconds, parse_speed
 
 if TYPE_CHECKING:
-    from renderer.render import Quality, Rendered
-    from renderer.soundtracks import Soundtrack
+    from renderer.mix.soundtracks import Soundtrack
+    from renderer.video.render import Quality, Rendered
 
 BROADCAST_RATES = {
     "23.976": Fraction(24000, 1001),
@@ -32,7 +32,7 @@ FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
 
 
-def told(command: Callable[..., None]) -> Callable[..., None]:
+def reporting_errors(command: Callable[..., None]) -> Callable[..., None]:
     """Tell what a user can mend on stderr, with exit status 1, without a traceback."""
 
     @wraps(command)
@@ -61,22 +61,22 @@ def main() -> None:
 
 @main.command()
 @SPEC
-@told
+@reporting_errors
 def check(spec: Path) -> None:
     """Tell what is wrong in SPEC, or what follows from it."""
-    from renderer.advice import describe
+    from renderer.report.section_advice import describe
 
     lesson = open_lesson(spec)
     click.echo("\n".join(describe(lesson.spec)))
     if lesson.spec.recording is not None:
-        from renderer.recording import recording_remarks
+        from renderer.mix.recording import recording_remarks
 
         for remark in recording_remarks(lesson):
             click.echo(remark)
     if lesson.files:
-        from renderer.voice_over import voice_remarks
+        from renderer.mix.narration import narration_remarks
 
-        for remark in voice_remarks(lesson):
+        for remark in narration_remarks(lesson):
             click.echo(remark)
 
 
@@ -84,23 +84,23 @@ def check(spec: Path) -> None:
 @SPEC
 @click.option("--json", "as_json", is_flag=True, help="All of it, exact, as JSON.")
 @click.option("--csv", "as_csv", is_flag=True, help="The repetitions, as CSV.")
-@told
+@reporting_errors
 def timeline(spec: Path, as_json: bool, as_csv: bool) -> None:
     """Print SPEC's timeline: where every repetition starts, and what meets it there."""
     if as_json and as_csv:
         raise click.UsageError("--json and --csv are two answers: leave one out.")
     made = open_lesson(spec).timeline
     if as_json:
-        from renderer.tables import timeline_json_parts
+        from renderer.report.timeline_json import timeline_json_parts
 
         for part in timeline_json_parts(made):
             click.echo(part, nl=False)
     elif as_csv:
-        from renderer.tables import repetitions_csv
+        from renderer.report.timeline_json import repetitions_csv
 
         click.echo(repetitions_csv(made).rstrip("\n"))
     else:
-        from renderer.listing import timeline_listing
+        from renderer.report.table import timeline_listing
 
         click.echo("\n".join(timeline_listing(made)))
 
@@ -109,8 +109,8 @@ def timeline(spec: Path, as_json: bool, as_csv: bool) -> None:
 @click.argument("what", type=click.Choice(["spec", "timeline"]), default="spec")
 def schema(what: str) -> None:
     """Print the JSON Schema of a spec, for editors, or of what timeline --json prints."""
-    from renderer.schema import spec_schema
-    from renderer.timeline_schema import timeline_schema
+    from renderer.reading.schema.document import spec_schema
+    from renderer.report.timeline_schema import timeline_schema
 
     made = spec_schema() if what == "spec" else timeline_schema()
     click.echo(json.dumps(made, indent=2, ensure_ascii=False))
@@ -160,7 +160,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option("--joined", is_flag=True, help="Also what is rendered, one after another, as lesson.mp4.")
 @click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
-@told
+@reporting_errors
 def render(
     spec: Path,
     segments: Sequence[str],
@@ -177,17 +177,17 @@ def render(
     """Render SPEC's segments, or only those named by number or show, each to a video file with its sound."""
     lesson = open_lesson(spec)
     chosen = choose_segments(lesson, segments)
-    from renderer.progress import ProgressLine
-    from renderer.recording import recording_remarks
-    from renderer.render import render_lesson
-    from renderer.store import FOLDER, Store
-    from renderer.voice_over import voice_remarks
-    from renderer.workers import cluster_workers, core_count, local_workers
+    from renderer.mix.narration import narration_remarks
+    from renderer.mix.recording import recording_remarks
+    from renderer.video.progress import ProgressLine
+    from renderer.video.render import render_lesson
+    from renderer.video.store import FOLDER, Store
+    from renderer.video.workers import cluster_workers, core_count, local_workers
 
     directory = out or Path("out") / spec.stem
     quality = choose_quality(draft, size, fps)
     workers = cluster_workers(cluster) if cluster else local_workers(jobs or core_count())
-    for remark in (*recording_remarks(lesson), *voice_remarks(lesson)):
+    for remark in (*recording_remarks(lesson), *narration_remarks(lesson)):
         click.echo(remark, err=True)
     if clear_cache:
         Store(directory / FOLDER).clear()
@@ -212,7 +212,7 @@ def render(
 @click.option("--transparent", is_flag=True, help="Without the ground behind it.")
 @click.option("--svg", is_flag=True, help="As SVG: every shape and letter an outline.")
 @click.option("--sheet", is_flag=True, help="All segments and their steps on one sheet.")
-@told
+@reporting_errors
 def still(
     spec: Path,
     stills: Sequence[str],
@@ -235,9 +235,9 @@ def still(
     if sheet and svg:
         raise click.UsageError("--sheet is a PNG: leave out it or --svg.")
     lesson = open_lesson(spec)
-    from renderer import stills as drawer
-    from renderer.files import make_directory
-    from scenes.look import look_of, read_look
+    from renderer.core.files import make_directory
+    from renderer.video import stills as drawer
+    from scenes.draw.look import look_of, read_look
 
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     wanted = [drawer.parse_still(lesson, text) for text in stills]
@@ -276,7 +276,7 @@ def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
 
 def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | None) -> "Quality":
     """The film's size and rate: final or draft, with what is given in its place."""
-    from renderer.render import DRAFT, FINAL, Quality
+    from renderer.video.render import DRAFT, FINAL, Quality
 
     base = DRAFT if draft else FINAL
     width, height = size or (base.width, base.height)
@@ -287,7 +287,7 @@ def parse_share(context: click.Context, option: click.Parameter, text: str) -> F
     """A speed in per cent of the tempo, as a share of it."""
     try:
         return parse_speed(text)
-    except Fault as fault:
+    except ValueProblem as fault:
         raise click.BadParameter(fault.text) from None
 
 
@@ -303,14 +303,14 @@ def parse_share(context: click.Context, option: click.Parameter, text: str) -> F
     "--speed", callback=parse_share, default="100", help="25 to 100 per cent of the tempo, at the same pitch."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
-@told
+@reporting_errors
 def sound(
     spec: Path, out: Path | None, kind: str, stems: bool, sections: bool, speed: Fraction, as_json: bool
 ) -> None:
     """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems."""
     lesson = open_lesson(spec)
-    from renderer.recording import recording_remarks
-    from renderer.soundtracks import write_soundtracks
+    from renderer.mix.recording import recording_remarks
+    from renderer.mix.soundtracks import write_soundtracks
 
     for remark in recording_remarks(lesson):
         click.echo(remark, err=True)
@@ -355,7 +355,7 @@ def parse_place(context: click.Context, option: click.Parameter, text: str | Non
     """A place in the recording, in seconds."""
     try:
         return None if text is None else parse_recording_seconds(text)
-    except Fault as fault:
+    except ValueProblem as fault:
         raise click.BadParameter(fault.text) from None
 
 
@@ -371,12 +371,12 @@ def parse_place(context: click.Context, option: click.Parameter, text: str | Non
     help="Leave points out as long as each downbeat stays within so many milliseconds. [default: 10]",
 )
 @click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
-@told
+@reporting_errors
 def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None) -> None:
     """Propose sync points for SPEC's recording, by its beats from bar 1 on, to paste into SPEC."""
     lesson = open_lesson(spec)
-    from renderer.align import align_lesson, alignment_table
-    from renderer.files import make_directory, whole_file
+    from renderer.core.files import make_directory, whole_file
+    from renderer.mix.align import align_lesson, alignment_table
 
     if lesson.spec.recording:
         click.echo(f"listening to {lesson.spec.recording}", err=True)
@@ -423,19 +423,19 @@ def clock_text(seconds: Fraction) -> str:
 
 @main.command()
 @click.argument("name")
-@told
+@reporting_errors
 def new(name: str) -> None:
     """Write a first spec, NAME.yaml, to change into your own."""
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if path.exists():
         raise FileError(f"{path}: this file is there already and is left as it is. Choose another name.")
-    from renderer.files import whole_file
-    from renderer.starter import starter_spec
+    from renderer.core.files import whole_file
+    from renderer.reading.starter import starter_spec
 
     title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New Piece"
     try:
         text = starter_spec(title)
-    except Fault as fault:
+    except ValueProblem as fault:
         raise FileError(f"{path.name!r} can't be a piece's title: {fault.text}") from None
     with whole_file(path) as unfinished:
         unfinished.write_text(text, encoding="utf-8")

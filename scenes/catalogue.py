@@ -2,29 +2,29 @@
 
 from dataclasses import replace
 
-from renderer.card_schedule import CardSchedule
-from renderer.compare_schedule import CompareSchedule
-from renderer.crossings_schedule import CrossingsSchedule
-from renderer.fit_schedule import FitSchedule
-from renderer.form_schedule import FormSchedule
-from renderer.parts_schedule import PartsSchedule
-from renderer.say import SaidSchedule
-from renderer.schedule import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
-from renderer.timeline import Timeline
-from renderer.wheel_schedule import WheelSchedule
-from scenes.captioned import CaptionedSegment
-from scenes.card import CardSegment
-from scenes.compare import CompareSegment
-from scenes.crossings import CrossingsSegment
-from scenes.figure import FigureSegment
-from scenes.fit import FitSegment
-from scenes.form import FormSegment
-from scenes.look import Look
-from scenes.parts import PartsSegment
-from scenes.play import PlaySegment
-from scenes.segment import Segment
-from scenes.spread import SpreadSegment
-from scenes.wheel import WheelSegment
+from renderer.schedule.card import CardSchedule
+from renderer.schedule.compare import CompareSchedule
+from renderer.schedule.crossings import CrossingsSchedule
+from renderer.schedule.fit import FitSchedule
+from renderer.schedule.form import FormSchedule
+from renderer.schedule.model import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
+from renderer.schedule.parts import PartsSchedule
+from renderer.schedule.say import SaidSchedule
+from renderer.schedule.wheel import WheelSchedule
+from renderer.timeline.model import Timeline
+from scenes.card.card import CardSegment
+from scenes.compare.compare import CompareSegment
+from scenes.crossings.crossings import CrossingsSegment
+from scenes.draw.look import Look
+from scenes.draw.segment import Segment
+from scenes.figure.figure import FigureSegment
+from scenes.fit.fit import FitSegment
+from scenes.form.form import FormSegment
+from scenes.frame.captions import CaptionedSegment
+from scenes.parts.parts import PartsSegment
+from scenes.play.play import PlaySegment
+from scenes.spread.spread import SpreadSegment
+from scenes.wheel.wheel import WheelSegment
 
 
 def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment:

@@ -2,7 +2,7 @@
 
 Manim's clock rounds every play's length up to whole frames, so a scene of many plays drifts. This one has a
 single play: it is handed half a frame less than the frames it is to draw, and each frame asks the segment for
-its picture by its index. So `manim scenes/play.py Play` draws the same frames as the tool does.
+its picture by its index. So `manim scenes/play/play.py Play` draws the same frames as the tool does.
 
 The spec is named by the environment variable BARCROSS_SPEC, another theme than its own by BARCROSS_THEME.
 """
@@ -15,16 +15,16 @@ from typing import Any
 
 from manim import Animation, ManimColor, Scene, VGroup, config, linear
 
-from renderer.indices import frame_index_to_seconds, seconds_to_frame_index
-from renderer.lesson import Lesson, open_lesson
-from renderer.timeline import Timeline
-from scenes.look import Look, look_of, read_look
-from scenes.segment import Moment, Segment
+from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.timeline.model import Timeline
+from scenes.draw.look import Look, look_of, read_look
+from scenes.draw.segment import Moment, Segment
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
 
 
-class Reel(Animation):
+class SegmentAnimation(Animation):
     """Shows a segment's picture for each frame; its place in time is the frame's index, never a sum."""
 
     def __init__(self, segment: Segment, frame_count: int, frames_per_second: Fraction) -> None:
@@ -63,7 +63,7 @@ class Stage(Scene):
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
         frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)
         config.disable_caching = True
-        self.play(Reel(segment, frame_count, frames_per_second))
+        self.play(SegmentAnimation(segment, frame_count, frames_per_second))
 
     def open_lesson(self) -> Lesson:
         """The lesson that the environment names."""

@@ -25,18 +25,18 @@ import av
 import numpy as np
 from manim import Camera, ManimColor
 
-from renderer.build import build_timeline
-from renderer.chunks import Film, Studio
-from renderer.indices import frame_index_to_seconds
-from renderer.lesson import Lesson, open_lesson
-from renderer.load import parse_spec
-from renderer.pixels import Box
-from renderer.planes import Planes
-from renderer.render import DRAFT, FINAL, Quality, build_film, render_lesson
-from renderer.video import encode_chunk
-from renderer.workers import alone, local_workers
-from scenes.look import look_of
-from scenes.segment import Moment
+from renderer.core.time_grid import frame_index_to_seconds
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.reading.load import parse_spec
+from renderer.timeline.build import build_timeline
+from renderer.video.chunks import ChunkRenderer, Film
+from renderer.video.mp4 import encode_chunk
+from renderer.video.pixels import PixelBox
+from renderer.video.planes import Planes
+from renderer.video.render import DRAFT, FINAL, Quality, build_film, render_lesson
+from renderer.video.workers import in_this_process, local_workers
+from scenes.draw.look import look_of
+from scenes.draw.segment import Moment
 from tests.lessons import EXAMPLE
 
 PROCESSES = 2
@@ -59,12 +59,12 @@ def film_of(lesson: Lesson, show: str, quality: Quality = FINAL) -> Film:
 # encoder has a single thread, and another program's load should not count.
 
 
-_studios: dict[str, Studio] = {}
+_studios: dict[str, ChunkRenderer] = {}
 
 
-def studio_of(film: Film) -> Studio:
+def studio_of(film: Film) -> ChunkRenderer:
     """A process draws all its chunks of a film in one studio."""
-    return _studios.get(film.key()) or _studios.setdefault(film.key(), Studio(film))
+    return _studios.get(film.key()) or _studios.setdefault(film.key(), ChunkRenderer(film))
 
 
 def time_ours(film: Film, chunk: int) -> float:
@@ -80,7 +80,7 @@ def time_encoder(film: Film, chunk: int) -> float:
     frames = []
     for pixels in ours(film, chunk):
         planes = Planes(film.width, film.height)
-        planes.update(pixels, [Box(0, 0, film.width, film.height)])
+        planes.update(pixels, [PixelBox(0, 0, film.width, film.height)])
         frames.append(planes.frame)
     start = time.process_time()
     encode_chunk(frames, film.width, film.height, film.frames_per_second)
@@ -97,7 +97,7 @@ def time_manim(film: Film, chunk: int) -> float:
         frame_width=8.0 * film.width / film.height,
         background_color=ManimColor(film.look.ground),
     )
-    planes, whole = Planes(film.width, film.height), [Box(0, 0, film.width, film.height)]
+    planes, whole = Planes(film.width, film.height), [PixelBox(0, 0, film.width, film.height)]
 
     def frames() -> Iterator[av.VideoFrame]:
         for moment in moments(film, chunk):
@@ -176,7 +176,7 @@ def measure_command() -> None:
         ]
         for show, scene in SHOWS.items():
             mine = run([*command, show, "--out", f"{folder}/out"], root)
-            theirs = run([*manim, f"scenes/{show}.py", scene], root, BARCROSS_SPEC=str(spec))
+            theirs = run([*manim, f"scenes/{show}/{show}.py", scene], root, BARCROSS_SPEC=str(spec))
             print(
                 f"{show}, command lines: ours {mine.clock:.1f} s, Manim's {theirs.clock:.1f} s: "
                 f"{theirs.clock / mine.clock:.1f} x by the clock, "
@@ -284,7 +284,7 @@ def grow(bars: int) -> None:
     play = [planned for planned in lesson.segments() if planned.show == "play"]
     with tempfile.TemporaryDirectory() as folder:
         start = time.process_time()
-        film = render_lesson(lesson, Path(folder), play, DRAFT, workers=alone)[-1]
+        film = render_lesson(lesson, Path(folder), play, DRAFT, workers=in_this_process)[-1]
         seconds = time.process_time() - start
     assert film.frames is not None
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

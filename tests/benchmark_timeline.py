@@ -12,10 +12,10 @@ import warnings
 from fractions import Fraction
 from itertools import pairwise
 
-from renderer.build import build_timeline
-from renderer.load import parse_spec
-from renderer.tables import timeline_json
-from renderer.timeline import Timeline
+from renderer.reading.load import parse_spec
+from renderer.report.timeline_json import timeline_json
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
 
 FIGURES = ([5, 3, 3], [4, 3], [5, 4, 4], [3, 3, 3], [5, 5, 5, 4])
 MUSIC21_BARS = 50

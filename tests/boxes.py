@@ -5,9 +5,9 @@ from fractions import Fraction
 from itertools import combinations
 from typing import NamedTuple
 
-from scenes.drawing import PIXEL, Drawn
-from scenes.look import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
-from scenes.segment import Moment, Segment
+from scenes.draw.look import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
+from scenes.draw.segment import Moment, Segment
+from scenes.draw.shapes import PIXEL, FilledShape
 
 FRAME = Fraction(1, 60)
 SEEN = 0.1
@@ -29,7 +29,7 @@ class TextBox(NamedTuple):
     bottom: float
 
 
-def text_boxes(picture: Iterable[Drawn]) -> list[TextBox]:
+def text_boxes(picture: Iterable[FilledShape]) -> list[TextBox]:
     """The boxes of all texts that can be seen."""
     boxes = []
     for drawn in picture:
@@ -49,7 +49,7 @@ def overlaps(boxes: Iterable[TextBox]) -> list[tuple[str, str]]:
     ]
 
 
-def faults(picture: Iterable[Drawn]) -> list[str]:
+def faults(picture: Iterable[FilledShape]) -> list[str]:
     """What is wrong with a picture's texts, in words; nothing if all stand well."""
     boxes = text_boxes(picture)
     found = [f"{a!r} and {b!r} meet" for a, b in overlaps(boxes)]

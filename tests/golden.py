@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from renderer.lesson import Lesson, open_lesson
-from renderer.stills import Still, draw_image, picture_at
-from scenes.look import look_of
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.video.stills import Still, draw_image, picture_at
+from scenes.draw.look import look_of
 
 FOLDER = Path(__file__).parent / "golden"
 SPECS = Path(__file__).parent.parent / "specs"

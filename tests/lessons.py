@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-from renderer.build import build_timeline
-from renderer.lesson import Lesson
-from renderer.load import parse_spec
-from scenes.look import read_look
+from renderer.lesson.lesson import Lesson
+from renderer.reading.load import parse_spec
+from renderer.timeline.build import build_timeline
+from scenes.draw.look import read_look
 
 DARK = read_look("dark")
 EXAMPLE = Path(__file__).parent.parent / "specs" / "lantern-ferry.yaml"

@@ -1,6 +1,6 @@
 """How messages are worded, checked wherever a test reads one."""
 
-from renderer.errors import SpecError
+from renderer.core.errors import SpecError
 
 
 def in_one_voice(error: SpecError, spec: str) -> SpecError:

@@ -10,7 +10,7 @@ import numpy as np
 from av.audio.stream import AudioStream
 from numpy.typing import NDArray
 
-from renderer.tones import build_tone
+from renderer.audio.voice_sounds import build_tone
 
 RATE = 48_000
 CODECS = {"wav": "pcm_s24le", "flac": "flac", "mp3": "libmp3lame", "ogg": "libopus", "m4a": "aac"}

@@ -2,10 +2,10 @@
 
 from textwrap import dedent
 
-from renderer.build import build_timeline
-from renderer.load import parse_spec
-from renderer.spec import Spec
-from renderer.timeline import Timeline
+from renderer.reading.load import parse_spec
+from renderer.spec.model import Spec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
 
 HEAD = """\
 title: A test

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypeVar
 
-from renderer.meter import Meter
-from renderer.spec import Entry, FigureText, Item, Plays, Position, Spec
+from renderer.spec.meter import Meter
+from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, Spec
 
 
 class NothingRunsError(Exception):
@@ -214,7 +214,7 @@ class PulseWalk:
             names += [voice for voice in plays if voice not in names]
         return names
 
-    def tokens(self, items: Sequence[Item], figures: Mapping[str, FigureText]) -> Iterator[Token]:
+    def tokens(self, items: Sequence[Item], figures: Mapping[str, FigureSpec]) -> Iterator[Token]:
         """A plays list, a tick at a time, for ever if its last item goes on."""
         pulse = self.spec.pulse
         statement = 0

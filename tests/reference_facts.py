@@ -15,14 +15,14 @@ from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
-from renderer.advice import describe
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.lesson import Lesson, measure_voices
-from renderer.listing import bars_text, groups_text, place_text, section_name
-from renderer.load import parse
-from renderer.sound_spec import SoundText
-from renderer.timeline import Repetition
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import Lesson, measure_narration
+from renderer.reading.load import parse
+from renderer.report.section_advice import describe
+from renderer.report.table import bars_text, groups_text, place_text, section_name
+from renderer.spec.sound import SoundSpec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Repetition
 from tests.performances import perform, write_take
 
 NAME = "piece.yaml"
@@ -78,7 +78,7 @@ def read_lesson(text: str) -> Lesson:
     """The lesson of a spec's text. Raises SpecError with all places."""
     loaded = parse(text, NAME)
     with loaded.placing():
-        files = measure_voices(loaded.spec, _voice_folder())
+        files = measure_narration(loaded.spec, _voice_folder())
         return Lesson(loaded.spec, build_timeline(loaded.spec), files=files)
 
 
@@ -264,7 +264,7 @@ def _spoken(lesson: Lesson, about: str, stated: str) -> list[str]:
 
 
 def _sound(lesson: Lesson, about: str, stated: str) -> list[str]:
-    sound = lesson.spec.sound or SoundText()
+    sound = lesson.spec.sound or SoundSpec()
     figures = sound.figure.sound if sound.figure else None
     return [
         f"figures {figures}",

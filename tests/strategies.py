@@ -5,8 +5,19 @@ from typing import TypeVar
 
 from hypothesis import strategies as st
 
-from renderer.meter import Meter
-from renderer.spec import Entry, FigureText, Item, Plays, Point, Position, SectionText, Spec, Start, Tempo
+from renderer.spec.meter import Meter
+from renderer.spec.model import (
+    Entry,
+    FigureSpec,
+    Item,
+    Plays,
+    Point,
+    Position,
+    SectionSpec,
+    Spec,
+    Start,
+    Tempo,
+)
 
 
 def even_meter(count: int, unit: int) -> Meter:
@@ -45,27 +56,27 @@ NO_KEYS = dict.fromkeys(
 )
 
 
-def section_text(name: str | None, **keys: object) -> SectionText:
+def section_text(name: str | None, **keys: object) -> SectionSpec:
     """A form entry with only these keys given."""
-    return SectionText(**{"path": ("form", 0), "name": name, **NO_KEYS, **keys})  # type: ignore[arg-type]
+    return SectionSpec(**{"path": ("form", 0), "name": name, **NO_KEYS, **keys})  # type: ignore[arg-type]
 
 
 @st.composite
-def figure_texts(draw: st.DrawFn, name: str) -> FigureText:
+def figure_texts(draw: st.DrawFn, name: str) -> FigureSpec:
     """A figure of one to four groups; all groups hit and accented, or hits and accents of its own."""
     groups = tuple(draw(st.lists(st.integers(1, 5), min_size=1, max_size=4)))
     starts = tuple(sum(groups[:index]) + 1 for index in range(len(groups)))
     pulse = draw(st.none() | st.sampled_from(PULSES))
     if draw(st.booleans()):
-        return FigureText(name, groups, starts, starts, pulse, None, ("figures", name))
+        return FigureSpec(name, groups, starts, starts, pulse, None, ("figures", name))
     pulses = st.integers(1, sum(groups))
     hits = tuple(sorted(draw(st.sets(pulses, min_size=1, max_size=6))))
     accents = tuple(sorted(draw(st.sets(st.sampled_from(hits)))))
-    return FigureText(name, groups, hits, accents, pulse, None, ("figures", name))
+    return FigureSpec(name, groups, hits, accents, pulse, None, ("figures", name))
 
 
 @st.composite
-def items(draw: st.DrawFn, figures: tuple[FigureText, ...]) -> Item:
+def items(draw: st.DrawFn, figures: tuple[FigureSpec, ...]) -> Item:
     """One item of a plays list."""
     kind = draw(st.sampled_from(("figure", "figure", "figure", "first", "tail", "rest")))
     pulse = draw(st.sampled_from((None, None, None, *PULSES)))
@@ -83,7 +94,7 @@ def items(draw: st.DrawFn, figures: tuple[FigureText, ...]) -> Item:
 
 
 @st.composite
-def plays(draw: st.DrawFn, figures: tuple[FigureText, ...], on: bool) -> Plays:
+def plays(draw: st.DrawFn, figures: tuple[FigureSpec, ...], on: bool) -> Plays:
     """A plays list, or `on` where that may stand."""
     if on and draw(st.integers(0, 2)) == 0:
         return Plays(None, ())
@@ -134,9 +145,9 @@ def sections(
     draw: st.DrawFn,
     index: int,
     names: tuple[str, ...],
-    figures: tuple[FigureText, ...],
+    figures: tuple[FigureSpec, ...],
     voices: tuple[str, ...],
-) -> SectionText:
+) -> SectionSpec:
     """A form entry: new, or one of `names` again with some keys replaced."""
     reach = index > 0
     again = draw(st.none() | st.sampled_from(names)) if names else None
@@ -172,7 +183,7 @@ def specs(draw: st.DrawFn) -> Spec:
     """A whole piece, of at most about thirty bars."""
     figures = tuple(draw(figure_texts(name)) for name in FIGURES)
     voices = draw(st.sampled_from((("main",), ("main", "low"))))
-    form: list[SectionText] = []
+    form: list[SectionSpec] = []
     for index in range(draw(st.integers(1, 4))):
         names = tuple(section.name for section in form if section.name)
         form.append(draw(sections(index, names, figures, voices)))

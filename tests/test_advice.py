@@ -5,10 +5,10 @@ from fractions import Fraction
 
 from hypothesis import HealthCheck, assume, given, settings
 
-from renderer.advice import describe
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.spec import Spec
+from renderer.core.errors import SpecError
+from renderer.report.section_advice import describe
+from renderer.spec.model import Spec
+from renderer.timeline.build import build_timeline
 from tests.pieces import HEAD, spec_of
 from tests.strategies import specs
 from tests.test_tables import KILN

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from renderer.align import Alignment, align_lesson
 from renderer.command import main
-from renderer.errors import FileError
-from renderer.lesson import Lesson, open_lesson
-from renderer.load import parse_spec
+from renderer.core.errors import FileError
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.mix.align import Alignment, align_lesson
+from renderer.reading.load import parse_spec
 from tests.performances import beats_between, drifting_bars, perform, write_take
 
 BARS = 24

@@ -3,23 +3,23 @@
 import numpy as np
 import pytest
 
-from scenes.blending import NEAR, Blend
-from scenes.drawing import PIXEL, Drawn, draw, draw_text
-from scenes.look import HEIGHT
-from scenes.paths import disc, rectangle
+from scenes.draw.blending import NEAR, Blend
+from scenes.draw.look import HEIGHT
+from scenes.draw.paths import disc, rectangle
+from scenes.draw.shapes import PIXEL, FilledShape, draw, draw_text
 
 LOW, HIGH = (0.0, 100.0, 200.0), (50.0, 250.0, 450.0)
 
 
-def outline(picture: list[Drawn]) -> np.ndarray:
+def outline(picture: list[FilledShape]) -> np.ndarray:
     return np.concatenate([shape.points for shape in picture])
 
 
-def middle(shape: Drawn) -> float:
+def middle(shape: FilledShape) -> float:
     return float(HEIGHT / 2 - (shape.points[:, 1].min() + shape.points[:, 1].max()) / 2 / PIXEL)
 
 
-def blended() -> tuple[list[Drawn], list[Drawn], Blend]:
+def blended() -> tuple[list[FilledShape], list[FilledShape], Blend]:
     first = [draw("#ff0000", rectangle(0, 0, 10, 100)), draw_text("7", 40, 90, 34, "#ffffff")]
     second = [draw("#ff0000", rectangle(0, 50, 10, 250)), draw_text("7", 40, 230, 56, "#ffffff")]
     return first, second, Blend({"post": first[:1], "name": first[1:]}, {"post": second[:1], "name": second[1:]},

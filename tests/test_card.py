@@ -4,14 +4,14 @@ from fractions import Fraction
 
 import pytest
 
-from renderer.card_schedule import CardSchedule
-from renderer.errors import SpecError
-from renderer.frames import Painter
-from renderer.load import parse_spec
-from scenes.card import EMBLEM_LEFT, LINE, CardSegment
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.schedule.card import CardSchedule
+from renderer.video.rasterizer import Painter
+from scenes.card.card import EMBLEM_LEFT, LINE, CardSegment
 from scenes.catalogue import build_segment
-from scenes.look import MUSIC_RIGHT, read_look
-from scenes.segment import Moment
+from scenes.draw.look import MUSIC_RIGHT, read_look
+from scenes.draw.segment import Moment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES, LONG
 from tests.lessons import DARK, make_lesson

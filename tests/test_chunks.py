@@ -8,13 +8,23 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from renderer import chunks
-from renderer.chunks import Batch, Film, Job, Studio, code_key, digest_shape, make_chunk, pack, unpack
-from renderer.errors import BarcrossError
-from renderer.render import Quality, build_film
-from renderer.video import Chunk
-from scenes.drawing import Drawn, draw, draw_fade
-from scenes.paths import disc, rectangle
+from renderer.core.errors import BarcrossError
+from renderer.video import chunks
+from renderer.video.chunks import (
+    Batch,
+    ChunkRenderer,
+    Film,
+    Job,
+    code_key,
+    digest_shape,
+    make_chunk,
+    pack,
+    unpack,
+)
+from renderer.video.mp4 import EncodedChunk
+from renderer.video.render import Quality, build_film
+from scenes.draw.paths import disc, rectangle
+from scenes.draw.shapes import FilledShape, draw, draw_fade
 from tests.lessons import DARK, SHORT, make_lesson
 
 SMALL = Quality(160, 90, Fraction(24))
@@ -35,12 +45,12 @@ class Everything(frozenset[str]):
 
 
 def names(film: Film) -> list[str]:
-    studio = Studio(film)
+    studio = ChunkRenderer(film)
     return [studio.make(chunk, Everything()).name for chunk in range(len(film.stretches()))]
 
 
 def test_a_packed_chunk_comes_back() -> None:
-    chunk = Chunk(b"\0header", (b"first", b"", b"third"))
+    chunk = EncodedChunk(b"\0header", (b"first", b"", b"third"))
     assert unpack(pack(chunk)) == chunk
 
 
@@ -48,15 +58,15 @@ def test_a_chunk_is_the_same_whatever_was_made_before_it() -> None:
     whole = film()
     count = len(whole.stretches())
     assert count > 3
-    forwards = Studio(whole)
+    forwards = ChunkRenderer(whole)
     expected = [forwards.make(chunk, ()) for chunk in range(count)]
-    backwards = Studio(pickle.loads(pickle.dumps(whole)))
+    backwards = ChunkRenderer(pickle.loads(pickle.dumps(whole)))
     assert [backwards.make(chunk, ()) for chunk in reversed(range(count))] == expected[::-1]
-    assert Studio(whole).make(2, ()) == expected[2]
+    assert ChunkRenderer(whole).make(2, ()) == expected[2]
 
 
 def test_a_known_chunk_is_not_drawn() -> None:
-    studio = Studio(film())
+    studio = ChunkRenderer(film())
     made = studio.make(1, ())
     assert made.content is not None
     assert studio.make(1, {made.name}) == (made.name, None)
@@ -98,13 +108,13 @@ def test_code_and_libraries_are_in_the_name(monkeypatch: pytest.MonkeyPatch) -> 
         chunks.code_key.cache_clear()
 
 
-def stroked(width: float) -> Drawn:
+def stroked(width: float) -> FilledShape:
     shape = draw("#ffffff", ROUND)
     shape.set_stroke(color="#ff0000", width=width)
     return shape
 
 
-SHAPES: dict[str, Callable[[], Drawn]] = {
+SHAPES: dict[str, Callable[[], FilledShape]] = {
     "plain": lambda: draw("#ffffff", ROUND),
     "moved": lambda: draw("#ffffff", ROUND + np.array([1e-9, 0])),
     "other colour": lambda: draw("#fffffe", ROUND),

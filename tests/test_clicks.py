@@ -4,10 +4,10 @@ from fractions import Fraction
 
 import pytest
 
-from renderer.click import Click
-from renderer.clicks import click_places, count_in_seconds
-from renderer.lesson import Lesson
-from renderer.schedule import Schedule, schedule_play
+from renderer.lesson.lesson import Lesson
+from renderer.schedule.clicks import click_places, count_in_seconds
+from renderer.schedule.model import Schedule, schedule_play
+from renderer.spec.click import Click
 from tests.lessons import make_lesson
 
 HEAD = "tempo: 120\nmeter: {meter}\npulse: 1/16\nfigures: {{kiln: [5, 3, 3]}}\n{more}form:\n"

@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from renderer import reels
-from renderer.errors import BarcrossError
-from renderer.lesson import Planned
-from renderer.reels import Tally
-from renderer.render import Quality, render_lesson
-from renderer.workers import Hire, alone, cluster_workers
+from renderer.core.errors import BarcrossError
+from renderer.lesson.lesson import Planned
+from renderer.video import films as films_progress
+from renderer.video.films import Tally
+from renderer.video.render import Quality, render_lesson
+from renderer.video.workers import PoolFactory, cluster_workers, in_this_process
 from tests.lessons import make_lesson
 
 distributed = pytest.importorskip("distributed")
@@ -34,7 +34,7 @@ def cluster() -> Iterator[Any]:
         yield started
 
 
-def render(folder: Path, workers: Hire, progress: Any = None) -> bytes:
+def render(folder: Path, workers: PoolFactory, progress: Any = None) -> bytes:
     lesson = make_lesson()
     play = [planned for planned in lesson.segments() if planned.show == "play"]
     *_, film = render_lesson(lesson, folder, play, SMALL, progress=progress, workers=workers)
@@ -42,7 +42,7 @@ def render(folder: Path, workers: Hire, progress: Any = None) -> bytes:
 
 
 def test_a_cluster_makes_the_film_that_one_process_makes(cluster: Any, tmp_path: Path) -> None:
-    expected = render(tmp_path / "alone", alone)
+    expected = render(tmp_path / "alone", in_this_process)
     workers = cluster_workers(cluster.scheduler_address)
     assert render(tmp_path / "cluster", workers) == expected
     assert render(tmp_path / "cluster", workers) == expected
@@ -59,13 +59,13 @@ def test_the_chunk_of_a_killed_worker_is_done_again(cluster: Any, tmp_path: Path
 
     film = render(tmp_path / "cluster", cluster_workers(cluster.scheduler_address), kill)
     assert killed
-    assert film == render(tmp_path / "alone", alone)
+    assert film == render(tmp_path / "alone", in_this_process)
 
 
 def test_workers_of_another_version_are_refused(
     cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(reels, "code_key", lambda: "0" * 40)
+    monkeypatch.setattr(films_progress, "code_key", lambda: "0" * 40)
     with pytest.raises(BarcrossError, match="another version"):
         render(tmp_path, cluster_workers(cluster.scheduler_address))
 
@@ -100,7 +100,7 @@ def test_a_worker_without_this_program_is_told(tmp_path: Path) -> None:
 
 
 def test_a_scheduler_that_is_not_there_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("renderer.workers.CONNECT_SECONDS", 1)
+    monkeypatch.setattr("renderer.video.workers.CONNECT_SECONDS", 1)
     with pytest.raises(BarcrossError, match=r"tcp://127\.0\.0\.1:9"):
         render(tmp_path, cluster_workers("tcp://127.0.0.1:9"))
 
@@ -114,5 +114,5 @@ def test_a_cluster_that_is_lost_is_told_and_its_chunks_are_kept(tmp_path: Path) 
     with pytest.raises(BarcrossError, match="the cluster is lost"):
         render(tmp_path, cluster_workers(started.scheduler_address), end)
     tallies: list[Tally] = []
-    render(tmp_path, alone, lambda _, tally: tallies.append(tally))
+    render(tmp_path, in_this_process, lambda _, tally: tallies.append(tally))
     assert tallies[-1].reused >= 1

@@ -11,7 +11,7 @@ from av.audio.codeccontext import AudioCodecContext
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from renderer.coded_sound import (
+from renderer.audio.aac import (
     AAC_FRAME,
     LEAD,
     PART,
@@ -26,8 +26,8 @@ from renderer.coded_sound import (
     pack_part,
     unpack_part,
 )
-from renderer.lesson import Lesson
-from renderer.stems import segment_stems
+from renderer.lesson.lesson import Lesson
+from renderer.mix.stems import segment_stems
 from tests.lessons import SHORT, make_lesson
 
 MORE = "sound: {figure: plucked}\n"
@@ -150,7 +150,7 @@ def test_its_settings_are_in_its_name() -> None:
 HELD = """
 import resource
 import numpy as np
-from renderer.coded_sound import code_sound
+from renderer.audio.aac import code_sound
 
 class Silence:
     shape = (48_000 * 600, 2)

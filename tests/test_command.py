@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from renderer.command import main
-from renderer.schema import spec_schema
-from renderer.timeline_schema import timeline_schema
+from renderer.reading.schema.document import spec_schema
+from renderer.report.timeline_schema import timeline_schema
 from tests.films import describe_film
 from tests.lessons import EXAMPLE, SHORT
 

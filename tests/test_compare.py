@@ -8,21 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.compare_schedule import CompareSchedule, schedule_compare
-from renderer.errors import SpecError
-from renderer.frames import Painter
-from renderer.lesson import Lesson
-from renderer.spec import ClickText
-from renderer.timeline import Figure
-from renderer.variant import compare_figures
-from scenes.compare import CompareSegment
-from scenes.look import read_look
-from scenes.segment import Moment
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import Lesson
+from renderer.schedule.compare import CompareSchedule, schedule_compare
+from renderer.spec.model import ClickSpec
+from renderer.timeline.model import Figure
+from renderer.timeline.variant import compare_figures
+from renderer.video.rasterizer import Painter
+from scenes.compare.compare import CompareSegment
+from scenes.draw.look import read_look
+from scenes.draw.segment import Moment
 from tests.boxes import FRAME, faults, segment_faults
 from tests.lessons import make_lesson
 from tests.pieces import spec_of
 
-CLICK = ClickText(count_in=1)
+CLICK = ClickSpec(count_in=1)
 SIXTEENTH = Fraction(1, 16)
 HEAD = "title: A test\ntempo: 132\nmeter: 4/4\npulse: 1/16\n"
 FORM = "form:\n  - {section: A, bars: 4, plays: kiln}\n"

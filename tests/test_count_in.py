@@ -4,10 +4,10 @@ from fractions import Fraction
 
 import pytest
 
-from renderer.lesson import Lesson
-from renderer.schedule import FigureSchedule, PlaySchedule, SpreadSchedule
+from renderer.lesson.lesson import Lesson
+from renderer.schedule.model import FigureSchedule, PlaySchedule, SpreadSchedule
 from scenes.catalogue import build_segment
-from scenes.segment import Moment
+from scenes.draw.segment import Moment
 from tests.lessons import DARK, SHORT, make_lesson
 
 QUARTER = Fraction(60, 137)

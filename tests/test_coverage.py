@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from renderer.coverage import missing_characters
-from renderer.errors import SpecError
-from renderer.lesson import open_lesson
-from scenes.lettering import text_width
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import open_lesson
+from renderer.reading.coverage import missing_characters
+from scenes.draw.text import text_width
 from tests.lessons import SHORT
 
 

@@ -6,14 +6,14 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from renderer.crossings_schedule import CrossingsSchedule, choose_crossings
-from renderer.errors import SpecError
-from renderer.frames import Painter
-from renderer.lesson import check_choices
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import check_choices
+from renderer.schedule.crossings import CrossingsSchedule, choose_crossings
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.crossings import CrossingsSegment
-from scenes.look import STAGE_TOP, read_look
-from scenes.segment import Moment
+from scenes.crossings.crossings import CrossingsSegment
+from scenes.draw.look import STAGE_TOP, read_look
+from scenes.draw.segment import Moment
 from tests.boxes import FRAME, faults, segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.lesson import Lesson, Planned, open_lesson
-from renderer.render import Quality, Rendered, render_lesson
-from renderer.schedule import FigureSchedule, PlaySchedule
-from scenes.figure import FigureSegment
-from scenes.look import WIDTH
-from scenes.play import PlaySegment
-from scenes.segment import Moment
+from renderer.lesson.lesson import Lesson, Planned, open_lesson
+from renderer.schedule.model import FigureSchedule, PlaySchedule
+from renderer.video.render import Quality, Rendered, render_lesson
+from scenes.draw.look import WIDTH
+from scenes.draw.segment import Moment
+from scenes.figure.figure import FigureSegment
+from scenes.play.play import PlaySegment
 from tests.films import decode_frames, decode_sound, describe_film, find_onsets
 from tests.lessons import DARK, EXAMPLE, SHORT, make_lesson
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from renderer.errors import FileError
-from renderer.files import whole_file, writing
+from renderer.core.errors import FileError
+from renderer.core.files import whole_file, writing
 
 
 def write_half(path: Path, fault: BaseException) -> None:

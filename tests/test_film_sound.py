@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.lesson import Lesson
-from renderer.loudness import decibels, true_peak
-from renderer.notes import segment_notes
-from renderer.stems import segment_master, segment_stems
-from renderer.video import write_film
+from renderer.audio.loudness import decibels, true_peak
+from renderer.lesson.lesson import Lesson
+from renderer.mix.notes import segment_notes
+from renderer.mix.stems import segment_master, segment_stems
+from renderer.video.mp4 import write_film
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter

@@ -5,15 +5,15 @@ from fractions import Fraction
 import pytest
 from hypothesis import assume, given, settings
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.fit_schedule import FitSchedule, add_up, choose_section, schedule_fit, section_parts
-from renderer.frames import Painter
-from renderer.spec import Spec
+from renderer.core.errors import SpecError
+from renderer.schedule.fit import FitSchedule, add_up, choose_section, schedule_fit, section_parts
+from renderer.spec.model import Spec
+from renderer.timeline.build import build_timeline
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.fit import FitSegment
-from scenes.look import read_look
-from scenes.segment import Moment
+from scenes.draw.look import read_look
+from scenes.draw.segment import Moment
+from scenes.fit.fit import FitSegment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson

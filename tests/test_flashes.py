@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.render import Quality, render_lesson
+from renderer.video.render import Quality, render_lesson
 from tests.films import decode_frames
 from tests.flashes import LIMIT_SHARE, flashing_share
 from tests.lessons import make_lesson

@@ -5,22 +5,22 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from renderer.errors import SpecError
-from renderer.form_schedule import CLOSE_ROWS, NAMED_ROWS, FormSchedule, schedule_form
-from renderer.frames import Painter
-from renderer.pace import LETTERS, count_letters
-from renderer.spec import ClickText
-from scenes.form import FormSegment
-from scenes.lettering import musical, text_width
-from scenes.look import MUSIC_LEFT, MUSIC_RIGHT, SEMIBOLD, read_look
-from scenes.runs import find_runs, run_word
-from scenes.segment import Moment
+from renderer.core.errors import SpecError
+from renderer.schedule.form import CLOSE_ROWS, NAMED_ROWS, FormSchedule, schedule_form
+from renderer.schedule.pace import LETTERS, count_letters
+from renderer.spec.model import ClickSpec
+from renderer.video.rasterizer import Painter
+from scenes.draw.look import MUSIC_LEFT, MUSIC_RIGHT, SEMIBOLD, read_look
+from scenes.draw.segment import Moment
+from scenes.draw.text import musical, text_width
+from scenes.form.form import FormSegment
+from scenes.row.runs import find_runs, run_word
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import EXAMPLE, make_lesson
 from tests.pieces import HEAD, spec_of, timeline_of
 
-CLICK = ClickText(count_in=1)
+CLICK = ClickSpec(count_in=1)
 PIECE = """
 form:
   - {section: Opening, bars: 12, harmony: {1: Em, 9: G}, plays: kiln}

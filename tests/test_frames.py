@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 from manim import Camera, ManimColor, VMobject
 
-from renderer.frames import Painter
-from renderer.indices import seconds_to_frame_index
-from renderer.lesson import Lesson, open_lesson
-from renderer.pixels import Box, Pixels
-from renderer.planes import Planes
+from renderer.core.time_grid import seconds_to_frame_index
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.video.pixels import PixelBox, Pixels
+from renderer.video.planes import Planes
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.drawing import Drawn, draw, draw_fade, draw_text
-from scenes.look import look_of
-from scenes.paths import disc, polygon, rectangle
-from scenes.segment import Moment, Picture
+from scenes.draw.look import look_of
+from scenes.draw.paths import disc, polygon, rectangle
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import FilledShape, draw, draw_fade, draw_text
 from tests.lessons import DARK, EXAMPLE
 
 RATE = Fraction(60)
@@ -81,7 +81,7 @@ def test_every_frame_of_a_segment_is_as_manims_camera_draws_it(
         assert np.array_equal(drawn, expected), f"frame {index}"
 
 
-def random_shape(chance: random.Random) -> Drawn:
+def random_shape(chance: random.Random) -> FilledShape:
     """Text, curves, nearly level edges, gradients, veils and strokes, in part beyond the frame's sides."""
     x, y = chance.uniform(-200, 2000), chance.uniform(-100, 1150)
     width, height = chance.uniform(2, 900), chance.uniform(2, 500)
@@ -183,7 +183,7 @@ class TestPlanes:
     def test_samples_are_those_of_the_standard(self) -> None:
         pixels = self.pixels(320, 180)
         planes = Planes(320, 180)
-        planes.update(pixels, [Box(0, 0, 320, 180)])
+        planes.update(pixels, [PixelBox(0, 0, 320, 180)])
         red, green, blue = (pixels[..., channel] / 255 for channel in range(3))
         luma = 0.2126 * red + 0.7152 * green + 0.0722 * blue
         expected = [16 + 219 * luma] + [
@@ -200,13 +200,13 @@ class TestPlanes:
         width, height = size
         pixels = self.pixels(width, height)
         whole, parts = Planes(width, height), Planes(width, height)
-        whole.update(pixels, [Box(0, 0, width, height)])
+        whole.update(pixels, [PixelBox(0, 0, width, height)])
         blank = np.zeros_like(pixels)
         for _ in range(40):
             left, right = sorted(chance.sample(range(0, width + 1, 2), 2))
             top, bottom = sorted(chance.sample(range(0, height + 1, 2), 2))
-            parts.update(blank, [Box(0, 0, width, height)])
-            parts.update(pixels, [Box(left, top, right, bottom)])
+            parts.update(blank, [PixelBox(0, 0, width, height)])
+            parts.update(pixels, [PixelBox(left, top, right, bottom)])
             for share, part, full in zip((1, 2, 2), self.samples(parts), self.samples(whole), strict=True):
                 place = np.s_[top // share : bottom // share, left // share : right // share]
                 assert np.array_equal(part[place], full[place])

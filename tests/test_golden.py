@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from renderer.lesson import Lesson, open_lesson
+from renderer.lesson.lesson import Lesson, open_lesson
 from tests.golden import FAR_SHARE, FOLDER, MEAN_TOLERANCE, Golden, differences, draw_golden, goldens
 
 

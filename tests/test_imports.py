@@ -1,4 +1,4 @@
-"""One way through the house: spec, timeline, scenes and sound, frames, video, command line; nothing looks back."""
+"""The folders are the architecture: one way through the house, and nothing imports upwards."""
 
 import ast
 import sys
@@ -8,49 +8,35 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+PACKAGES = ("renderer", "scenes")
 
-# From first to last; a module imports from its own group and earlier ones only. What no later group names is
-# the pure core: exact, no file, no picture, no sound.
-LATER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("reading", ("renderer.load", "renderer.starter")),
-    ("files", ("renderer.files",)),
+FLOORS: tuple[tuple[str, ...], ...] = (
+    ("renderer.core",),
+    ("renderer.spec",),
+    ("renderer.reading.scalars", "renderer.timeline", "renderer.audio"),
+    ("renderer.reading.yaml", "renderer.report", "renderer.schedule"),
+    ("renderer.reading.schema", "scenes.draw"),
+    ("renderer.reading", "scenes.row"),
+    ("renderer.lesson", "scenes.frame"),
+    ("renderer.mix", "scenes.stage"),
     (
-        "sound files",
-        ("renderer.bursts", "renderer.loudness", "renderer.strokes", "renderer.sound", "renderer.recorded"),
+        "scenes.card",
+        "scenes.compare",
+        "scenes.crossings",
+        "scenes.figure",
+        "scenes.fit",
+        "scenes.form",
+        "scenes.parts",
+        "scenes.play",
+        "scenes.spread",
+        "scenes.wheel",
     ),
-    ("lessons", ("renderer.lesson",)),
-    (
-        "sound",
-        (
-            "renderer.limiter",
-            "renderer.tones",
-            "renderer.master",
-            "renderer.sound_files",
-            "renderer.stretch",
-            "renderer.recording",
-            "renderer.voice_over",
-            "renderer.stems",
-            "renderer.coded_sound",
-            "renderer.soundtracks",
-            "renderer.align",
-        ),
-    ),
-    ("scenes", ("scenes.",)),
-    ("frames", ("renderer.pixels", "renderer.planes", "renderer.frames", "renderer.stills")),
-    (
-        "video",
-        (
-            "renderer.video",
-            "renderer.store",
-            "renderer.chunks",
-            "renderer.workers",
-            "renderer.reels",
-            "renderer.render",
-            "renderer.progress",
-        ),
-    ),
-    ("command line", ("renderer.command",)),
+    ("scenes.catalogue",),
+    ("renderer.video",),
+    ("renderer.command",),
 )
+"""From the ground up: folders, and the few files that lie loose. What stands on a floor may use what stands on lower
+floors, and the files in its own folder."""
 HEAVY = {
     "manim",
     "numpy",
@@ -65,16 +51,26 @@ HEAVY = {
     "verovio",
     "numba",
 }
-"""What the pure core and the reading of a spec do without, so that `check` and `timeline` answer at once."""
+"""What reading a spec and laying it out do without, so that `check` and `timeline` answer at once."""
+LIGHT = ("core", "spec", "reading", "timeline", "report", "schedule", "lesson")
+"""Folders of `renderer` that need nothing heavy."""
+LOOSE = {"renderer": 4, "scenes": 16}
+"""How many files lie loose in a package at most."""
+
+FLOOR_OF = {place: number for number, floor in enumerate(FLOORS) for place in floor}
 
 
 def modules() -> dict[str, Path]:
+    """Every module by its name, in folders too; a folder's own `__init__` says what it is for, no more."""
     return {
-        f"{path.parent.name}.{path.stem}": path
-        for package in ("renderer", "scenes")
-        for path in sorted((ROOT / package).glob("*.py"))
+        ".".join(path.relative_to(ROOT).with_suffix("").parts): path
+        for package in PACKAGES
+        for path in sorted((ROOT / package).rglob("*.py"))
         if path.stem != "__init__"
     }
+
+
+MODULES = modules()
 
 
 def imports(path: Path) -> Iterator[str]:
@@ -82,59 +78,76 @@ def imports(path: Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            yield node.module
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{path}: an import names its module in full"
+            yield node.module or ""
             yield from (f"{node.module}.{name.name}" for name in node.names)
 
 
-def group(module: str) -> int:
-    """0 for the pure core, then the groups in turn."""
-    for number, (_, names) in enumerate(LATER_GROUPS, start=1):
-        if any(module == name or (name.endswith(".") and module.startswith(name)) for name in names):
-            return number
-    return 0
+def place_of(module: str) -> str:
+    """The folder in which a module lies; itself where it lies loose."""
+    folder = module.rpartition(".")[0]
+    return module if folder in PACKAGES else folder
 
 
-@pytest.mark.parametrize("module", list(modules()))
-def test_a_module_imports_only_from_before_it(module: str) -> None:
-    known = modules()
-    back = [name for name in imports(known[module]) if name in known and group(name) > group(module)]
-    assert not back, f"{module} imports {back}, which stand after it"
+def used_modules(module: str) -> set[str]:
+    return {name for name in imports(MODULES[module]) if name in MODULES}
 
 
-@pytest.mark.parametrize("module", [*(m for m in modules() if group(m) < 2), "renderer.lesson"])
+@pytest.mark.parametrize("module", MODULES)
+def test_a_module_imports_only_from_its_folder_and_lower_floors(module: str) -> None:
+    here = place_of(module)
+    wrong = [
+        name
+        for name in used_modules(module)
+        if place_of(name) != here and FLOOR_OF[place_of(name)] >= FLOOR_OF[here]
+    ]
+    assert not wrong, f"{module} imports {wrong}, which do not stand below it"
+
+
+def test_every_folder_has_a_floor_and_every_floor_a_folder() -> None:
+    assert {place_of(module) for module in MODULES} == set(FLOOR_OF)
+
+
+def test_every_folder_says_what_it_is_for_and_nothing_else() -> None:
+    folders = {path.parent for path in MODULES.values()} | {ROOT / package for package in PACKAGES}
+    for folder in folders:
+        tree = ast.parse((folder / "__init__.py").read_text(encoding="utf-8"))
+        assert ast.get_docstring(tree), folder
+        assert len(tree.body) == 1, folder
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_few_files_lie_loose(package: str) -> None:
+    assert len(list((ROOT / package).glob("*.py"))) <= LOOSE[package]
+
+
+@pytest.mark.parametrize(
+    "module", [name for name in MODULES if name.split(".")[1] in LIGHT and name[0] == "r"]
+)
 def test_the_core_needs_nothing_heavy(module: str) -> None:
-    used = {name.partition(".")[0] for name in imports(modules()[module])}
+    used = {name.partition(".")[0] for name in imports(MODULES[module])}
     assert not used & HEAVY
 
 
-def test_every_module_that_is_named_exists() -> None:
-    known = modules()
-    for _, names in LATER_GROUPS:
-        for name in names:
-            assert name in known or any(module.startswith(name) for module in known)
-
-
 def test_no_module_imports_itself_round_a_corner() -> None:
-    known = modules()
-    graph = {name: {other for other in imports(path) if other in known} for name, path in known.items()}
     done: set[str] = set()
 
     def visit(module: str, trail: tuple[str, ...]) -> None:
         assert module not in trail, " -> ".join([*trail, module])
         if module not in done:
-            for other in graph[module]:
+            for other in used_modules(module):
                 visit(other, (*trail, module))
             done.add(module)
 
-    for module in graph:
+    for module in MODULES:
         visit(module, ())
 
 
 def test_only_the_stage_plays_scenes() -> None:
     """Manim rounds every play to whole frames: one place alone hands it any."""
     callers = []
-    for name, path in modules().items():
+    for name, path in MODULES.items():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if (
                 isinstance(node, ast.Call)

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer import indices
-from renderer.indices import (
+from renderer.core import time_grid as indices
+from renderer.core.time_grid import (
     frame_index_to_seconds,
     nearest,
     seconds_to_frame_index,

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.landing import Way, even_groups, regrouped, three_times, ways_to_land
-from renderer.timeline import Figure
+from renderer.report.ways_to_land import Way, even_groups, regrouped, three_times, ways_to_land
+from renderer.timeline.model import Figure
 from tests.pieces import HEAD, timeline_of
 
 KILN = Figure("kiln", Fraction(1, 16), (5, 3, 3), (1, 6, 9), (1, 6, 9))

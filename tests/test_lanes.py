@@ -4,8 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
+from renderer.core.errors import SpecError
+from renderer.timeline.build import build_timeline
 from tests.messages import in_one_voice
 from tests.pieces import HEAD, spec_of, timeline_of
 

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from renderer.errors import FileError, Problem, SpecError
-from renderer.load import load, load_spec, parse, parse_spec
-from renderer.spec import Spec
+from renderer.core.errors import FileError, Problem, SpecError
+from renderer.reading.load import load, load_spec, parse, parse_spec
+from renderer.spec.model import Spec
 from tests.messages import in_one_voice
 from tests.spec_texts import EVERYTHING
 

@@ -9,8 +9,8 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from renderer.load import parse_spec
-from renderer.spec import Entry, FigureText, Item, Plays, Point, Position, SectionText, Spec
+from renderer.reading.load import parse_spec
+from renderer.spec.model import Entry, FigureSpec, Item, Plays, Point, Position, SectionSpec, Spec
 from tests.strategies import specs
 
 T = TypeVar("T")
@@ -31,7 +31,7 @@ def each_place_once(lane: Iterable[Placed]) -> tuple[Placed, ...]:
     return tuple(places.values())
 
 
-def each_lane_written(section: SectionText) -> SectionText:
+def each_lane_written(section: SectionSpec) -> SectionSpec:
     """Without empty lanes, which no text gives."""
     parts = {part: each_place_once(lane) for part, lane in (section.parts or {}).items() if lane}
     return replace(
@@ -74,7 +74,7 @@ def plays_data(plays: Plays, short: bool) -> object:
     return items[0] if short and len(items) == 1 else items
 
 
-def figure_data(figure: FigureText, short: bool) -> object:
+def figure_data(figure: FigureSpec, short: bool) -> object:
     starts = tuple(sum(figure.groups[:index]) + 1 for index in range(len(figure.groups)))
     values: dict[str, object] = {}
     if figure.hits == starts:
@@ -94,7 +94,7 @@ def figure_data(figure: FigureText, short: bool) -> object:
     return next(iter(values.values())) if short and len(values) == 1 and "accents" not in values else values
 
 
-def section_data(section: SectionText, short: bool) -> dict[str, object]:
+def section_data(section: SectionSpec, short: bool) -> dict[str, object]:
     plain = {"section": section.name, "again": section.again, "bars": section.bars, "repeat": section.repeat}
     values: dict[str, object] = {key: value for key, value in plain.items() if value is not None}
     if section.harmony:

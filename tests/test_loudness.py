@@ -8,8 +8,8 @@ import pyloudnorm
 import pytest
 from numpy.typing import NDArray
 
-from renderer import loudness
-from renderer.loudness import decibels, integrated_loudness, true_peak
+from renderer.audio import loudness
+from renderer.audio.loudness import decibels, integrated_loudness, true_peak
 
 RATE = 48_000
 Wave = NDArray[np.float32]

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.limiter import GRID, MovingGain
-from renderer.loudness import decibels, integrated_loudness, true_peak
-from renderer.master import Master, Stem, master
+from renderer.audio.limiter import GRID, MovingGain
+from renderer.audio.loudness import decibels, integrated_loudness, true_peak
+from renderer.audio.master import Master, Stem, master
 from tests.test_loudness import second_meter, sine
 
 RATE = 48_000

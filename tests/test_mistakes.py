@@ -2,9 +2,9 @@
 
 import pytest
 
-from renderer.errors import SpecError
-from renderer.load import parse
-from renderer.plan import plan_spec
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse
+from renderer.timeline.plan import plan_spec
 from tests.messages import in_one_voice
 
 KEYS = {

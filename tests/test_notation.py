@@ -10,8 +10,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from renderer.notation import figure_mei, split_length, write_groups
-from renderer.timeline import Figure
+from renderer.schedule.notation import figure_mei, split_length, write_groups
+from renderer.timeline.model import Figure
 
 QUARTERS = 4
 """music21 counts in quarter notes."""

@@ -5,10 +5,10 @@ from math import lcm
 
 import pytest
 
-from renderer.build import build_timeline
-from renderer.meter import Meter
-from renderer.spec import Entry, FigureText, Item, Plays, Position, Spec, Tempo
-from renderer.timeline import Timeline
+from renderer.spec.meter import Meter
+from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, Spec, Tempo
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
 from tests.strategies import even_meter, section_text
 
 
@@ -27,7 +27,7 @@ def cycle(
             parts={},
             pulse=pulse,
             pickup=Fraction(0),
-            figures=(FigureText("cycle", groups, starts, starts, None, None, ()),),
+            figures=(FigureSpec("cycle", groups, starts, starts, None, None, ()),),
             form=(section_text("A", bars=bars, plays=plays),),
             fermata=(),
             sync=(),

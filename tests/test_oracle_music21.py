@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 from music21 import duration, meter, note, stream
 
-from renderer.timeline import Timeline
+from renderer.timeline.model import Timeline
 from tests.pieces import HEAD, timeline_of
 
 FIXED = "form:\n  - {section: A, bars: 23, plays: kiln}\n"

@@ -8,9 +8,9 @@ import mido
 import pretty_midi
 import pytest
 
-from renderer.spec import Entry, Position, Tempo
-from renderer.tempo import TempoMark, build_clock
-from renderer.timeline import Timeline
+from renderer.spec.model import Entry, Position, Tempo
+from renderer.timeline.clock import TempoMark, build_clock
+from renderer.timeline.model import Timeline
 from tests.pieces import HEAD, timeline_of
 
 TICKS_TO_A_QUARTER = 480

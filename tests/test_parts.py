@@ -6,19 +6,19 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from renderer.errors import SpecError
-from renderer.load import parse_spec
-from renderer.part_rows import MOST_ALONE, clocks, find_changes, group_parts, lay_rows, part_names
-from renderer.parts_schedule import MOST_ROWS, PartsSchedule, schedule_parts
-from renderer.spec import ClickText
-from scenes.drawing import PIXEL, Drawn
-from scenes.look import HEIGHT, WIDTH, read_look
-from scenes.parts import PartsSegment
-from scenes.segment import Moment
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.schedule.part_rows import MOST_ALONE, clocks, find_changes, group_parts, lay_rows, part_names
+from renderer.schedule.parts import MOST_ROWS, PartsSchedule, schedule_parts
+from renderer.spec.model import ClickSpec
+from scenes.draw.look import HEIGHT, WIDTH, read_look
+from scenes.draw.segment import Moment
+from scenes.draw.shapes import PIXEL, FilledShape
+from scenes.parts.parts import PartsSegment
 from tests.boxes import FRAME, segment_faults
 from tests.pieces import HEAD, spec_of, timeline_of
 
-CLICK = ClickText(count_in=1)
+CLICK = ClickSpec(count_in=1)
 
 FERRY = """
 parts: {marimba: figure, bass: figure, kit: figure, organ: meter}
@@ -65,7 +65,7 @@ def segment_of(text: str, theme: str = "dark") -> PartsSegment:
     return PartsSegment(timeline, schedule_parts(timeline, None, None, CLICK), read_look(theme))
 
 
-def picture(segment: PartsSegment, seconds: Fraction) -> list[Drawn]:
+def picture(segment: PartsSegment, seconds: Fraction) -> list[FilledShape]:
     return segment.picture(Moment(seconds, FRAME))
 
 
@@ -73,7 +73,7 @@ def end_of(schedule: PartsSchedule) -> Fraction:
     return schedule.seconds - FRAME
 
 
-def discs(segment: PartsSegment, drawn: list[Drawn]) -> list[float]:
+def discs(segment: PartsSegment, drawn: list[FilledShape]) -> list[float]:
     """Where discs stand on the line, in pixels: round ink shapes whose middle is the line."""
     page = segment.schedule.pages[-1]
     found = []

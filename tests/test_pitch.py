@@ -5,8 +5,8 @@ import doctest
 import pytest
 from music21 import harmony as music21_harmony
 
-from renderer import pitch
-from renderer.pitch import key_to_hertz, root_of
+from renderer.audio import pitch
+from renderer.audio.pitch import key_to_hertz, root_of
 
 
 def test_examples_in_the_docstrings_run() -> None:

@@ -5,13 +5,13 @@ from fractions import Fraction
 
 import pytest
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.spec import Entry, FigureText, Item, Plays, Position, Spec, Tempo
+from renderer.core.errors import SpecError
+from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, Spec, Tempo
+from renderer.timeline.build import build_timeline
 from tests.messages import in_one_voice
 from tests.strategies import even_meter, section_text
 
-KILN = FigureText("kiln", (5, 3, 3), (1, 6, 9), (1, 6, 9), None, None, ("figures", "kiln"))
+KILN = FigureSpec("kiln", (5, 3, 3), (1, 6, 9), (1, 6, 9), None, None, ("figures", "kiln"))
 RUN = {"main": Plays((Item("figure", (), "kiln"),), ())}
 SPEC = Spec(
     title="A test",
@@ -131,7 +131,7 @@ def test_the_spec_of_this_file_is_sound() -> None:
         (
             replace(
                 sections({"name": "A", "bars": 90_000, "plays": RUN}),
-                figures=(FigureText("kiln", (1,), (1,), (1,), Fraction(1, 1024), None, ()),),
+                figures=(FigureSpec("kiln", (1,), (1,), (1,), Fraction(1, 1024), None, ()),),
                 tempo=(Entry(Position(1), (Tempo(Fraction(1000)),), ()),),
             ),
             "the piece plays more than three million repetitions. Write longer pulses, or fewer bars.",

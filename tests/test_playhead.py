@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from scenes.catalogue import build_segment
-from scenes.drawing import PIXEL
-from scenes.look import MUSIC_LEFT, MUSIC_RIGHT, WIDTH
-from scenes.play import PlaySegment
-from scenes.segment import Moment
+from scenes.draw.look import MUSIC_LEFT, MUSIC_RIGHT, WIDTH
+from scenes.draw.segment import Moment
+from scenes.draw.shapes import PIXEL
+from scenes.play.play import PlaySegment
 from tests.lessons import DARK, SHORT, make_lesson
 
 UPRIGHT = 16

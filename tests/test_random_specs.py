@@ -6,10 +6,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.spec import Spec
-from renderer.timeline import Timeline
+from renderer.core.errors import SpecError
+from renderer.spec.model import Spec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
 from tests.pulse_walk import NothingRunsError, PulseWalk, walk
 from tests.strategies import GRID, specs
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from renderer.command import main
-from renderer.lesson import open_lesson
+from renderer.lesson.lesson import open_lesson
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

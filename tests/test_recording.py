@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.errors import FileError
-from renderer.lesson import Lesson, open_lesson
-from renderer.recording import (
+from renderer.core.errors import FileError
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.mix.recording import (
     ducking,
     faded,
     open_recording,
@@ -17,8 +17,8 @@ from renderer.recording import (
     recording_track,
     zero_crossing,
 )
-from renderer.schedule import PlaySchedule, choose_spans, schedule_stretches
-from renderer.stems import segment_master, segment_stems
+from renderer.mix.stems import segment_master, segment_stems
+from renderer.schedule.model import PlaySchedule, choose_spans, schedule_stretches
 from tests.performances import RATE, beats_between, drifting_bars, perform, write_take
 
 BARS = 8

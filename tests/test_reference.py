@@ -9,15 +9,15 @@ import jsonschema
 import music21
 import pytest
 
-from renderer import limits
-from renderer.errors import SpecError
-from renderer.listing import timeline_listing
-from renderer.load import parse_spec
-from renderer.plan import LONGEST_SECONDS
-from renderer.scalars import parse_pulse
-from renderer.schema import spec_schema
-from renderer.spec import SHOWS
-from renderer.starter import starter_spec
+from renderer.core import limits
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.reading.scalars.parse import parse_pulse
+from renderer.reading.schema.document import spec_schema
+from renderer.reading.starter import starter_spec
+from renderer.report.table import timeline_listing
+from renderer.spec.model import SHOWS
+from renderer.timeline.plan import LONGEST_SECONDS
 from tests.reference_facts import (
     FACTS,
     NAME,

@@ -2,8 +2,8 @@
 
 import pytest
 
-from renderer.errors import SpecError
-from renderer.load import parse_spec
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
 from tests.messages import in_one_voice
 
 HEAD = """\

@@ -5,15 +5,15 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from renderer.errors import SpecError
-from renderer.frames import Painter
-from renderer.lesson import Lesson
-from renderer.say import SaidSchedule, words_seconds
-from renderer.schedule import PlaySchedule
-from scenes.captioned import CaptionedSegment, wrap
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import Lesson
+from renderer.schedule.model import PlaySchedule
+from renderer.schedule.say import SaidSchedule, words_seconds
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.lettering import text_width
-from scenes.segment import Moment
+from scenes.draw.segment import Moment
+from scenes.draw.text import text_width
+from scenes.frame.captions import CaptionedSegment, wrap
 from tests.lessons import DARK, SHORT, make_lesson
 
 LONG = (

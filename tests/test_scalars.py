@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.errors import Fault
-from renderer.scalars import (
+from renderer.core.errors import ValueProblem
+from renderer.reading.scalars.parse import (
     Hits,
     parse_bars,
     parse_fermata_seconds,
@@ -23,7 +23,7 @@ from renderer.scalars import (
     parse_times,
     parse_whole,
 )
-from renderer.spec import Position
+from renderer.spec.model import Position
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def test_positions_are_bar_beat_and_pulse(text: str, position: Position) -> None
     "text", ["", "x", "1.", ".3", "1.2.3.4", "1.0", "1.2.0", "1.-2", "1e3", "1" * 10, "١"]
 )
 def test_what_is_no_position_is_refused(text: str) -> None:
-    with pytest.raises(Fault):
+    with pytest.raises(ValueProblem):
         parse_position(text)
 
 
@@ -65,7 +65,7 @@ def test_what_is_no_position_is_refused(text: str) -> None:
     ],
 )
 def test_what_was_meant_for_a_position_is_told(text: str, mend: str) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_position(text)
     assert caught.value.mend == mend
 
@@ -114,7 +114,7 @@ def test_meters_have_felt_beats_that_fill_the_bar(text: str, beats: list[str]) -
     ],
 )
 def test_what_is_no_meter_is_told_with_its_mend(text: str, told: str, mend: str | None) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_meter(text)
     assert (caught.value.text, caught.value.mend) == (told, mend)
 
@@ -131,7 +131,7 @@ def test_a_tempo_is_quarters_a_minute_in_every_meter() -> None:
     "text", ["0", "0.9", "1001", "1e9", "-112", "fast", "3/0 = 60", "= 60", "3/8 =", "nan", "inf"]
 )
 def test_a_tempo_out_of_range_is_refused_with_the_range(text: str) -> None:
-    with pytest.raises(Fault, match="a tempo is 1 to 1,000 quarter notes a minute"):
+    with pytest.raises(ValueProblem, match="a tempo is 1 to 1,000 quarter notes a minute"):
         parse_tempo(text)
 
 
@@ -152,13 +152,13 @@ def test_places_in_a_recording_are_seconds_or_minutes_and_seconds(text: str, sec
 
 @pytest.mark.parametrize("text", ["1:60", "-1", "1:", ":30", "86401", "24:00:01", "1:30:", "soon"])
 def test_what_is_no_place_in_a_recording_is_refused(text: str) -> None:
-    with pytest.raises(Fault, match=r"seconds or m:ss\.s"):
+    with pytest.raises(ValueProblem, match=r"seconds or m:ss\.s"):
         parse_recording_seconds(text)
 
 
 def test_a_fermata_adds_something() -> None:
     assert parse_fermata_seconds("2") == 2
-    with pytest.raises(Fault, match="more than 0 and at most 600"):
+    with pytest.raises(ValueProblem, match="more than 0 and at most 600"):
         parse_fermata_seconds("0")
 
 
@@ -178,7 +178,7 @@ def test_a_row_of_hits_gives_groups_hits_and_accents() -> None:
     ],
 )
 def test_what_is_no_row_of_hits_is_refused(text: str, told: str) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_hits(text)
     assert caught.value.text == told
 
@@ -188,19 +188,19 @@ def test_pulses_and_pickups_are_fractions_of_a_whole_note() -> None:
     assert parse_pulse("1") == 1
     assert parse_pickup("3/8") == Fraction(3, 8)
     for text in ("0", "1/0", "0/4", "5/4", "1/2000", "0.25", "sixteenth", "-1/8"):
-        with pytest.raises(Fault, match="a pulse is a fraction of a whole note, 1/1 to 1/1024"):
+        with pytest.raises(ValueProblem, match="a pulse is a fraction of a whole note, 1/1 to 1/1024"):
             parse_pulse(text)
 
 
 def test_times_may_be_a_fraction() -> None:
     assert [parse_times(text) for text in ("3", "3.5", "7/2")] == [3, Fraction(7, 2), Fraction(7, 2)]
     for text in ("0", "-1", "1/0", "100001", "three"):
-        with pytest.raises(Fault):
+        with pytest.raises(ValueProblem):
             parse_times(text)
 
 
 def test_a_decimal_comma_is_told_with_its_mend() -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_times("3,5")
     assert caught.value.mend == "Write 3.5."
 
@@ -219,7 +219,7 @@ def test_a_decimal_comma_is_told_with_its_mend() -> None:
     ],
 )
 def test_what_is_no_number_of_bars_is_refused(text: str, told: str) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_bars(text)
     assert caught.value.text == told
 
@@ -243,7 +243,7 @@ def test_a_harmony_is_kept_as_written(text: str) -> None:
     ],
 )
 def test_what_is_no_label_is_refused(text: str, told: str) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_label(text)
     assert caught.value.text == told
 
@@ -253,7 +253,7 @@ def test_labels_match_however_their_accents_are_encoded() -> None:
 
 
 def test_position_and_harmony_in_one_word_are_told_apart() -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(ValueProblem) as caught:
         parse_harmony("1:Em")
     assert caught.value.mend == "Write {1: Em}, with a blank after the colon."
 
@@ -276,7 +276,7 @@ def test_any_text_gives_a_value_or_a_fault(text: str) -> None:
         told = "a value"
         try:
             parse(text)
-        except Fault as fault:
+        except ValueProblem as fault:
             told = fault.text
         assert told
         assert "\n" not in told

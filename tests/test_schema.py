@@ -9,12 +9,12 @@ import jsonschema
 import pytest
 import yaml
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.load import parse_spec
-from renderer.schema import spec_schema
-from renderer.spec import Entry, Item, Plays, Position, SectionText, SegmentText, Spec, Tempo
-from renderer.starter import starter_spec
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.reading.schema.document import spec_schema
+from renderer.reading.starter import starter_spec
+from renderer.spec.model import Entry, Item, Plays, Position, SectionSpec, SegmentSpec, Spec, Tempo
+from renderer.timeline.build import build_timeline
 from tests.messages import in_one_voice
 from tests.spec_texts import EVERYTHING
 
@@ -28,7 +28,7 @@ def spec() -> Spec:
     return parse_spec(EVERYTHING, "kiln.yaml")
 
 
-def section(text: str) -> SectionText:
+def section(text: str) -> SectionSpec:
     """The only section of a form, with `text` as its further keys."""
     return parse_spec(HEAD + THEME + f"    {text}\n", "x").form[0]
 
@@ -113,7 +113,7 @@ def test_voices_stand_in_place_of_plays(spec: Spec) -> None:
 
 
 def test_keys_that_are_not_given_are_none() -> None:
-    assert section("bars: 3".replace("bars: 3", "repeat: 3")) == SectionText(
+    assert section("bars: 3".replace("bars: 3", "repeat: 3")) == SectionSpec(
         ("form", 0), "Theme", None, 12, 3, None, None, None, None, None, None, None, None
     )
 
@@ -132,13 +132,13 @@ def test_a_click_has_a_bar_of_count_in_unless_told_otherwise(text: str, bars: in
 
 def test_segments(spec: Spec) -> None:
     assert spec.segments == (
-        SegmentText("figure", ("segments", 0)),
-        SegmentText("figure", ("segments", 1), figure="bell"),
-        SegmentText("spread", ("segments", 2), sections=("Opening", "Theme")),
-        SegmentText("play", ("segments", 3)),
+        SegmentSpec("figure", ("segments", 0)),
+        SegmentSpec("figure", ("segments", 1), figure="bell"),
+        SegmentSpec("spread", ("segments", 2), sections=("Opening", "Theme")),
+        SegmentSpec("play", ("segments", 3)),
     )
     assert parse_spec(HEAD + THEME + "segments: play\n", "x").segments == (
-        SegmentText("play", ("segments",)),
+        SegmentSpec("play", ("segments",)),
     )
 
 

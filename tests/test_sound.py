@@ -17,12 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from renderer import sound
-from renderer.bursts import build_burst
-from renderer.click import CLICK_KINDS, Click, ClickKind
-from renderer.errors import FileError
-from renderer.sound import JoinedSounds, click_strokes, mix_clicks, read_sound, write_wav
-from renderer.sound_spec import ClickPlace, ClickText
+from renderer.audio import click_track as sound
+from renderer.audio.click_sounds import build_click_sound
+from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks, read_sound, write_wav
+from renderer.core.errors import FileError
+from renderer.spec.click import CLICK_KINDS, Click, ClickKind
+from renderer.spec.sound import ClickPlace, ClickSpec
 from tests.films import find_onsets
 
 RATE = 48_000
@@ -65,7 +65,7 @@ def test_examples_in_the_docstrings_run() -> None:
 
 def test_importing_says_nothing_where_no_decoding_program_is_installed(tmp_path: Path) -> None:
     done = subprocess.run(
-        [sys.executable, "-W", "always", "-c", "import renderer.sound"],
+        [sys.executable, "-W", "always", "-c", "import renderer.audio.click_track"],
         env={**os.environ, "PATH": str(tmp_path)},
         capture_output=True,
         check=True,
@@ -104,7 +104,7 @@ class TestOnsets:
         mix = mix_clicks((Click(Fraction(60 * k, 97), "beat") for k in range(beat_count)), Fraction(3600))
         onsets = [(2 * 60 * k * RATE + 97) // (2 * 97) for k in range(beat_count)]
         assert len(mix) == 172_800_000
-        assert np.all(mix[onsets, 0] == build_burst("beat")[0])
+        assert np.all(mix[onsets, 0] == build_click_sound("beat")[0])
         assert np.all(mix[np.array(onsets[1:]) - 1, 0] == 0)
 
     def test_the_track_is_not_held_twice_for_two_channels(self) -> None:
@@ -116,7 +116,7 @@ class TestMix:
     def test_a_click_is_cut_off_by_the_end(self) -> None:
         mix = mix_clicks([Click(Fraction(99, 100), "downbeat")], Fraction(1))
         assert mix.shape == (48_000, 2)
-        assert np.array_equal(mix[47_520:, 0], build_burst("downbeat")[:480])
+        assert np.array_equal(mix[47_520:, 0], build_click_sound("downbeat")[:480])
 
     def test_clicks_before_the_start_or_from_the_end_on_are_not_heard(self) -> None:
         outside = [Click(Fraction(-1, 100), "beat"), Click(Fraction(1), "beat"), Click(Fraction(2), "beat")]
@@ -147,7 +147,7 @@ class TestMix:
 @pytest.mark.parametrize("sound", ["chime", "wood", "stick", "beep"])
 def test_as_loud_as_it_can_be_asked_for_no_peak_passes(every: tuple[ClickPlace, ...], sound: str) -> None:
     kinds = CLICK_KINDS
-    text = ClickText(
+    text = ClickSpec(
         every, sound=dict.fromkeys(kinds, sound), level=Fraction(12), balance={"figure": Fraction(12)}
     )
     clicks = [Click(Fraction(k, 50), kind) for k in range(40) for kind in kinds if k % 3 or kind != "beat"]
@@ -158,12 +158,12 @@ def test_as_loud_as_it_can_be_asked_for_no_peak_passes(every: tuple[ClickPlace, 
 
 
 def test_balance_and_sound_are_each_kinds_own() -> None:
-    text = ClickText(level=Fraction(-6), balance={"beat": Fraction(-6)}, sound={"downbeat": "wood"})
+    text = ClickSpec(level=Fraction(-6), balance={"beat": Fraction(-6)}, sound={"downbeat": "wood"})
     clicks = [Click(Fraction(0), "downbeat"), Click(Fraction(1, 2), "beat")]
     mix = mix_clicks(clicks, Fraction(1), text=text)[:, 0]
-    wood = build_burst("downbeat", RATE, "wood")
+    wood = build_click_sound("downbeat", RATE, "wood")
     assert np.allclose(mix[: len(wood)], wood * 10 ** (-6 / 20), atol=1e-6)
-    beat = build_burst("beat")
+    beat = build_click_sound("beat")
     assert np.allclose(mix[24_000 : 24_000 + len(beat)], beat * 10 ** (-12 / 20), atol=1e-6)
 
 
@@ -177,20 +177,22 @@ class TestBurst:
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_the_first_sample_is_the_onset(self, kind: ClickKind) -> None:
-        burst = build_burst(kind)
+        burst = build_click_sound(kind)
         assert burst[0] >= 0.5 * np.abs(burst).max()
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_it_has_no_dc_and_ends_in_silence(self, kind: ClickKind) -> None:
-        burst = build_burst(kind).astype(float)
+        burst = build_click_sound(kind).astype(float)
         assert abs(burst.sum()) < 1e-5 * np.abs(burst).sum()
         assert np.abs(burst[-48:]).max() < 10 ** (-90 / 20)
         assert len(burst) <= RATE // 20  # sixteenths at 300 quarters a minute stand 50 ms apart
 
     @pytest.mark.parametrize(("louder", "softer"), [("downbeat", "beat"), ("beat", "pulse")])
     def test_kinds_are_told_apart_by_pitch_and_level(self, louder: ClickKind, softer: ClickKind) -> None:
-        assert pitch(build_burst(louder)) / pitch(build_burst(softer)) == pytest.approx(4 / 3, rel=0.03)
-        assert level_db(build_burst(louder)) - level_db(build_burst(softer)) >= 3
+        assert pitch(build_click_sound(louder)) / pitch(build_click_sound(softer)) == pytest.approx(
+            4 / 3, rel=0.03
+        )
+        assert level_db(build_click_sound(louder)) - level_db(build_click_sound(softer)) >= 3
 
 
 class TestWav:
@@ -296,7 +298,7 @@ def test_sounds_one_after_another_are_taken_part_by_part() -> None:
 
 def test_a_click_taken_part_by_part_is_the_whole_click() -> None:
     clicks = [Click(Fraction(k, 7), KINDS[k % 3]) for k in range(40)]
-    strokes, whole = click_strokes(clicks, Fraction(6)), mix_clicks(clicks, Fraction(6))
+    strokes, whole = click_events(clicks, Fraction(6)), mix_clicks(clicks, Fraction(6))
     assert strokes.shape == whole.shape
     parts = [strokes[start : start + 9_999] for start in range(0, len(whole), 9_999)]
     assert np.array_equal(np.concatenate(parts), whole)

@@ -6,12 +6,12 @@ import jsonschema
 import pytest
 import yaml
 
-from renderer.click import CLICK_KINDS
-from renderer.errors import SpecError
-from renderer.load import parse_spec
-from renderer.schema import spec_schema
-from renderer.sound_spec import ClickText, SoundText, ToneText
-from renderer.spec import Spec
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.reading.schema.document import spec_schema
+from renderer.spec.click import CLICK_KINDS
+from renderer.spec.model import Spec
+from renderer.spec.sound import ClickSpec, SoundSpec, ToneSpec
 
 HEAD = "tempo: 112\nmeter: 4/4\npulse: 1/16\nfigures: {kiln: [5, 3, 3]}\n"
 FORM = "form:\n  - {section: Theme, bars: 12, voices: {bell: kiln, gong: kiln}}\n"
@@ -27,14 +27,14 @@ def read(text: str) -> Spec:
 @pytest.mark.parametrize(
     ("text", "click"),
     [
-        ("click: [beat, figure]", ClickText(("beat", "figure"))),
-        ("click: {every: [group, pulse, group], count_in: 2}", ClickText(("group", "pulse"), 2)),
-        ("click: {count_in: 6 beats}", ClickText(count_in=0, count_in_beats=6)),
-        ("click: {count_in: 2 bars}", ClickText(count_in=2)),
-        ("click: {sound: wood}", ClickText(sound=dict.fromkeys(CLICK_KINDS, "wood"))),
+        ("click: [beat, figure]", ClickSpec(("beat", "figure"))),
+        ("click: {every: [group, pulse, group], count_in: 2}", ClickSpec(("group", "pulse"), 2)),
+        ("click: {count_in: 6 beats}", ClickSpec(count_in=0, count_in_beats=6)),
+        ("click: {count_in: 2 bars}", ClickSpec(count_in=2)),
+        ("click: {sound: wood}", ClickSpec(sound=dict.fromkeys(CLICK_KINDS, "wood"))),
         (
             "click: {sound: {figure: beep}, level: -6, balance: {pulse: -3.5, figure: +2 dB}, pan: left}",
-            ClickText(
+            ClickSpec(
                 sound={"figure": "beep"},
                 level=Fraction(-6),
                 balance={"pulse": Fraction(-7, 2), "figure": Fraction(2)},
@@ -43,7 +43,7 @@ def read(text: str) -> Spec:
         ),
     ],
 )
-def test_the_click(text: str, click: ClickText) -> None:
+def test_the_click(text: str, click: ClickSpec) -> None:
     assert read(text).click == click
 
 
@@ -51,20 +51,20 @@ def test_the_click(text: str, click: ClickText) -> None:
     ("text", "sound"),
     [
         ("", None),
-        ("sound: plucked", SoundText(ToneText("plucked"))),
-        ("sound: off", SoundText(ToneText("off"))),
-        ("sound: {figure: low, level: -6, pan: 30}", SoundText(ToneText("low", Fraction(-6), Fraction(30)))),
+        ("sound: plucked", SoundSpec(ToneSpec("plucked"))),
+        ("sound: off", SoundSpec(ToneSpec("off"))),
+        ("sound: {figure: low, level: -6, pan: 30}", SoundSpec(ToneSpec("low", Fraction(-6), Fraction(30)))),
         (
             "sound: {voices: {bell: struck, gong: {sound: drum, level: -3}}}",
-            SoundText(voices={"bell": ToneText("struck"), "gong": ToneText("drum", Fraction(-3))}),
+            SoundSpec(voices={"bell": ToneSpec("struck"), "gong": ToneSpec("drum", Fraction(-3))}),
         ),
-        ("sound: {loudness: broadcast}", SoundText(loudness=Fraction(-23))),
-        ("sound: {loudness: -16 LUFS}", SoundText(loudness=Fraction(-16))),
-        ("sound: {recording: -2}", SoundText(recording_level=Fraction(-2))),
-        ("sound: {recording: {duck: 9}}", SoundText(duck=Fraction(9))),
+        ("sound: {loudness: broadcast}", SoundSpec(loudness=Fraction(-23))),
+        ("sound: {loudness: -16 LUFS}", SoundSpec(loudness=Fraction(-16))),
+        ("sound: {recording: -2}", SoundSpec(recording_level=Fraction(-2))),
+        ("sound: {recording: {duck: 9}}", SoundSpec(duck=Fraction(9))),
     ],
 )
-def test_the_sound(text: str, sound: SoundText | None) -> None:
+def test_the_sound(text: str, sound: SoundSpec | None) -> None:
     assert read(text).sound == sound
 
 

@@ -11,17 +11,17 @@ import pytest
 from click.testing import CliRunner
 from numpy.typing import NDArray
 
-from renderer import soundtracks
+from renderer.audio.click_track import read_sound
+from renderer.audio.encode import FORMATS, write_sound
+from renderer.audio.loudness import decibels, true_peak
+from renderer.audio.master import Stem, master
 from renderer.command import main
-from renderer.errors import FileError
-from renderer.lesson import Lesson
-from renderer.loudness import decibels, true_peak
-from renderer.master import Stem, master
-from renderer.schedule import schedule_play
-from renderer.sound import read_sound
-from renderer.sound_files import FORMATS, write_sound
-from renderer.soundtracks import write_soundtracks
-from renderer.stems import segment_master
+from renderer.core.errors import FileError
+from renderer.lesson.lesson import Lesson
+from renderer.mix import soundtracks
+from renderer.mix.soundtracks import write_soundtracks
+from renderer.mix.stems import segment_master
+from renderer.schedule.model import schedule_play
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter

@@ -8,9 +8,9 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from renderer import source
-from renderer.errors import Place, Problem, SpecError
-from renderer.source import Node, Pairs, Rows, Text, read_tree
+from renderer.core.errors import Problem, SpecError, TextPlace
+from renderer.reading.yaml import nodes as source
+from renderer.reading.yaml.nodes import Node, Pairs, Rows, Text, read_tree
 
 
 def plain(node: Node) -> object:
@@ -57,8 +57,8 @@ def test_every_key_and_value_knows_its_line_and_column() -> None:
     entry = form.items[0]
     assert isinstance(entry, Pairs)
     assert [(key.place, child.place) for key, child in entry.pairs] == [
-        (Place(3, 5), Place(3, 14)),
-        (Place(4, 5), Place(4, 11)),
+        (TextPlace(3, 5), TextPlace(3, 14)),
+        (TextPlace(4, 5), TextPlace(4, 11)),
     ]
 
 
@@ -66,7 +66,7 @@ def test_every_key_and_value_knows_its_line_and_column() -> None:
 def test_places_hold_for_any_line_break(line_break: str) -> None:
     root, _ = read_tree(line_break.join(["title: a", "# remark", "bars: 3"]))
     assert isinstance(root, Pairs)
-    assert root.pairs[1][0].place == Place(3, 1)
+    assert root.pairs[1][0].place == TextPlace(3, 1)
 
 
 ACCENTS = "Accents are pulse numbers: {{groups: [5, 3, 3], accents: [{}]}}."
@@ -100,7 +100,7 @@ def test_an_alias_stands_for_its_target_and_has_its_own_place() -> None:
     root, problems = read_tree("a: &x [1, 2]\nb: *x\n")
     assert plain(root) == {"a": ["1", "2"], "b": ["1", "2"]}
     assert isinstance(root, Pairs)
-    assert root.pairs[1][1].place == Place(2, 4)
+    assert root.pairs[1][1].place == TextPlace(2, 4)
     assert problems == []
 
 
@@ -135,7 +135,7 @@ def test_what_yaml_passes_over_in_silence_is_told(text: str, place: tuple[int, i
         _, problems = read_tree(text)
     except SpecError as error:
         problems = list(error.problems)
-    assert [(problem.place, problem.text) for problem in problems] == [(Place(*place), told)]
+    assert [(problem.place, problem.text) for problem in problems] == [(TextPlace(*place), told)]
 
 
 @pytest.mark.parametrize(
@@ -247,7 +247,7 @@ def test_complaints_are_told_in_plain_words_with_either_parser(
     with pytest.raises(SpecError) as caught:
         read_tree(text)
     assert [(each.place, each.text, each.mend) for each in caught.value.problems] == [
-        (Place(*place), told, mend)
+        (TextPlace(*place), told, mend)
     ]
 
 

@@ -8,16 +8,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from renderer import limits, staffs
-from renderer.errors import SpecError
-from renderer.lesson import check_choices
-from renderer.schedule import FigureSchedule, schedule_figure
-from scenes.drawing import PIXEL, Drawn
-from scenes.engraving import engrave
-from scenes.figure import FigureSegment
-from scenes.look import BOTTOM, HEIGHT, LEFT, RIGHT, WIDTH, read_look
-from scenes.segment import Moment
-from scenes.staff import LEAST_SPACE, MOST_SPACE, Staff, pack, pointer_place
+from renderer.core import limits
+from renderer.core.errors import SpecError
+from renderer.lesson.lesson import check_choices
+from renderer.schedule import staffs
+from renderer.schedule.model import FigureSchedule, schedule_figure
+from scenes.draw.look import BOTTOM, HEIGHT, LEFT, RIGHT, WIDTH, read_look
+from scenes.draw.segment import Moment
+from scenes.draw.shapes import PIXEL, FilledShape
+from scenes.figure.engraving import engrave
+from scenes.figure.figure import FigureSegment
+from scenes.figure.staff import LEAST_SPACE, MOST_SPACE, Staff, pack, pointer_place
 from tests.boxes import FRAME, overlaps, segment_faults, text_boxes
 from tests.lessons import DARK, make_lesson
 
@@ -70,7 +71,7 @@ def staff_of(segment: FigureSegment) -> Staff:
     return segment.lower.staff
 
 
-def box_of(drawn: Drawn) -> tuple[float, float, float, float]:
+def box_of(drawn: FilledShape) -> tuple[float, float, float, float]:
     x = drawn.points[:, 0] / PIXEL + WIDTH / 2
     y = HEIGHT / 2 - drawn.points[:, 1] / PIXEL
     return x.min(), y.min(), x.max(), y.max()
@@ -88,7 +89,7 @@ def test_texts_keep_apart_with_a_staff(segment: FigureSegment) -> None:
     assert segment_faults(segment) == []
 
 
-def staff_shapes(segment: FigureSegment, moment: Moment) -> list[Drawn]:
+def staff_shapes(segment: FigureSegment, moment: Moment) -> list[FilledShape]:
     return segment._staff(moment)
 
 
@@ -110,7 +111,7 @@ def test_the_staff_meets_nothing_else(segment: FigureSegment) -> None:
                 assert apart, (drawn.text, box_of(drawn), box)
 
 
-def _same(drawn: Drawn, shapes: list[Drawn]) -> bool:
+def _same(drawn: FilledShape, shapes: list[FilledShape]) -> bool:
     return any(np.array_equal(drawn.points, shape.points) for shape in shapes)
 
 
@@ -187,7 +188,7 @@ def test_a_groups_notes_come_with_its_term() -> None:
 
 
 def test_what_is_drawn_has_the_looks_colours_in_pixels() -> None:
-    from renderer.frames import Painter
+    from renderer.video.rasterizer import Painter
 
     for theme in ("dark", "light"):
         segment = open_segment("5 3 3", theme)

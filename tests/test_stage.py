@@ -9,22 +9,22 @@ import numpy as np
 import pytest
 from manim import tempconfig
 
-from renderer.frames import Painter, draw_frames
-from renderer.indices import seconds_to_frame_index
-from renderer.lesson import Lesson
-from scenes.card import Card
+from renderer.core.time_grid import seconds_to_frame_index
+from renderer.lesson.lesson import Lesson
+from renderer.video.rasterizer import Painter, draw_frames
+from scenes.card.card import Card
 from scenes.catalogue import build_segment
-from scenes.compare import Compare
-from scenes.crossings import Crossings
-from scenes.figure import Figure
-from scenes.fit import Fit
-from scenes.form import Form
-from scenes.parts import Parts
-from scenes.play import Play
-from scenes.segment import Moment
-from scenes.spread import Spread
+from scenes.compare.compare import Compare
+from scenes.crossings.crossings import Crossings
+from scenes.draw.segment import Moment
+from scenes.figure.figure import Figure
+from scenes.fit.fit import Fit
+from scenes.form.form import Form
+from scenes.parts.parts import Parts
+from scenes.play.play import Play
+from scenes.spread.spread import Spread
 from scenes.stage import Stage
-from scenes.wheel import Wheel
+from scenes.wheel.wheel import Wheel
 from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)

@@ -9,14 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from renderer.lesson import Lesson
-from renderer.loudness import decibels, true_peak
-from renderer.notes import segment_notes
-from renderer.pitch import key_to_hertz
-from renderer.schedule import PlaySchedule, schedule_play
-from renderer.sound_spec import SoundText, ToneText
-from renderer.stems import choose_tones, segment_master, segment_stems
-from renderer.strokes import Strokes
+from renderer.audio.event_track import EventTrack
+from renderer.audio.loudness import decibels, true_peak
+from renderer.audio.pitch import key_to_hertz
+from renderer.lesson.lesson import Lesson
+from renderer.mix.notes import segment_notes
+from renderer.mix.stems import choose_tones, segment_master, segment_stems
+from renderer.schedule.model import PlaySchedule, schedule_play
+from renderer.spec.sound import SoundSpec, ToneSpec
 from tests.lessons import EXAMPLE, make_lesson
 from tests.test_tones import strongest
 
@@ -48,7 +48,7 @@ def starts(track: NDArray[np.float32], threshold: float = 0.02) -> list[int]:
 
 def track(lesson: Lesson, name: str) -> NDArray[np.float32]:
     (stem,) = [stem for stem in segment_stems(lesson, play(lesson)) if stem.name == name]
-    assert isinstance(stem.samples, Strokes)
+    assert isinstance(stem.samples, EventTrack)
     return stem.samples.whole()
 
 
@@ -76,7 +76,7 @@ def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, spee
         lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits
     ]
     (stem,) = segment_stems(lesson, replace(schedule, speed=speed))
-    assert isinstance(stem.samples, Strokes)
+    assert isinstance(stem.samples, EventTrack)
     assert starts(stem.samples.whole(), 0.01) == [nearest_sample(note.seconds) for note in notes]
 
 
@@ -138,11 +138,11 @@ def test_what_the_spec_leaves_open_is_chosen_by_place() -> None:
         ("low", 40),
     ]
     assert choose_tones(None, ("a",), True) == {}
-    assert choose_tones(SoundText(ToneText("off")), ("a",), False) == {}
-    asked = SoundText(ToneText("low", Fraction(-3)), {"b": ToneText(pan=Fraction(9)), "c": ToneText("off")})
+    assert choose_tones(SoundSpec(ToneSpec("off")), ("a",), False) == {}
+    asked = SoundSpec(ToneSpec("low", Fraction(-3)), {"b": ToneSpec(pan=Fraction(9)), "c": ToneSpec("off")})
     assert choose_tones(asked, ("a", "b", "c"), True) == {
-        "a": ToneText("low", Fraction(-3), Fraction(-40)),
-        "b": ToneText("low", Fraction(-3), Fraction(9)),
+        "a": ToneSpec("low", Fraction(-3), Fraction(-40)),
+        "b": ToneSpec("low", Fraction(-3), Fraction(9)),
     }
 
 
@@ -164,7 +164,7 @@ def test_the_click_alone_as_a_stem_is_the_click() -> None:
 
 
 def test_the_example_is_at_its_loudness_in_every_segment_that_plays() -> None:
-    from renderer.lesson import open_lesson
+    from renderer.lesson.lesson import open_lesson
 
     lesson = open_lesson(EXAMPLE)
     for planned in lesson.segments():

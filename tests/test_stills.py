@@ -10,10 +10,10 @@ from click.testing import CliRunner
 from PIL import Image
 
 from renderer.command import main
-from renderer.errors import BarcrossError
-from renderer.frames import draw_frames
-from renderer.lesson import Lesson
-from renderer.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
+from renderer.core.errors import BarcrossError
+from renderer.lesson.lesson import Lesson
+from renderer.video.rasterizer import draw_frames
+from renderer.video.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
 from scenes.catalogue import build_segment
 from tests.lessons import DARK, SHORT, make_lesson
 

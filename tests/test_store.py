@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from renderer.errors import FileError
-from renderer.store import Store
+from renderer.core.errors import FileError
+from renderer.video.store import Store
 
 
 @pytest.fixture

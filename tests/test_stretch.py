@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from renderer.stretch import find_attacks, slow_down
+from renderer.audio.slow_down import find_attacks, slow_down
 from tests.performances import RATE, perform
 from tests.test_tones import strongest
 

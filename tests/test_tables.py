@@ -9,13 +9,13 @@ from typing import Any
 import jsonschema
 from hypothesis import HealthCheck, assume, given, settings
 
-from renderer.build import build_timeline
-from renderer.errors import SpecError
-from renderer.listing import clock_text, timeline_listing
-from renderer.spec import Spec
-from renderer.tables import CSV_COLUMNS, repetitions_csv, timeline_json
-from renderer.timeline import Timeline
-from renderer.timeline_schema import timeline_schema
+from renderer.core.errors import SpecError
+from renderer.report.table import clock_text, timeline_listing
+from renderer.report.timeline_json import CSV_COLUMNS, repetitions_csv, timeline_json
+from renderer.report.timeline_schema import timeline_schema
+from renderer.spec.model import Spec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
 from tests.pieces import HEAD, timeline_of
 from tests.strategies import specs
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.tempo import Clock, Instant, TempoMark, build_clock
+from renderer.timeline.clock import Clock, Instant, TempoMark, build_clock
 from tests.pieces import HEAD, timeline_of
 
 GRID = 48

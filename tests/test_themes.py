@@ -3,10 +3,10 @@
 import pytest
 from wcag_contrast_ratio import rgb as reference_contrast
 
-from renderer.errors import SpecError
-from renderer.load import parse_spec
-from renderer.themes import contrast, faint_pairs, red_share, theme_names, theme_values
-from scenes.look import look_of, read_look
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.spec.themes import contrast, faint_pairs, red_share, theme_names, theme_values
+from scenes.draw.look import look_of, read_look
 from tests.lessons import SHORT
 
 

@@ -4,12 +4,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.bursts import MAKES as CLICK_MAKES
-from renderer.bursts import build_burst
-from renderer.click import CLICK_KINDS, ClickKind
-from renderer.pitch import key_to_hertz
-from renderer.sound_spec import CLICK_SOUNDS, VOICE_SOUNDS
-from renderer.tones import MAKES, build_tone
+from renderer.audio.click_sounds import CLICK_TIMBRES, build_click_sound
+from renderer.audio.pitch import key_to_hertz
+from renderer.audio.voice_sounds import VOICE_TIMBRES, build_tone
+from renderer.spec.click import CLICK_KINDS, ClickKind
+from renderer.spec.sound import CLICK_SOUNDS, VOICE_SOUNDS
 
 RATE = 48_000
 
@@ -29,15 +28,15 @@ def centroid(wave: NDArray[np.float32]) -> float:
 
 
 def test_every_sound_that_a_spec_may_name_is_there() -> None:
-    assert set(MAKES) == set(VOICE_SOUNDS)
-    assert set(CLICK_MAKES) == set(CLICK_SOUNDS)
+    assert set(VOICE_TIMBRES) == set(VOICE_SOUNDS)
+    assert set(CLICK_TIMBRES) == set(CLICK_SOUNDS)
 
 
 @pytest.mark.parametrize("sound", ["plucked", "struck", "low"])
 @pytest.mark.parametrize("root", [0, 4, 6, 11])
 def test_a_tone_has_the_pitch_of_its_root(sound: str, root: int) -> None:
     wave = build_tone(sound, root, True)[2_400:50_400]
-    pitch = key_to_hertz(MAKES[sound].lowest_key + root)
+    pitch = key_to_hertz(VOICE_TIMBRES[sound].lowest_key + root)
     nearest_partial = round(strongest(wave) / pitch)
     # 6 cents: what the ear tells apart starts at about 5 (common practice).
     assert strongest(wave) / nearest_partial == pytest.approx(pitch, rel=0.0035)
@@ -63,7 +62,7 @@ def test_it_starts_at_once_and_dies_away(sound: str, accent: bool, root: int | N
     tone = build_tone(sound, root, accent)
     assert tone.dtype == np.float32
     assert tone[0] >= 0.1 * np.abs(tone).max()
-    assert np.abs(tone).max() == pytest.approx(MAKES[sound].peak * (1 if accent else 0.5))
+    assert np.abs(tone).max() == pytest.approx(VOICE_TIMBRES[sound].peak * (1 if accent else 0.5))
     assert np.abs(tone[-480:]).max() < 1e-3
     assert abs(float(tone.mean())) < 1e-3
 
@@ -76,7 +75,7 @@ def test_a_damped_tone_is_short() -> None:
 @pytest.mark.parametrize("sound", CLICK_SOUNDS)
 @pytest.mark.parametrize("kind", CLICK_KINDS)
 def test_every_click_starts_on_its_first_sample(sound: str, kind: ClickKind) -> None:
-    burst = build_burst(kind, RATE, sound).astype(float)
+    burst = build_click_sound(kind, RATE, sound).astype(float)
     peak = np.abs(burst).max()
     assert burst[0] >= 0.5 * peak
     assert abs(burst.sum()) < 1e-5 * np.abs(burst).sum()
@@ -85,11 +84,11 @@ def test_every_click_starts_on_its_first_sample(sound: str, kind: ClickKind) -> 
 
 def test_click_sounds_are_told_apart() -> None:
     unlike = [
-        np.corrcoef(build_burst("beat", RATE, a), build_burst("beat", RATE, b))[0, 1]
+        np.corrcoef(build_click_sound("beat", RATE, a), build_click_sound("beat", RATE, b))[0, 1]
         for a in CLICK_SOUNDS
         for b in CLICK_SOUNDS
         if a < b
     ]
     assert max(unlike) < 0.93
-    spectra = {strongest(build_burst(kind, RATE, "beep"), 200) for kind in CLICK_KINDS}
+    spectra = {strongest(build_click_sound(kind, RATE, "beep"), 200) for kind in CLICK_KINDS}
     assert len(spectra) == len(CLICK_KINDS)

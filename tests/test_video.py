@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.click import Click
-from renderer.errors import BarcrossError, FileError
-from renderer.sound import mix_clicks
-from renderer.video import write_film
+from renderer.audio.click_track import mix_clicks
+from renderer.core.errors import BarcrossError, FileError
+from renderer.spec.click import Click
+from renderer.video.mp4 import write_film
 from tests.films import (
     decode_frames,
     decode_planes,

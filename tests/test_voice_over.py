@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.errors import FileError, SpecError
-from renderer.lesson import Lesson, open_lesson
-from renderer.loudness import decibels, true_peak
-from renderer.say import PAUSE
-from renderer.schedule import Schedule
-from renderer.sound import read_sound
-from renderer.stems import segment_master, segment_stems
-from renderer.voice_over import NAME, voice_remarks
-from scenes.captioned import CaptionedSegment
+from renderer.audio.click_track import read_sound
+from renderer.audio.loudness import decibels, true_peak
+from renderer.core.errors import FileError, SpecError
+from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.mix.narration import NAME, narration_remarks
+from renderer.mix.stems import segment_master, segment_stems
+from renderer.schedule.model import Schedule
+from renderer.schedule.say import PAUSE
 from scenes.catalogue import build_segment
+from scenes.frame.captions import CaptionedSegment
 from tests.lessons import DARK, SHORT
 from tests.messages import in_one_voice
 from tests.performances import RATE, write_take
@@ -130,13 +130,13 @@ def test_where_a_play_is_too_short_for_it_that_is_told(tmp_path: Path) -> None:
     write_take(tmp_path / "a.wav", speech(Fraction(6)))
     lesson = open_saying(tmp_path, "{Upper: {file: a.wav}, Lower: {file: a.wav}}", "play")
     # Three bars of four beats at 137 last 5.255 s, two 3.504 s.
-    assert voice_remarks(lesson) == [
+    assert narration_remarks(lesson) == [
         "01-play: a.wav is 0.7 s longer than there is until the next voice file: both are heard.",
         "01-play: a.wav is 2.5 s longer than the segment: its end is cut off.",
     ]
     waits = open_saying(tmp_path, "[{file: a.wav}, {file: a.wav}, {file: a.wav}, {file: a.wav}]")
-    assert voice_remarks(waits) == []
-    assert voice_remarks(open_saying(tmp_path, "", "play")) == []
+    assert narration_remarks(waits) == []
+    assert narration_remarks(open_saying(tmp_path, "", "play")) == []
 
 
 @pytest.mark.parametrize(
@@ -301,7 +301,7 @@ def test_only_a_spec_with_a_voice_file_loads_what_decodes(tmp_path: Path) -> Non
     for said, loaded in (("[Count with me.]", []), (SPOKEN, ["av", "numpy"])):
         open_saying(tmp_path, said)
         code = (
-            "import sys, pathlib; from renderer.lesson import open_lesson; open_lesson(pathlib.Path('weir.yaml'));"
+            "import sys, pathlib; from renderer.lesson.lesson import open_lesson as o; o(pathlib.Path('weir.yaml'));"
             "print(*(name for name in ('av', 'numpy', 'manim', 'scipy') if name in sys.modules))"
         )
         root = str(Path(__file__).parent.parent)

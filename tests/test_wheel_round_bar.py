@@ -6,12 +6,12 @@ from math import gcd
 import numpy as np
 import pytest
 
-from renderer.frames import Painter
-from renderer.wheel_schedule import MOST_SHOWN, WheelSchedule
+from renderer.schedule.wheel import MOST_SHOWN, WheelSchedule
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.look import read_look
-from scenes.segment import Moment
-from scenes.wheel import CENTRE_X, CENTRE_Y, WheelSegment
+from scenes.draw.look import read_look
+from scenes.draw.segment import Moment
+from scenes.wheel.wheel import CENTRE_X, CENTRE_Y, WheelSegment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson

@@ -2,11 +2,11 @@
 
 import pytest
 
-from renderer.errors import SpecError
-from renderer.load import parse_spec
-from renderer.spec import LEFT_OUT
+from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
+from renderer.spec.model import LEFT_OUT
 from scenes.catalogue import build_segment
-from scenes.segment import Moment
+from scenes.draw.segment import Moment
 from tests.boxes import FRAME
 from tests.lessons import DARK, SHORT, make_lesson
 

@@ -1,0 +1,1 @@
+"""Samples: how things sound, loudness, sound files. No timeline, no schedule."""

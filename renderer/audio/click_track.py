@@ -1,0 +1,200 @@
+"""The click as sound, and sound files.
+
+Samples are float32, 1.0 at full scale, one row a sample and one column a channel. A click's first sample
+stands on the sample nearest to its exact time, counted from the first sample of the sound and never from the
+click before, so it does not drift at any tempo or length. Levels follow EBU R 128 (2020): a true peak of at
+most -1 dBTP; the meter's clicks as they come stay at or below -6 dBFS by construction.
+"""
+
+import warnings
+import wave
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import av
+import numpy as np
+
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track, build_click_sound
+from renderer.audio.event_track import EventTrack, SoundEvent, in_order
+from renderer.audio.loudness import Samples, Sound
+from renderer.core.errors import FileError
+from renderer.core.files import whole_file, writing
+from renderer.core.time_grid import seconds_to_sample_index
+from renderer.spec.click import CLICK_KINDS, Click, ClickKind
+from renderer.spec.sound import ClickSpec
+
+with warnings.catch_warnings():
+    # It looks for a program to decode files with, and complains; here PyAV decodes, and no program is needed.
+    warnings.simplefilter("ignore")
+    from pydub import AudioSegment
+
+FIGURE_KINDS = ("figure", "group")
+PLAIN_CLICK = ClickSpec()
+TOP = 10 ** (-3 / 20)
+"""Beyond -3 dBFS clicks are made softer, all alike: where one begins at once, it rises higher between samples."""
+
+LARGEST_WAV = 2**32 - 1
+"""Bytes that the length field of a RIFF chunk can name."""
+
+
+def mix_clicks(
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickSpec = PLAIN_CLICK,
+) -> Samples:
+    """All clicks as a sound of `seconds`, in any order: shape (nearest(seconds x rate), 2), read-only.
+
+    Both channels are the same memory; `text.pan` is left to whoever places the click between others. Clicks
+    before 0 or from the last sample on are not heard.
+
+    >>> mix_clicks([Click(Fraction(5, 4), "beat")], Fraction(2))[60_000] == build_click_sound("beat")[0]
+    array([ True,  True])
+    """
+    track = click_track(clicks, seconds, samples_per_second, text)
+    return np.broadcast_to(track[:, np.newaxis], (len(track), 2))
+
+
+def click_track(
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickSpec = PLAIN_CLICK,
+) -> Track:
+    """All clicks in one channel, shape (nearest(seconds x rate),)."""
+    return click_events(clicks, seconds, samples_per_second, text).whole()
+
+
+def click_events(
+    clicks: Iterable[Click],
+    seconds: Fraction,
+    samples_per_second: int = SAMPLES_PER_SECOND,
+    text: ClickSpec = PLAIN_CLICK,
+) -> EventTrack:
+    """All clicks as a track of nearest(seconds x rate) samples.
+
+    The meter's clicks and the figure's sound beside each other. Among themselves a click ends where the next
+    one begins, so neither is ever louder than one click, and none runs past the end; of clicks on one sample
+    the weightiest kind sounds.
+    """
+    sample_count = seconds_to_sample_index(seconds, samples_per_second)
+    layers: tuple[dict[int, ClickKind], dict[int, ClickKind]] = ({}, {})
+    for click in clicks:
+        onset = seconds_to_sample_index(click.seconds, samples_per_second)
+        if 0 <= onset < sample_count:
+            kinds = layers[click.kind in FIGURE_KINDS]
+            kinds[onset] = min(click.kind, kinds.get(onset, click.kind), key=CLICK_KINDS.index)
+    bursts = _bursts(samples_per_second, text)
+    events = []
+    for kinds in layers:
+        for onset, next_onset in pairwise([*sorted(kinds), sample_count]):
+            burst = bursts[kinds[onset]]
+            events.append(SoundEvent(onset, min(len(burst), next_onset - onset), burst))
+    return in_order(sample_count, events)
+
+
+def _bursts(samples_per_second: int, text: ClickSpec) -> dict[ClickKind, Track]:
+    """Each kind's burst at its level; all softer alike if the loudest of meter and figure could pass the top."""
+    bursts = {kind: build_click_sound(kind, samples_per_second, text.sound.get(kind)) for kind in CLICK_KINDS}
+    gains = {kind: 10 ** (float(text.level + text.balance.get(kind, 0)) / 20) for kind in CLICK_KINDS}
+    peaks = {kind: gains[kind] * float(np.abs(burst).max()) for kind, burst in bursts.items()}
+    meter, figure = (
+        max((peaks[kind] for kind in CLICK_KINDS if (kind in FIGURE_KINDS) is heard), default=0)
+        for heard in (False, True)
+    )
+    both = meter + (figure if {"figure", "group"} & set(text.every) else 0)
+    scale = min(1.0, TOP / both)
+    return {
+        kind: burst if gains[kind] * scale == 1 else burst * np.float32(gains[kind] * scale)
+        for kind, burst in bursts.items()
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedSounds:
+    """Sounds one after another, the n-th from sample edges[n] up to edges[n + 1], cut or with silence."""
+
+    sounds: Sequence[Sound | None]
+    edges: Sequence[int]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Samples and channels."""
+        return self.edges[-1], 2
+
+    def __getitem__(self, part: slice) -> Samples:
+        """Some of it, shape (n, 2)."""
+        start, end, step = part.indices(self.edges[-1])
+        joined = np.zeros((max(0, end - start), 2), np.float32)
+        for sound, (first, stop) in zip(self.sounds, pairwise(self.edges), strict=True):
+            low, high = max(first, start), min(stop, end)
+            if sound is not None and low < high:
+                heard = sound[low - first : high - first]
+                joined[low - start : low - start + len(heard)] = heard
+        return joined[::step]
+
+
+def write_wav(path: Path, samples: Sound, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
+    """Write `samples`, shape (n, channels), as a wav file of 16 bits, whole or not at all.
+
+    16 bits because every editor reads them and a click has no use for more: silence is exact, and the
+    rounding of half a step lies 90 dB below the softest click's peak. Samples beyond full scale are clipped.
+
+    Raises FileError if it can't be written or is too long for a wav file.
+    """
+    sample_count, channel_count = samples.shape
+    if sample_count * channel_count * 2 + 36 > LARGEST_WAV:
+        hours = LARGEST_WAV / (2 * channel_count * samples_per_second * 3600)
+        raise FileError(
+            f"{path}: {sample_count / samples_per_second / 3600:.1f} hours of sound are too long for one wav "
+            f"file, which ends at 4 GiB: {hours:.1f} hours. Write it section by section."
+        )
+    with whole_file(path) as unfinished, writing(path), wave.open(str(unfinished), "wb") as file:
+        file.setnchannels(channel_count)
+        file.setsampwidth(2)
+        file.setframerate(samples_per_second)
+        file.setnframes(sample_count)
+        for start in range(0, sample_count, samples_per_second):
+            second = samples[start : start + samples_per_second]
+            pcm = np.clip(np.rint(second * np.float32(2.0**15)), -(2**15), 2**15 - 1).astype("<i2")
+            segment = AudioSegment(
+                data=pcm.tobytes(), sample_width=2, frame_rate=samples_per_second, channels=channel_count
+            )
+            file.writeframesraw(segment.raw_data)
+
+
+def read_sound(path: Path) -> tuple[Samples, int]:
+    """Read a sound file: samples, shape (n, channels), and samples a second.
+
+    Reads wav, flac, mp3, m4a, ogg, opus and whatever else PyAV decodes. An m4a or mp4 starts where its edit
+    list says and ends with the track's stated duration, without the encoder's padding.
+
+    Raises FileError if there is no such file or it holds no sound that can be decoded.
+    """
+    try:
+        with av.open(path) as container:
+            if not container.streams.audio:
+                raise FileError(f"{path}: holds no sound")
+            stream = container.streams.audio[0]
+            samples_per_second, channel_count = stream.rate, stream.codec_context.channels
+            # 24 bits, and so all that a recording holds, are exact in single precision.
+            resampler = av.AudioResampler("flt", stream.layout, samples_per_second)
+            blocks = [
+                block.to_ndarray().reshape(-1, channel_count)
+                for frame in container.decode(stream)
+                for block in resampler.resample(frame)
+            ]
+            blocks += [block.to_ndarray().reshape(-1, channel_count) for block in resampler.resample(None)]
+            stated_count = None
+            if container.format.name.startswith("mov") and stream.duration and stream.time_base:
+                stated_count = round(stream.duration * stream.time_base * samples_per_second)
+    except FileNotFoundError:
+        raise FileError(f"{path}: no such file") from None
+    except (OSError, av.FFmpegError) as error:
+        raise FileError(f"{path}: can't be read as sound: {error.strerror or error}") from error
+    if not blocks:
+        raise FileError(f"{path}: holds no sound")
+    return np.asarray(np.concatenate(blocks)[:stated_count], np.float32), samples_per_second

@@ -1,0 +1,1 @@
+"""A lesson's sound, from its schedules. No picture, no frame."""

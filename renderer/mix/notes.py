@@ -1,0 +1,144 @@
+"""What the figure's voices play in a segment: notes in seconds from its start, exact.
+
+A note takes the harmony of its own tick, so after a crossing the same repetition goes on in the new one; one
+that still rings when the harmony turns is stopped there.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+from functools import singledispatch
+from itertools import pairwise
+from typing import NamedTuple
+
+from renderer.audio.pitch import root_of
+from renderer.schedule.crossings import CrossingsSchedule
+from renderer.schedule.model import FigureSchedule, PlaySchedule, Schedule, Span, SpreadSchedule
+from renderer.schedule.say import Hold, SaidSchedule
+from renderer.timeline.model import Harmony, Hit, Timeline
+
+
+class Note(NamedTuple):
+    """One note of a voice, in seconds from the segment's start."""
+
+    seconds: Fraction
+    end: Fraction
+    """When it is stopped, if it still rings."""
+    root: int | None
+    """Half tones above C; None where no harmony names a root."""
+    accent: bool
+    damped: bool = False
+    """Where the harmony is one that names no root."""
+
+
+Notes = Mapping[str, Sequence[Note]]
+"""By voice; a voice that plays nothing is left out."""
+
+
+@singledispatch
+def segment_notes(schedule: Schedule, timeline: Timeline) -> Notes:
+    """What the voices play in a segment. Kinds of schedule that say nothing of it here have no notes.
+
+    `timeline` is the one that the schedule was made from.
+    """
+    return {}
+
+
+@segment_notes.register
+def _play_notes(schedule: PlaySchedule, timeline: Timeline) -> Notes:
+    notes = {voice: voice_notes(timeline, voice, schedule.spans) for voice in timeline.voices}
+    return {voice: played for voice, played in notes.items() if played}
+
+
+@segment_notes.register
+def _spread_notes(schedule: SpreadSchedule, timeline: Timeline) -> Notes:
+    """The voice that is spread out, if it is spread at tempo."""
+    for repetition, arrival in zip(schedule.repetitions, schedule.arrivals, strict=True):
+        span = next(s for s in schedule.spans if s.start <= repetition.at < s.end)
+        if arrival != span.seconds + timeline.seconds(repetition.at) - timeline.seconds(span.start):
+            return {}
+    voices = {repetition.voice for repetition in schedule.repetitions}
+    return {voice: voice_notes(timeline, voice, schedule.spans) for voice in voices}
+
+
+@segment_notes.register
+def _figure_notes(schedule: FigureSchedule, timeline: Timeline) -> Notes:
+    """The figure twice: as it is counted, then with its accents, in the harmony of its first statement."""
+    figure = schedule.figure
+    played = (r for r in timeline.repetitions if r.statement.figure == figure.name)
+    first = next(played, None)
+    harmony = harmony_at(timeline, first.at) if first else None
+    notes = []
+    for start, accents in ((schedule.count_start, ()), (schedule.accent_start, figure.accents)):
+        ends = [*figure.hits[1:], figure.pulses + 1]
+        for hit, end in zip(figure.hits, ends, strict=True):
+            at, until = (start + (pulse - 1) * schedule.pulse for pulse in (hit, end))
+            notes.append(_note(at, until, harmony, hit in accents))
+    return {first.voice if first else next(iter(timeline.voices), "main"): notes}
+
+
+@segment_notes.register
+def _crossing_notes(schedule: CrossingsSchedule, timeline: Timeline) -> Notes:
+    """Each close-up as it is counted through, at its own pace."""
+    notes: list[Note] = []
+    for close_up in schedule.close_ups:
+        span = Span(close_up.start, close_up.stop, close_up.start_seconds)
+        notes += voice_notes(timeline, schedule.voice, [span], close_up.slowness)
+    return {schedule.voice: notes}
+
+
+@segment_notes.register
+def _said_notes(schedule: SaidSchedule, timeline: Timeline) -> Notes:
+    """The notes of the schedule that waits; none rings on while the picture stands still."""
+    inner = segment_notes(schedule.inner, timeline)
+    return {voice: [_waited(note, schedule.holds) for note in notes] for voice, notes in inner.items()}
+
+
+def _waited(note: Note, holds: Iterable[Hold]) -> Note:
+    later, end = Fraction(0), note.end
+    for hold in holds:
+        if hold.at <= note.seconds:
+            later += hold.length
+        else:
+            end = min(end, hold.at)
+    return note._replace(seconds=note.seconds + later, end=end + later)
+
+
+def voice_notes(
+    timeline: Timeline, voice: str, spans: Iterable[Span], slowness: Fraction = Fraction(1)
+) -> list[Note]:
+    """What a voice plays in stretches of the piece, each `slowness` times as long as the timeline says."""
+    hits = [hit for hit in timeline.hits if hit.voice == voice]
+    starts = [hit.at for hit in hits]
+    notes: list[Note] = []
+    for span in spans:
+        inside = hits[bisect_left(starts, span.start) : bisect_left(starts, span.end)]
+        notes += _span_notes(timeline, inside, span, slowness)
+    return notes
+
+
+def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span, slowness: Fraction) -> Iterable[Note]:
+    changes = [harmony.at for harmony in timeline.harmony]
+    first = timeline.seconds(span.start)
+
+    def seconds(at: int) -> Fraction:
+        return span.seconds + (timeline.seconds(at) - first) * slowness
+
+    starts = [*(seconds(hit.at) for hit in hits), seconds(span.end)]
+    for hit, (start, next_start) in zip(hits, pairwise(starts), strict=True):
+        index = bisect_right(changes, hit.at)
+        end = next_start
+        if index < len(changes) and changes[index] < span.end:
+            end = min(end, seconds(changes[index]))
+        yield _note(start, end, timeline.harmony[index - 1] if index else None, hit.accent)
+
+
+def harmony_at(timeline: Timeline, at: int) -> Harmony | None:
+    """The harmony that holds at a tick; None before the first one."""
+    index = bisect_right([harmony.at for harmony in timeline.harmony], at)
+    return timeline.harmony[index - 1] if index else None
+
+
+def _note(seconds: Fraction, end: Fraction, harmony: Harmony | None, accent: bool) -> Note:
+    root = root_of(harmony.name) if harmony else None
+    return Note(seconds, end, root, accent, damped=harmony is not None and root is None)

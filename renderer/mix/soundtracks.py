@@ -1,0 +1,120 @@
+"""A lesson's music as sound files: the mix and its stems, the whole piece or section by section."""
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from renderer.audio.encode import write_sound
+from renderer.audio.loudness import SILENCE
+from renderer.audio.master import Master
+from renderer.core.files import make_directory
+from renderer.lesson.lesson import Lesson
+from renderer.mix.stems import segment_master
+from renderer.schedule.model import PlaySchedule, choose_spans, schedule_stretches
+
+MIX = "mix"
+
+Told = Callable[[Path], None]
+"""Told each file before it is written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Soundtrack:
+    """A sound file that was written."""
+
+    path: Path
+    section: str | None
+    """None: the whole piece."""
+    stem: str | None
+    """None: the mix."""
+    seconds: Fraction
+    lufs: float | None
+    """The mix's loudness; None for stems and silence."""
+    true_peak_db: float | None
+    aim: float
+    """The loudness aimed at."""
+
+    @property
+    def softer(self) -> bool:
+        """Whether its peaks kept it softer than what was aimed at."""
+        return self.lufs is not None and self.lufs < self.aim - 0.5
+
+
+def write_soundtracks(
+    lesson: Lesson,
+    directory: Path,
+    kind: str = "wav",
+    stems: bool = True,
+    by_section: bool = False,
+    speed: Fraction = Fraction(1),
+    told: Told | None = None,
+) -> list[Soundtrack]:
+    """Write the piece's sound into `directory`, made if it is not there: `mix.wav` and its stems, `click.wav`.
+
+    `kind` is one of `sound_files.FORMATS`. By section the names begin with its number and name:
+    `02-theme-mix.wav`. Each sound begins with the count-in, as a `play` segment does. Raises FileError.
+    """
+    make_directory(directory)
+    written: list[Soundtrack] = []
+    for section, prefix, schedule in _stretches(lesson, by_section, speed):
+        made = segment_master(lesson, schedule)
+        names = [MIX, *_stem_names(made)] if stems else [MIX]
+        for index, name in enumerate(names):
+            path = directory / f"{prefix}{name}.{kind}"
+            if told:
+                told(path)
+            stem = None if index == 0 else index - 1
+            write_sound(path, lambda made=made, stem=stem: made.blocks(stem), made.sample_count)  # type: ignore[misc]
+            loud = index == 0 and made.lufs != SILENCE
+            written.append(
+                Soundtrack(
+                    path,
+                    section,
+                    None if stem is None else made.sources[stem].name,
+                    schedule.seconds,
+                    made.lufs if loud else None,
+                    made.true_peak_db if loud else None,
+                    made.aim,
+                )
+            )
+    return written
+
+
+def _stretches(
+    lesson: Lesson, by_section: bool, speed: Fraction
+) -> Iterator[tuple[str | None, str, PlaySchedule]]:
+    """What is written: the section's name, the file names' beginning, the schedule."""
+    timeline = lesson.timeline_at(speed)
+    if not by_section:
+        yield None, "", _schedule(lesson, choose_spans(timeline, None), speed)
+        return
+    digits = max(2, len(str(len(timeline.sections))))
+    for number, section in enumerate(timeline.sections, start=1):
+        start = timeline.start if number == 1 else section.at
+        prefix = f"{number:0{digits}}-{file_name(section.name)}-"
+        yield section.name, prefix, _schedule(lesson, [(start, section.end)], speed)
+
+
+def _schedule(lesson: Lesson, stretches: list[tuple[int, int]], speed: Fraction) -> PlaySchedule:
+    return schedule_stretches(lesson.timeline_at(speed), stretches, lesson.click, speed)
+
+
+def _stem_names(made: Master) -> list[str]:
+    """A file's name for each stem, no two alike."""
+    names: list[str] = []
+    for stem in made.sources:
+        name = file_name(stem.name)
+        taken = {MIX, *names}
+        names.append(next(n for n in (name, *(f"{name}-{i}" for i in range(2, 100))) if n not in taken))
+    return names
+
+
+def file_name(text: str) -> str:
+    """A name as part of a file's name, for every system: letters and digits, all else becomes a hyphen.
+
+    >>> file_name("Second ending: (D♭)")
+    'second-ending-d'
+    """
+    return re.sub(r"[\W_]+", "-", text.casefold()).strip("-") or "x"

@@ -1,0 +1,110 @@
+"""A segment's whole sound: click, figure voices, recording and voice over, each a stem, and their mix."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.click_track import click_events
+from renderer.audio.event_track import EventTrack, SoundEvent, in_order
+from renderer.audio.master import Master, Stem, master
+from renderer.audio.voice_sounds import build_tone
+from renderer.core.time_grid import seconds_to_sample_index
+from renderer.lesson.lesson import Lesson
+from renderer.mix.narration import narration_stem, under_narration
+from renderer.mix.notes import Note, segment_notes
+from renderer.mix.recording import ducking, open_recording, recording_track
+from renderer.schedule.model import PlaySchedule, Schedule
+from renderer.spec.sound import NO_SOUND, VOICE_SOUNDS, ClickSpec, SoundSpec, ToneSpec
+
+SPREAD_PAN = 40
+"""How far out the first and the last of several voices stand, of 100."""
+
+
+def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
+    """A segment's stems mixed, at the loudness that the lesson asks for. Raises FileError if a recording or voice file
+    can't be used."""
+    count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
+    loudness = float((lesson.spec.sound or SoundSpec()).loudness)
+    return master(segment_stems(lesson, schedule), count, loudness)
+
+
+def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
+    """The sources of a segment's sound, as long as it is; those that are silent all through are left out."""
+    stems: list[Stem] = []
+    if schedule.clicks:
+        click = lesson.click or ClickSpec()
+        stems.append(
+            Stem("click", click_events(schedule.clicks, schedule.seconds, text=click), click.pan, True)
+        )
+    recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
+    tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
+    notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))
+    for voice, played in notes.items():
+        tone = tones.get(voice)
+        if tone is not None and played:
+            events = voice_events(played, tone, schedule.seconds)
+            stems.append(Stem(voice, events, tone.pan or Fraction(0)))
+    recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
+    stems += [recording] if recording else []
+    spoken = narration_stem(lesson.folder, schedule)
+    if spoken is None:
+        return tuple(stems)
+    under = under_narration(stems, schedule, float((lesson.spec.sound or SoundSpec()).duck))
+    return (*under, spoken)
+
+
+def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]) -> Stem | None:
+    """The recording under a `play`, stepping back where click or voices sound."""
+    if not isinstance(schedule, PlaySchedule):
+        return None
+    recording = open_recording(lesson)
+    if recording is None:
+        return None
+    text = lesson.spec.sound or SoundSpec()
+    track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
+    onsets = [*(click.seconds for click in schedule.clicks), *hits]
+    track *= ducking(onsets, len(track), float(text.duck))
+    return Stem("recording", track)
+
+
+def choose_tones(sound: SoundSpec | None, voices: Sequence[str], recorded: bool) -> dict[str, ToneSpec]:
+    """How each voice sounds; those that are silent are left out.
+
+    What the spec leaves open: the first voice is plucked, the second struck and so on; several voices stand
+    side by side from left to right; over a recording no voice sounds that is not asked for.
+    """
+    text = sound or SoundSpec()
+    tones: dict[str, ToneSpec] = {}
+    for index, voice in enumerate(voices):
+        own, common = text.voices.get(voice), text.figure
+        if recorded and own is None and (common is None or common.sound is None):
+            continue
+        given = [tone for tone in (own, common) if tone is not None]
+        name = next((tone.sound for tone in given if tone.sound), VOICE_SOUNDS[index % len(VOICE_SOUNDS)])
+        level = next((tone.level for tone in given if tone.level is not None), Fraction(0))
+        pan = next((tone.pan for tone in given if tone.pan is not None), _pan(index, len(voices)))
+        if name != NO_SOUND:
+            tones[voice] = ToneSpec(name, level, pan)
+    return tones
+
+
+def _pan(index: int, count: int) -> Fraction:
+    return Fraction(0) if count == 1 else Fraction(2 * SPREAD_PAN * index, count - 1) - SPREAD_PAN
+
+
+def voice_events(notes: Sequence[Note], tone: ToneSpec, seconds: Fraction) -> EventTrack:
+    """A voice's notes as a track of nearest(seconds x 48,000) samples.
+
+    Each note's first sample stands on the one nearest to its exact time.
+    """
+    count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
+    gain = 10 ** (float(tone.level or 0) / 20)
+    events = []
+    for note in notes:
+        start = seconds_to_sample_index(note.seconds, SAMPLES_PER_SECOND)
+        end = min(count, seconds_to_sample_index(note.end, SAMPLES_PER_SECOND))
+        if 0 <= start < end:
+            sounding = build_tone(tone.sound or VOICE_SOUNDS[0], note.root, note.accent, note.damped)
+            length = min(len(sounding), end - start)
+            events.append(SoundEvent(start, length, sounding, gain, let_go=length < len(sounding)))
+    return in_order(count, events)

@@ -1,0 +1,1 @@
+"""From text to a spec. The music is not known here."""

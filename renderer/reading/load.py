@@ -1,0 +1,117 @@
+"""A spec file to its values, and problems to messages that show where.
+
+>>> parse_spec("tempo: 112\\nmeter: 4/4\\nform: [{section: Theme, bars: 12}]", "theme").title
+'theme'
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from renderer.core import limits
+from renderer.core.collector import collector_at_rest
+from renderer.core.errors import FileError, SpecError
+from renderer.reading.references import check_references
+from renderer.reading.schema.document import Draft, read_draft
+from renderer.reading.yaml.diagnostics import Source
+from renderer.reading.yaml.nodes import read_tree
+from renderer.spec.model import Spec, ThemeSpec
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSpec:
+    """A spec together with its text, so that problems found later can be shown in it."""
+
+    spec: Spec
+    source: Source
+
+    @contextmanager
+    def placing(self) -> Iterator[None]:
+        """Give every SpecError raised inside its places in the text."""
+        try:
+            yield
+        except SpecError as error:
+            raise self.source.error(error.problems) from None
+
+
+def load_spec(path: Path) -> Spec:
+    """Read the spec in the file `path`. Raises FileError, or SpecError with all its faults."""
+    return load(path).spec
+
+
+def load(path: Path) -> LoadedSpec:
+    """Like load_spec, with the source that shows problems found later."""
+    return parse(read_text(path), str(path))
+
+
+def parse_spec(text: str, name: str) -> Spec:
+    """Read a spec from `text`; `name` stands before the line numbers of messages. Raises SpecError."""
+    return parse(text, name).spec
+
+
+def parse(text: str, name: str) -> LoadedSpec:
+    """Like parse_spec, with the source that shows problems found later."""
+    with collector_at_rest():
+        return _parse(text.removeprefix("\ufeff"), name)
+
+
+def _parse(text: str, name: str) -> LoadedSpec:
+    try:
+        root, problems = read_tree(text)
+    except SpecError as error:
+        raise Source(name, text, None).error(error.problems) from None
+    draft = read_draft(root, problems)
+    if draft is not None:
+        problems = [*problems, *check_references(draft)]
+    source = Source(name, text, root)
+    if problems or draft is None:
+        raise source.error(problems)
+    return LoadedSpec(_spec(draft, Path(name).stem), source)
+
+
+def _spec(draft: Draft, stem: str) -> Spec:
+    """The draft without holes, as it has no problems."""
+    return Spec(
+        title=draft.title or stem,
+        tempo=draft.tempo,
+        meter=draft.meter,
+        harmony=draft.harmony,
+        parts={name: lane or () for name, lane in draft.parts.items()},
+        pulse=draft.pulse,
+        pickup=draft.pickup,
+        figures=tuple(figure for figure in draft.figures.values() if figure),
+        form=draft.form,
+        fermata=draft.fermata,
+        sync=draft.sync,
+        recording=draft.recording,
+        click=draft.click,
+        segments=draft.segments,
+        sound=draft.sound,
+        theme=draft.theme or ThemeSpec(),
+    )
+
+
+def read_text(path: Path) -> str:
+    """The text of a spec file. Raises FileError: no such file, a folder, not UTF-8, no permission."""
+    if path.is_dir():
+        raise FileError(f"{path}: this is a folder; name the spec file in it.")
+    try:
+        with path.open("rb") as file:
+            data = file.read(limits.SPEC_BYTES + 1)
+    except FileNotFoundError:
+        raise FileError(f"{path}: no such file. Write one with: barcross new {path.stem or 'NAME'}") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FileError(f"{path}: can't be read ({reason}).") from None
+    if len(data) > limits.SPEC_BYTES:
+        raise FileError(f"{path}: this is no spec; one has at most {limits.SPEC_BYTES:,} bytes.")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        column = len(data[: error.start].rpartition(b"\n")[2].decode("utf-8-sig")) + 1
+        raise FileError(
+            f"{path}:{line}:{column}: this is not UTF-8 (byte {error.start + 1:,} is "
+            f"{data[error.start]:#04x}). Save the file as UTF-8."
+        ) from None

@@ -1,0 +1,275 @@
+"""Bare texts to values: numbers, fractions, positions, meters, tempi, seconds, rows of hits, labels.
+
+Each `parse_` function takes the text as it stands in the spec and raises Fault, with limit and mend, for what
+it can't take. Numbers are exact and of bounded length; nothing is rounded.
+"""
+
+import re
+import unicodedata
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.core import limits
+from renderer.core.errors import ValueProblem
+from renderer.reading.scalars.suggest import hits_mend, meter_mend, position_mend, pulse_mend, tempo_mend
+from renderer.spec.meter import Meter
+from renderer.spec.model import Position, Tempo
+
+_MINUS = "\u2212"
+_DIGITS = f"[0-9]{{1,{limits.DIGITS}}}"
+_WHOLE = re.compile(f"-?{_DIGITS}")
+_NUMBER = re.compile(f"-?(?:{_DIGITS})(?:\\.{_DIGITS})?")
+_RATIO = re.compile(f"({_DIGITS}) ?/ ?({_DIGITS})")
+_POSITION = re.compile(f"(-?{_DIGITS})(?:\\.({_DIGITS}))?(?:\\.({_DIGITS}))?")
+_METER = re.compile(r"([0-9]{1,4}) ?/ ?([0-9]{1,4})(?: +in +([0-9]{1,4}(?: *\+ *[0-9]{1,4})*))?")
+_CLOCK = re.compile(f"(?:([0-9]{{1,4}}):)?([0-9]{{1,4}}):([0-5]?[0-9](?:\\.{_DIGITS})?)")
+_RUN_INTO = re.compile(r"(-?[0-9]+(?:\.[0-9]+)*):(.+)")
+
+
+def parse_label(text: str, most: int = limits.LABEL_CHARACTERS) -> str:
+    """A name or a title: 1 to `most` characters on one line."""
+    label = unicodedata.normalize("NFC", text.strip())
+    if not label:
+        raise ValueProblem("got an empty text.", "Write a word.")
+    if len(label) > most:
+        raise ValueProblem(f"got {len(label)} characters; there is room for {most}.", "Shorten it.")
+    if not label.isprintable():
+        raise ValueProblem(f"got {quoted(text)}; this is one line.", "Take line breaks and tabs out.")
+    return label
+
+
+def parse_title(text: str) -> str:
+    """The piece's title."""
+    return parse_label(text, limits.TITLE_CHARACTERS)
+
+
+def parse_harmony(text: str) -> str:
+    """A harmony, as written: `Em`, `F♯m7`, `N.C.`."""
+    label = parse_label(text)
+    if match := _RUN_INTO.fullmatch(label):
+        where, harmony = match.groups()
+        raise ValueProblem(
+            f"got {quoted(label)}, position and harmony in one.",
+            f"Write {{{where}: {harmony.strip()}}}, with a blank after the colon.",
+        )
+    return label
+
+
+def parse_whole(text: str, least: int, most: int, rule: str, mend: str | None = None) -> int:
+    """A whole number from `least` to `most`; `rule` says so in words."""
+    plain = text.strip().replace(_MINUS, "-")
+    if not _WHOLE.fullmatch(plain) or not least <= int(plain) <= most:
+        raise ValueProblem(f"got {quoted(text)}; {rule}.", mend)
+    return int(plain)
+
+
+def parse_bars(text: str) -> int:
+    """A section's number of bars."""
+    plain = text.strip()
+    if plain.isdecimal() and plain.isascii() and len(plain) <= 4_000 and int(plain) > limits.BARS:
+        raise ValueProblem(f"got {quoted(text)}; a piece has at most {limits.BARS:,} bars.")
+    whole = _WHOLE.fullmatch(plain.replace(_MINUS, "-"))
+    rule = "a section has at least 1 bar" if whole else "bars is a whole number, at least 1"
+    return parse_whole(text, 1, limits.BARS, rule)
+
+
+def parse_number(
+    text: str, least: Fraction, most: Fraction, rule: str, written: str | None = None
+) -> Fraction:
+    """A number, `112` or `3.5`, from `least` to `most`; `rule` says so in words. `written` is all that stands
+    there, where `text` is a part of it."""
+    plain = text.strip().replace(_MINUS, "-")
+    if not _NUMBER.fullmatch(plain) or not least <= Fraction(plain) <= most:
+        mend = (
+            f"Write {plain.replace(',', '.')}."
+            if _NUMBER.fullmatch(plain.replace(",", ".")) and "," in plain
+            else None
+        )
+        raise ValueProblem(f"got {quoted(written or text)}; {rule}.", mend)
+    return Fraction(plain)
+
+
+def parse_ratio(text: str) -> Fraction | None:
+    """`3/8` as a fraction above 0; None if it is none."""
+    match = _RATIO.fullmatch(text.strip())
+    if match is None or 0 in (int(match[1]), int(match[2])):
+        return None
+    return Fraction(int(match[1]), int(match[2]))
+
+
+def parse_pulse(text: str) -> Fraction:
+    """A pulse as a fraction of a whole note: `1/16`, or `1/12` for a triplet eighth."""
+    pulse = Fraction(1) if text.strip() == "1" else parse_ratio(text)
+    if pulse is None or pulse > limits.PULSE_MOST or pulse.denominator > limits.PULSE_DENOMINATOR:
+        smallest = f"1/{limits.PULSE_DENOMINATOR}"
+        raise ValueProblem(
+            f"got {quoted(text)}; a pulse is a fraction of a whole note, 1/1 to {smallest}.",
+            pulse_mend(text.strip()),
+        )
+    return pulse
+
+
+def parse_pickup(text: str) -> Fraction:
+    """The length of a pick-up, in whole notes."""
+    pickup = parse_ratio(text)
+    if pickup is None or pickup > limits.METER_COUNT or pickup.denominator > limits.PULSE_DENOMINATOR:
+        raise ValueProblem(
+            f"got {quoted(text)}; a pick-up's length is a fraction of a whole note.",
+            "Write 1/4 for one quarter, 3/8 for three eighths.",
+        )
+    return pickup
+
+
+def parse_times(text: str) -> Fraction:
+    """How often a figure is played: a whole number or a fraction, `3`, `3.5` or `7/2`."""
+    ratio = parse_ratio(text)
+    least, most = Fraction(1, limits.FIGURE_PULSES), Fraction(limits.TIMES)
+    if ratio is not None and least <= ratio <= most:
+        return ratio
+    return parse_number(text, least, most, f"times is a number above 0, at most {limits.TIMES:,}")
+
+
+def parse_position(text: str) -> Position:
+    """`bar`, `bar.beat` or `bar.beat.pulse`: `9`, `9.3`, `12.4.3`, `-4`.
+
+    >>> parse_position("9.10")
+    Position(bar=9, beat=10, pulse=None)
+    """
+    match = _POSITION.fullmatch(text.strip().replace(_MINUS, "-"))
+    if match is None:
+        raise ValueProblem(
+            f"got {quoted(text)}; a position is a bar, bar.beat or bar.beat.pulse.",
+            position_mend(text.strip()),
+        )
+    bar, beat, pulse = int(match[1]), int(match[2] or 1), int(match[3]) if match[3] else None
+    if beat < 1 or pulse == 0:
+        raise ValueProblem(
+            f"got {quoted(text)}; beats and pulses count from 1.", f"Write {bar}.1 for the downbeat."
+        )
+    return Position(bar, beat, pulse)
+
+
+def parse_seconds(text: str, most: int, rule: str) -> Fraction:
+    """Seconds, `26.94`, or `m:ss.s`, from 0 to `most`."""
+    plain = text.strip()
+    if match := _CLOCK.fullmatch(plain):
+        hours, minutes, rest = match.groups()
+        seconds = int(hours or 0) * 3600 + int(minutes) * 60 + Fraction(rest)
+        if seconds <= most:
+            return seconds
+    return parse_number(plain, Fraction(0), Fraction(most), rule)
+
+
+def parse_recording_seconds(text: str) -> Fraction:
+    """A place in the recording."""
+    rule = f"a place in the recording is seconds or m:ss.s, 0 to {limits.RECORDING_SECONDS:,} seconds"
+    return parse_seconds(text, limits.RECORDING_SECONDS, rule)
+
+
+def parse_fermata_seconds(text: str) -> Fraction:
+    """How much longer a fermata stands."""
+    rule = f"a fermata adds seconds, more than 0 and at most {limits.FERMATA_SECONDS}"
+    seconds = parse_seconds(text, limits.FERMATA_SECONDS, rule)
+    if not seconds:
+        raise ValueProblem(f"got {quoted(text)}; {rule}.")
+    return seconds
+
+
+def parse_speed(text: str) -> Fraction:
+    """A speed in per cent of the tempo, `75` or `75 %`, as a share of it."""
+    plain = text.strip().removesuffix("%").strip()
+    least = Fraction(limits.SPEED_LEAST)
+    rule = f"a speed is {limits.SPEED_LEAST} to 100 per cent of the tempo"
+    if _NUMBER.fullmatch(plain) and 0 < Fraction(plain) <= 1:
+        raise ValueProblem(f"got {quoted(text)}; {rule}.", f"Write {Fraction(plain) * 100} %.")
+    return parse_number(plain, least, Fraction(100), rule, text) / 100
+
+
+def parse_tempo(text: str) -> Tempo:
+    """Quarter notes a minute, `112`, or a metronome mark, `3/8 = 76`.
+
+    >>> parse_tempo("3/8 = 76").quarters
+    Fraction(114, 1)
+    """
+    note, equals, number = text.partition("=")
+    length = parse_ratio(note) if equals else Fraction(1, 4)
+    rule = f"a tempo is {limits.TEMPO_LEAST} to {limits.TEMPO_MOST:,} quarter notes a minute"
+    plain = (number if equals else text).strip()
+    quarters = Fraction(plain) * length * 4 if length and _NUMBER.fullmatch(plain) else None
+    if quarters is None or not limits.TEMPO_LEAST <= quarters <= limits.TEMPO_MOST:
+        raise ValueProblem(f"got {quoted(text)}; {rule}.", tempo_mend(text.strip()))
+    return Tempo(quarters)
+
+
+def parse_meter(text: str) -> Meter:
+    """A meter with its felt beats: `4/4`, `6/8 in 2`, `7/8 in 2+2+3`, `4/4 in 8`.
+
+    Without `in` the beats are the lower number's; `in N` makes N equal ones, `in a+b+c` so many units each.
+    """
+    match = _METER.fullmatch(text.strip())
+    if match is None:
+        raise ValueProblem(
+            f"got {quoted(text)}; a meter is two numbers, and the beats felt in it.", meter_mend(text.strip())
+        )
+    count, unit = int(match[1]), int(match[2])
+    if unit not in limits.METER_UNITS or not 1 <= count <= limits.METER_COUNT:
+        raise ValueProblem(
+            f"got {quoted(text)}; a meter's upper number is 1 to {limits.METER_COUNT}, "
+            f"its lower one of {', '.join(map(str, limits.METER_UNITS))}.",
+        )
+    shares = [int(share) for share in match[3].split("+")] if match[3] else []
+    beats = _beats(count, unit, shares)
+    name = f"{count}/{unit}" + (f" in {'+'.join(map(str, shares))}" if shares else "")
+    return Meter(count, unit, beats, name)
+
+
+def _beats(count: int, unit: int, shares: list[int]) -> tuple[Fraction, ...]:
+    if not shares:
+        return (Fraction(1, unit),) * count
+    if len(shares) == 1:
+        if not 1 <= shares[0] <= limits.METER_COUNT:
+            raise ValueProblem(f"got in {shares[0]}; a bar has 1 to {limits.METER_COUNT} beats.")
+        return (Fraction(count, unit * shares[0]),) * shares[0]
+    if 0 in shares or sum(shares) != count:
+        added = "+".join(map(str, shares))
+        raise ValueProblem(
+            f"got {added}, which is {sum(shares)}; the beats of {count}/{unit} add up to {count}.",
+            f"Write each beat, at least 1, in units of 1/{unit}.",
+        )
+    return tuple(Fraction(share, unit) for share in shares)
+
+
+class Hits(NamedTuple):
+    """A row of hits as read: groups, and pulse numbers from 1."""
+
+    groups: tuple[int, ...]
+    hits: tuple[int, ...]
+    accents: tuple[int, ...]
+
+
+def parse_hits(text: str) -> Hits:
+    """`X..x. xx. x...`: `x` a hit, `X` an accented hit, `.` nothing; a blank parts groups.
+
+    >>> parse_hits("X.. x.")
+    Hits(groups=(3, 2), hits=(1, 4), accents=(1,))
+    """
+    row = "".join(text.split())
+    strange = sorted(set(row) - set("xX."))
+    if strange or not row:
+        raise ValueProblem(
+            f"got {quoted(text)}; hits are written with x, X and . alone.",
+            hits_mend(" ".join(text.split())),
+        )
+    if len(row) > limits.FIGURE_PULSES:
+        raise ValueProblem(f"got {len(row)} pulses; a figure has at most {limits.FIGURE_PULSES}.")
+    hits = tuple(number for number, mark in enumerate(row, 1) if mark != ".")
+    if not hits:
+        raise ValueProblem("got no hit; a figure has at least one.", "For silence write {rest: 4} in plays.")
+    accents = tuple(number for number, mark in enumerate(row, 1) if mark == "X")
+    return Hits(tuple(len(group) for group in text.split()), hits, accents)
+
+
+def quoted(text: str) -> str:
+    """The text as it is told in a message: short, and on one line."""
+    shown = " ".join(text.split())
+    return (shown if len(shown) <= 50 else shown[:49] + "…") or '""'

@@ -1,0 +1,399 @@
+"""Shapes that a spec is made of: each reads nodes into values and says the same as JSON Schema.
+
+A shape is one description with two faces, so what the reader takes and what an editor completes can't drift
+apart. `read` collects every problem it meets and returns None for what it can't read; no value is None
+otherwise.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Generic, Protocol, TypeVar
+
+from renderer.core.errors import KeyPath, Problem, ValueProblem
+from renderer.core.names import nearest, nearest_mend
+from renderer.reading.scalars.parse import parse_label, parse_position, quoted
+from renderer.reading.yaml.nodes import Node, Nothing, Pairs, Rows, Text
+from renderer.spec.model import Entry, Point, Position
+
+S = TypeVar("S")
+T = TypeVar("T")
+T_co = TypeVar("T_co", covariant=True)
+Json = dict[str, Any]
+
+POSITION_PATTERN = r"^-?[0-9]+(\.[0-9]+){0,2}$"
+
+
+class Shape(Protocol[T_co]):
+    """Anything that can be read from a node."""
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T_co | None:
+        """The value at `node`, or None; what is wrong goes to `problems`."""
+
+    def schema(self) -> Json:
+        """The same as JSON Schema, draft 2020-12, for a file that ordinary YAML has parsed."""
+
+
+@dataclass(frozen=True)
+class Scalar(Generic[T]):
+    """One bare text. `wanted` completes `... belongs here`; `rule` is its JSON Schema."""
+
+    parse: Callable[[str], T]
+    wanted: str
+    rule: Json
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T | None:
+        """See Shape."""
+        if not isinstance(node, Text):
+            problems += wrong_kind(node, self.wanted, path)
+            return None
+        try:
+            return self.parse(node.text)
+        except ValueProblem as fault:
+            problems.append(Problem(path, fault.text, fault.mend))
+            return None
+
+    def schema(self) -> Json:
+        """See Shape."""
+        return self.rule
+
+
+@dataclass(frozen=True)
+class ListOf(Generic[T]):
+    """A list of `least` to `most` entries; with `single`, one entry may stand without its brackets."""
+
+    item: Shape[T]
+    least: int
+    most: int
+    wanted: str
+    single: bool = False
+    mend: str | None = None
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> tuple[T, ...] | None:
+        """See Shape. Entries that can't be read are left out."""
+        if self.single and isinstance(node, Text | Pairs):
+            value = self.item.read(node, path, problems)
+            return None if value is None else (value,)
+        if not isinstance(node, Rows):
+            problems += wrong_kind(node, self.wanted, path, self.mend)
+            return None
+        if not self.least <= len(node.items) <= self.most:
+            rule = f"{self.wanted} has {self.least} to {self.most:,} entries"
+            problems.append(Problem(path, f"got {len(node.items):,} entries; {rule}."))
+            return None
+        read = (self.item.read(item, (*path, index), problems) for index, item in enumerate(node.items))
+        return tuple(value for value in read if value is not None)
+
+    def schema(self) -> Json:
+        """See Shape."""
+        item = self.item.schema()
+        many: Json = {"type": "array", "items": item, "minItems": self.least, "maxItems": self.most}
+        return {"anyOf": [item, many]} if self.single else many
+
+
+@dataclass(frozen=True)
+class Named(Generic[T]):
+    """A map of names to values, as figures, parts and voices are."""
+
+    item: Shape[T]
+    most: int
+    wanted: str
+    mend: str | None = None
+    """What to write where something else than a map stands."""
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, T | None] | None:
+        """See Shape. A name whose value can't be read keeps None, so that it is known."""
+        if not isinstance(node, Pairs):
+            problems += wrong_kind(node, self.wanted, path, self.mend)
+            return None
+        if len(node.pairs) > self.most:
+            text = f"got {len(node.pairs):,} names; {self.wanted} has at most {self.most}."
+            problems.append(Problem(path, text))
+            return None
+        values: dict[str, T | None] = {}
+        for key, child in node.pairs:
+            if isinstance(child, Nothing):
+                values[key.text] = None
+                continue
+            try:
+                name = parse_label(key.text)
+            except ValueProblem as fault:
+                problems.append(Problem((*path, key.text), fault.text, fault.mend, on_key=True))
+                continue
+            if name in values:
+                text = "given twice."
+                problems.append(Problem((*path, key.text), text, "Keep one of the two.", on_key=True))
+            values[name] = self.item.read(child, (*path, key.text), problems)
+        return values
+
+    def schema(self) -> Json:
+        """See Shape."""
+        return {
+            "type": "object",
+            "propertyNames": {"minLength": 1},
+            "maxProperties": self.most,
+            "additionalProperties": self.item.schema(),
+        }
+
+
+@dataclass(frozen=True)
+class ByKind(Generic[T]):
+    """One thing that may be written as a text, a list or a map."""
+
+    wanted: str
+    text: Shape[T] | None = None
+    rows: Shape[T] | None = None
+    pairs: Shape[T] | None = None
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T | None:
+        """See Shape."""
+        kinds: Mapping[type, Shape[T] | None] = {Text: self.text, Rows: self.rows, Pairs: self.pairs}
+        shape = kinds.get(type(node))
+        if shape is not None:
+            return shape.read(node, path, problems)
+        problems += wrong_kind(node, self.wanted, path)
+        return None
+
+    def schema(self) -> Json:
+        """See Shape."""
+        return {"anyOf": [shape.schema() for shape in (self.text, self.rows, self.pairs) if shape]}
+
+
+@dataclass(frozen=True)
+class Field:
+    """One key of a record. `about` is what an editor shows."""
+
+    shape: Shape[Any]
+    about: str
+    required: bool = False
+    mend: str | None = None
+    """What to write where a required key is missing."""
+
+
+@dataclass(frozen=True)
+class Record:
+    """A map with known keys. `text` and `rows` name the key that a bare text or list stands for."""
+
+    what: str
+    fields: Mapping[str, Field]
+    text: str | None = None
+    rows: str | None = None
+    mend: str | None = None
+    """What to write where something else than a map stands."""
+    one_of: tuple[str, ...] = ()
+    """At least one of these must be there."""
+    one_of_mend: str | None = None
+    meant: Callable[[str, Node], str | None] = lambda key, node: None
+    """What to write in place of a key that is none; None for the nearest key."""
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, Any] | None:
+        """See Shape. A key that is given but can't be read has the value None."""
+        short = self.text if isinstance(node, Text) else self.rows if isinstance(node, Rows) else None
+        if short:
+            return {short: self.fields[short].shape.read(node, path, problems)}
+        if not isinstance(node, Pairs):
+            problems += wrong_kind(node, self.what, path, self.mend)
+            return None
+        values: dict[str, Any] = {}
+        strangers: list[str] = []
+        for key, child in node.pairs:
+            if key.text in self.fields:
+                values[key.text] = self.fields[key.text].shape.read(child, (*path, key.text), problems)
+            else:
+                strangers.append(key.text)
+                if not isinstance(child, Nothing):
+                    problems.append(self._stranger(key.text, child, path))
+        for stranger in strangers:
+            if meant := nearest(stranger, self.fields):
+                values.setdefault(meant, None)
+        problems += self._missing(values, bool(strangers), path)
+        return values
+
+    def _stranger(self, key: str, node: Node, path: KeyPath) -> Problem:
+        name, _, value = key.partition(":")
+        if value and name in self.fields:
+            text = "no blank after the colon."
+            return Problem((*path, key), text, f"Write {name}: with a blank after it.", on_key=True)
+        mend = self.meant(key, node) or nearest_mend(key, self.fields)
+        return Problem((*path, key), f"{self.what} has no such key.", mend, on_key=True)
+
+    def _missing(self, values: Mapping[str, Any], strangers: bool, path: KeyPath) -> list[Problem]:
+        """What must be there and is not; a key that is no key may have been meant for one of several."""
+        missing = [
+            Problem(path, f"{name} is missing in {self.what}.", field.mend)
+            for name, field in self.fields.items()
+            if field.required and name not in values
+        ]
+        if self.one_of and not strangers and not any(name in values for name in self.one_of):
+            wanted = f"{', '.join(self.one_of[:-1])} or {self.one_of[-1]}"
+            missing.append(Problem(path, f"{self.what} needs {wanted}.", self.one_of_mend))
+        return missing
+
+    def schema(self) -> Json:
+        """See Shape."""
+        keys = {
+            name: {"description": field.about, **field.shape.schema()} for name, field in self.fields.items()
+        }
+        required = [name for name, field in self.fields.items() if field.required]
+        whole: Json = {"type": "object", "properties": keys, "additionalProperties": False}
+        if required:
+            whole["required"] = required
+        if self.one_of:
+            whole["anyOf"] = [{"required": [name]} for name in self.one_of]
+        short = [self.fields[name].shape.schema() for name in (self.text, self.rows) if name]
+        return {"anyOf": [*short, whole]} if short else whole
+
+
+@dataclass(frozen=True)
+class Built(Generic[S, T]):
+    """What `shape` reads, made into its value. `build` gets it, its path and the list of problems."""
+
+    shape: Shape[S]
+    build: Callable[[S, KeyPath, list[Problem]], T | None]
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T | None:
+        """See Shape."""
+        value = self.shape.read(node, path, problems)
+        return None if value is None else self.build(value, path, problems)
+
+    def schema(self) -> Json:
+        """See Shape."""
+        return self.shape.schema()
+
+
+@dataclass(frozen=True)
+class Lane(Generic[T]):
+    """A lane: a bare value (from position 1), a list (one a bar), or a map of positions to either.
+
+    A map with the key `value_key` is a value itself (`{to: 80}`); `bar_lines_only` refuses other places.
+    """
+
+    value: Shape[T]
+    wanted: str
+    value_key: str | None = None
+    bar_lines_only: bool = False
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> tuple[Entry[T], ...] | None:
+        """See Shape. Entries stand in the order written; one that can't be read makes the whole lane None."""
+        if isinstance(node, Pairs) and not any(key.text == self.value_key for key, _ in node.pairs):
+            return self._entries(node, path, problems)
+        entry = self._entry(Position(1), node, path, problems)
+        return None if entry is None else (entry,)
+
+    def _entries(self, node: Pairs, path: KeyPath, problems: list[Problem]) -> tuple[Entry[T], ...] | None:
+        if not node.pairs:
+            problems.append(Problem(path, f"got an empty map; {self.wanted} belongs here."))
+            return None
+        found = len(problems)
+        read = [
+            self._entry(position, child, (*path, key.text), problems)
+            for key, position, child in read_positions(node, path, problems, self.bar_lines_only)
+        ]
+        entries = tuple(entry for entry in read if entry is not None)
+        return entries if len(problems) == found and len(entries) == len(node.pairs) else None
+
+    def _entry(
+        self, position: Position, node: Node, path: KeyPath, problems: list[Problem]
+    ) -> Entry[T] | None:
+        if not isinstance(node, Rows):
+            value = self.value.read(node, path, problems)
+            return None if value is None else Entry(position, (value,), path)
+        if not node.items:
+            problems.append(Problem(path, "got an empty list; it has one value a bar."))
+        if mend := self._one_map(node):
+            problems.append(Problem(path, "got a list of maps; a list has one value a bar.", mend))
+            return None
+        read = (self.value.read(item, (*path, index), problems) for index, item in enumerate(node.items))
+        values = tuple(value for value in read if value is not None)
+        return Entry(position, values, path) if values else None
+
+    def _one_map(self, node: Rows) -> str | None:
+        """What to write where each position stands in a map of its own; None where that is not so."""
+        maps = [item.pairs for item in node.items if isinstance(item, Pairs)]
+        pairs = [pair for each in maps for pair in each]
+        if not pairs or len(maps) < len(node.items) or any(key.text == self.value_key for key, _ in pairs):
+            return None
+        shown = ", ".join(
+            f"{key.text}: {child.text if isinstance(child, Text) else '...'}" for key, child in pairs
+        )
+        return f"Positions stand in one map: {{{shown}}}."
+
+    def schema(self) -> Json:
+        """See Shape."""
+        value = self.value.schema()
+        one: Json = {"anyOf": [value, {"type": "array", "items": value, "minItems": 1}]}
+        positions: Json = {
+            "type": "object",
+            "patternProperties": {POSITION_PATTERN: one},
+            "additionalProperties": False,
+            "minProperties": 1,
+        }
+        return {"anyOf": [*one["anyOf"], positions]}
+
+
+@dataclass(frozen=True)
+class Points:
+    """Positions and their seconds. With `bare`, a bare value stands at position 1."""
+
+    value: Scalar[Any]
+    wanted: str
+    mend: str
+    bare: bool
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> tuple[Point, ...] | None:
+        """See Shape."""
+        if self.bare and isinstance(node, Text):
+            seconds = self.value.read(node, path, problems)
+            return None if seconds is None else (Point(Position(1), seconds, path),)
+        if not isinstance(node, Pairs):
+            problems += wrong_kind(node, self.wanted, path, self.mend)
+            return None
+        points = []
+        for key, position, child in read_positions(node, path, problems):
+            where = (*path, key.text)
+            seconds = self.value.read(child, where, problems)
+            if seconds is not None:
+                points.append(Point(position, seconds, where))
+        return tuple(points)
+
+    def schema(self) -> Json:
+        """See Shape."""
+        value = self.value.schema()
+        keys: Json = {POSITION_PATTERN: value}
+        positions: Json = {"type": "object", "patternProperties": keys, "additionalProperties": False}
+        return {"anyOf": [value, positions]} if self.bare else positions
+
+
+def read_positions(
+    node: Pairs, path: KeyPath, problems: list[Problem], bar_lines_only: bool = False
+) -> list[tuple[Text, Position, Node]]:
+    """The map's keys as positions, each once; what is none is told and left out."""
+    seen: dict[tuple[int, int, int], str] = {}
+    found: list[tuple[Text, Position, Node]] = []
+    for key, child in node.pairs:
+        if isinstance(child, Nothing):
+            continue
+        try:
+            position = parse_position(key.text)
+        except ValueProblem as fault:
+            problems.append(Problem((*path, key.text), fault.text, fault.mend, on_key=True))
+            continue
+        place = (position.bar, position.beat, position.pulse or 1)
+        if place in seen:
+            text = f"{key.text} is the same place as {seen[place]}."
+            problems.append(Problem((*path, key.text), text, "Keep one of the two.", on_key=True))
+        elif bar_lines_only and place[1:] != (1, 1):
+            text = f"got {quoted(key.text)}; a meter changes on a bar line."
+            problems.append(Problem((*path, key.text), text, f"Write {position.bar}.", on_key=True))
+        else:
+            seen[place] = key.text
+            found.append((key, position, child))
+    return found
+
+
+def wrong_kind(node: Node, wanted: str, path: KeyPath, mend: str | None = None) -> list[Problem]:
+    """What to tell of a node where `wanted` belongs; nothing of Nothing, which is told already."""
+    if isinstance(node, Nothing):
+        return []
+    got = {Text: "a text", Rows: "a list", Pairs: "a map"}[type(node)]
+    shown = f" ({quoted(node.text)})" if isinstance(node, Text) else ""
+    return [Problem(path, f"got {got}{shown}; {wanted} belongs here.", mend)]

@@ -1,0 +1,176 @@
+"""The shape of a segment: which shows there are and which options each takes."""
+
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import partial
+from typing import Any
+
+from renderer.core import limits
+from renderer.core.errors import KeyPath, Problem, ValueProblem
+from renderer.core.names import listed, nearest_mend
+from renderer.reading.scalars.parse import parse_label, parse_speed, quoted
+from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
+from renderer.reading.schema.values import Values, choice, label, whole
+from renderer.spec.model import LEFT_OUT, SHOWS, SaySpec, SegmentSpec, VoiceFile
+
+_OPTIONS: Mapping[str, tuple[str, ...]] = {
+    "card": ("title", "line", "list", "figure"),
+    "form": ("sections", "speed"),
+    "compare": ("figure", "speed"),
+    "figure": ("figure", "staff", "speed"),
+    "spread": ("sections", "voice", "without", "speed"),
+    "parts": ("sections", "parts", "speed"),
+    "crossings": ("crossing", "sections", "voice", "speed"),
+    "fit": ("section", "voice", "speed"),
+    "wheel": ("figure", "sections", "voice", "speed"),
+    "play": ("sections", "without", "speed"),
+}
+_ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
+"""Where a key has another name in a SegmentText."""
+
+
+def parse_show(text: str) -> str:
+    """The name of a segment that can be drawn."""
+    show = text.strip()
+    if show in SHOWS:
+        return show
+    raise ValueProblem(f"{quoted(text)} is no segment.", nearest_mend(show, SHOWS))
+
+
+def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentSpec | None:
+    show = values.get("show")
+    if show is None:
+        return None
+    strangers = [key for key in values if key not in ("show", "say", *_OPTIONS[show])]
+    for key in strangers:
+        mend = f"It takes {listed((*_OPTIONS[show], 'say'), 'and')}."
+        problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
+    # What is faulty is left out, so that the rest can still be looked at: all faults are told at once.
+    known = {
+        key: value for key, value in values.items() if key not in ("show", *strangers) and value is not None
+    }
+    for number, word in enumerate(known.get("without", ())):
+        if word not in LEFT_OUT[show]:
+            mend = f"There are {listed(LEFT_OUT[show], 'and')}."
+            problems.append(Problem((*path, "without", number), f"{show} has no {word} to leave out.", mend))
+    options = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
+    return SegmentSpec(show, path, **{"speed": Fraction(1), **options})
+
+
+def _line_of_card(wanted: str, most: int) -> Scalar[str]:
+    return label(wanted, partial(parse_label, most=most), most)
+
+
+def _build_line(values: Values, path: KeyPath, problems: list[Problem]) -> SaySpec | None:
+    """A line with its voice file, or one of the two."""
+    if not values or any(value is None for value in values.values()):
+        return None
+    file = VoiceFile(values["file"], (*path, "file")) if "file" in values else None
+    return SaySpec(values.get("line", ""), None, (*path, "line" if "line" in values else "file"), file)
+
+
+def _build_steps(
+    steps: dict[str, SaySpec | None], path: KeyPath, problems: list[Problem]
+) -> tuple[SaySpec, ...]:
+    return tuple(line._replace(step=step) for step, line in steps.items() if line is not None)
+
+
+_SAID = label("a line", partial(parse_label, most=limits.SAID_CHARACTERS), limits.SAID_CHARACTERS)
+_LINE: Shape[SaySpec] = ByKind(
+    "a line, or line and file",
+    text=Built(_SAID, lambda text, path, problems: SaySpec(text, None, path)),
+    pairs=Built(
+        Record(
+            "a line of say",
+            {
+                "line": Field(_SAID, "what is said; without it there is no caption"),
+                "file": Field(
+                    label("a file's name", partial(parse_label, most=400), 400),
+                    "a sound file in which it is spoken, beside the spec; its length is how long it takes",
+                ),
+            },
+            one_of=("line", "file"),
+            one_of_mend="Write line: Count with me, or file: count.wav.",
+        ),
+        _build_line,
+    ),
+)
+SAY: Shape[tuple[SaySpec, ...]] = ByKind(
+    "lines, or steps with their lines",
+    rows=ListOf(_LINE, 1, limits.SEGMENTS, "a list of lines"),
+    pairs=Built(Named(_LINE, limits.SEGMENTS, "a map of steps"), _build_steps),
+)
+
+
+_SAID_OTHERWISE = {"yes": "true", "on": "true", "no": "false", "off": "false"}
+STAFF: Scalar[bool] = Scalar(
+    lambda text: choice("true or false", ("true", "false"), _SAID_OTHERWISE).parse(text) == "true",
+    "true or false",
+    {"enum": [True, False, "true", "false", *_SAID_OTHERWISE]},
+)
+"""Whether a figure's groups stand on a staff."""
+
+_WITHOUT_WORDS = tuple(sorted({word for words in LEFT_OUT.values() for word in words}))
+_WITHOUT = choice(listed(_WITHOUT_WORDS), _WITHOUT_WORDS)
+
+FIELDS: Mapping[str, Field] = {
+    "show": Field(
+        Scalar(parse_show, "a segment's name", {"enum": list(SHOWS)}),
+        "what is shown",
+        required=True,
+        mend="Write show: play.",
+    ),
+    "title": Field(
+        _line_of_card("a title", limits.TITLE_CHARACTERS), "a card's title; without it the piece's"
+    ),
+    "line": Field(_line_of_card("a line", limits.TITLE_CHARACTERS), "the line under a card's title"),
+    "list": Field(
+        ListOf(
+            _line_of_card("a short text", limits.CARD_CHARACTERS),
+            1,
+            limits.CARD_ENTRIES,
+            "a card's list",
+            single=True,
+        ),
+        "what stands under a card's line, numbered",
+    ),
+    "figure": Field(label("a figure's name"), "which figure; without it the first"),
+    "section": Field(
+        label("a section's name"), "which section; without it the first in which something is left over"
+    ),
+    "sections": Field(
+        ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
+        "which sections; without it the whole piece",
+    ),
+    "parts": Field(
+        ListOf(label("a part's name"), 1, limits.PARTS, "a list of parts", single=True),
+        "which parts; without it all",
+    ),
+    "voice": Field(label("a voice's name"), "which voice; without it the first"),
+    "crossing": Field(
+        ListOf(
+            whole(1, limits.TIMES, "a crossing's number is 1 or more"),
+            1,
+            limits.SEGMENTS,
+            "a list of crossings",
+            single=True,
+        ),
+        "which crossings of those sections, by number; without it the first of each section",
+    ),
+    "staff": Field(STAFF, "true: the groups stand on a staff too; false without it"),
+    "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
+    "without": Field(
+        ListOf(_WITHOUT, 1, len(_WITHOUT_WORDS), "a list of what to leave out", single=True),
+        "what the picture leaves out",
+    ),
+    "speed": Field(
+        Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
+        "25 to 100 % of the tempo, at the same pitch",
+    ),
+}
+
+
+SEGMENT: Built[dict[str, Any], SegmentSpec] = Built(
+    Record("a segment", FIELDS, text="show"),
+    _build_segment,
+)

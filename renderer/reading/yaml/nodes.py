@@ -1,0 +1,351 @@
+"""YAML text to a tree of nodes that know their places; every scalar is text.
+
+The text is read event by event with an explicit stack, so neither depth nor aliases can exhaust anything: an
+alias shares its target's children and adds the target's size to the count by arithmetic. What YAML would let
+pass in silence (a tag, a key twice, a key without a value, a text that a ` #` cuts off) is a problem here.
+When the quick C parser complains, the text is read again by the one in Python, so that messages do not depend
+on the C library.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any, NamedTuple, TypeAlias
+
+import yaml
+
+from renderer.core import limits
+from renderer.core.errors import KeyPath, Problem, SpecError, TextPlace
+from renderer.reading.scalars.parse import quoted
+from renderer.reading.scalars.suggest import accents_mend
+from renderer.reading.yaml.comments import TextSpan, remark_problems
+from renderer.reading.yaml.parser_errors import complaint_problem, unprintable_problem
+
+
+class Text(NamedTuple):
+    """A scalar, quoted or not."""
+
+    text: str
+    place: TextPlace
+
+
+class Rows(NamedTuple):
+    """A list."""
+
+    items: tuple["Node", ...]
+    place: TextPlace
+
+
+class Pairs(NamedTuple):
+    """A map, in the order written."""
+
+    pairs: tuple[tuple[Text, "Node"], ...]
+    place: TextPlace
+
+
+class Nothing(NamedTuple):
+    """What stands where there is no usable value; the problem is told already."""
+
+    place: TextPlace
+
+
+Node: TypeAlias = Text | Rows | Pairs | Nothing
+Events: TypeAlias = Iterator[yaml.Event]
+
+_FAST: type = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+def read_tree(text: str) -> tuple[Node, list[Problem]]:
+    """Return the tree of `text` and the problems that do not keep it from being read further.
+
+    Raises SpecError, its problems with places, for what can't be read at all.
+    """
+    if len(text) > limits.SPEC_CHARACTERS:
+        size = f"got {len(text):,} characters; a spec has at most {limits.SPEC_CHARACTERS:,}."
+        raise SpecError([Problem((), size, place=TextPlace(1, 1))])
+    if problem := unprintable_problem(text):
+        raise SpecError([problem])
+    try:
+        builder = _built(text, _FAST)
+    except yaml.YAMLError:
+        builder = _built_slowly(text)
+    problems = builder.problems + remark_problems(text, builder.spans)
+    if builder.root is None:
+        raise SpecError(problems or [Problem((), "the spec is empty.", _START, place=TextPlace(1, 1))])
+    return builder.root, problems
+
+
+_MARKED = re.compile("[!*]([0-9]{1,4}),?")
+"""A group with a sign before it, as if that accented it."""
+
+_START = "A spec begins with lines such as title: Kiln Song and tempo: 112."
+
+
+def _built(text: str, loader: type) -> "_Builder":
+    builder = _Builder()
+    for event in yaml.parse(text, Loader=loader):
+        builder.take(event)
+    return builder
+
+
+def _built_slowly(text: str) -> "_Builder":
+    builder = _Builder()
+    try:
+        for event in yaml.parse(text, Loader=yaml.SafeLoader):
+            builder.take(event)
+    except yaml.YAMLError as complaint:
+        cut_off = remark_problems(text, builder.spans)
+        raise SpecError(cut_off or [complaint_problem(complaint, text)]) from None
+    return builder
+
+
+@dataclass(slots=True)
+class _Open:
+    """A list or map that is not closed yet."""
+
+    is_map: bool
+    place: TextPlace
+    anchor: str | None
+    flow: bool
+    tagged: bool
+    items: list[Node] = field(default_factory=list)
+    pairs: list[tuple[Text, Node]] = field(default_factory=list)
+    keys: set[str] = field(default_factory=set)
+    key: Text | Nothing | None = None
+    """The key whose value comes next."""
+    size: int = 1
+    marked: list[tuple[int, int, int]] = field(default_factory=list)
+    """Numbers with a sign before them (`!5`): the problem told of each, the entry's index, the number."""
+    bare: tuple[int, Text] | None = None
+    """The problem told of the key before, and that key, if it has no value."""
+
+
+class _Builder:
+    """Takes events one by one and grows the tree."""
+
+    def __init__(self) -> None:
+        self.root: Node | None = None
+        self.problems: list[Problem] = []
+        self.spans: list[TextSpan] = []
+        self._stack: list[_Open] = []
+        self._anchors: dict[str, tuple[Node, int]] = {}
+        self._documents = 0
+
+    def take(self, event: yaml.Event) -> None:
+        """Grow by one event. Raises SpecError where going on makes no sense."""
+        if isinstance(event, yaml.ScalarEvent):
+            self._scalar(event)
+        elif isinstance(event, yaml.AliasEvent):
+            self._alias(event)
+        elif isinstance(event, yaml.SequenceStartEvent | yaml.MappingStartEvent):
+            self._open(event)
+        elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
+            self._close()
+        elif isinstance(event, yaml.DocumentStartEvent):
+            self._documents += 1
+            if self._documents > 1:
+                self._stop(event, "a second document begins here; a spec is one.", "Take the line --- out.")
+
+    def _scalar(self, event: yaml.ScalarEvent) -> None:
+        place, text = _place(event), event.value
+        if event.style:
+            self.spans.append(TextSpan.of(event))
+        if event.tag is not None:
+            self._mark(str(event.tag))
+            self._tag(event, text)
+            self._put(Nothing(place), None, 1)
+        elif text == "" and not event.style:
+            self._empty(event)
+        else:
+            end: Any = event.end_mark
+            lines = end.line - place.line + 2
+            if not event.style and lines > 1:
+                mend = "Check the colons and the indentation, or put the text on one line."
+                self._problem(event, f"this text runs on over {lines} lines: {quoted(text)}.", mend)
+            self._put(Text(text, place), event.anchor, 1)
+
+    def _empty(self, event: yaml.ScalarEvent) -> None:
+        """A key or an entry with no value."""
+        top = self._stack[-1] if self._stack else None
+        if top is None:
+            return
+        if event.anchor is not None:
+            word = f"&{event.anchor}"
+            self._problem(
+                event, f"{word} has no value.", f'A text that begins with & needs quotes: "{word}".'
+            )
+        elif not top.is_map:
+            self._problem(
+                event, "an entry with no value.", "Write a value after the dash, or take the dash out."
+            )
+        elif top.key is None:
+            self._problem(event, "no key stands before the colon.", "Write the key: bars: 12.")
+        elif isinstance(top.key, Text):
+            top.bare = len(self.problems), top.key
+            text, mend = _no_value(top)
+            self._problem(event, text, mend, top.key.place)
+        self._put(Nothing(_place(event)), None, 1)
+
+    def _alias(self, event: yaml.AliasEvent) -> None:
+        place, name = _place(event), event.anchor
+        if any(level.anchor == name for level in self._stack):
+            self._problem(event, f"*{name} stands inside the value that it names.", "Write the value out.")
+            self._put(Nothing(place), None, 1)
+        elif name not in self._anchors:
+            self._mark(f"*{name}")
+            self._problem(
+                event,
+                f"*{name}: nothing is marked &{name}.",
+                f'A text that begins with * needs quotes: "*{name}".',
+            )
+            self._put(Nothing(place), None, 1)
+        else:
+            node, size = self._anchors[name]
+            self._put(node._replace(place=place), None, size)
+
+    def _open(self, event: yaml.SequenceStartEvent | yaml.MappingStartEvent) -> None:
+        if event.tag is not None:
+            self._tag(event, "")
+        if len(self._stack) >= limits.DEPTH:
+            text = f"lists and maps inside each other, more than {limits.DEPTH} deep."
+            self._stop(event, text, "Look for a bracket too many.")
+        is_map = isinstance(event, yaml.MappingStartEvent)
+        self._stack.append(
+            _Open(is_map, _place(event), event.anchor, bool(event.flow_style), event.tag is not None)
+        )
+
+    def _close(self) -> None:
+        done = self._stack.pop()
+        self._mend_accents(done)
+        whole = Pairs(tuple(done.pairs), done.place) if done.is_map else Rows(tuple(done.items), done.place)
+        self._put(Nothing(done.place) if done.tagged else whole, done.anchor, done.size)
+
+    def _put(self, node: Node, anchor: str | None, size: int) -> None:
+        if anchor is not None:
+            self._anchors[anchor] = (node, size)
+        if not self._stack:
+            self.root = node
+            return
+        top = self._stack[-1]
+        top.size += size
+        if top.size > limits.NODES:
+            text = f"more than {limits.NODES:,} values, what * repeats counted in."
+            raise SpecError(
+                [Problem(self._path(), text, "Write less, also by way of & and *.", place=node.place)]
+            )
+        if not top.is_map:
+            top.items.append(node)
+        elif top.key is None:
+            top.key = self._key(top, node)
+        else:
+            if isinstance(top.key, Text):
+                top.pairs.append((top.key, node))
+            top.key = None
+
+    def _key(self, top: _Open, node: Node) -> Text | Nothing:
+        if not isinstance(node, Text):
+            if not isinstance(node, Nothing):
+                text = "a list or map stands where a key belongs."
+                self.problems.append(
+                    Problem(self._path(), text, "A key is one word: bars: 12.", place=node.place)
+                )
+            return Nothing(node.place)
+        if node.text in top.keys:
+            first = next(key.place.line for key, _ in top.pairs if key.text == node.text)
+            text = f"given twice, first in line {first}."
+            mend = "Keep one of the two."
+            self.problems.append(Problem((*self._path(), node.text), text, mend, place=node.place))
+            return Nothing(node.place)
+        top.keys.add(node.text)
+        if top.bare is not None:
+            self._mend_position(*top.bare, node)
+        top.bare = None
+        return node
+
+    def _mark(self, word: str) -> None:
+        """Remember a number in a list with a sign before it, about which a problem is told next."""
+        top = self._stack[-1] if self._stack else None
+        if top is not None and not top.is_map and (match := _MARKED.fullmatch(word)):
+            top.marked.append((len(self.problems), len(top.items), int(match[1])))
+
+    def _mend_accents(self, done: _Open) -> None:
+        """Say how accents are written, where signs before groups were meant for that."""
+        signs = {index: f"!{number}" for _, index, number in done.marked}
+        entries = (
+            signs.get(index) or (item.text if isinstance(item, Text) else "")
+            for index, item in enumerate(done.items)
+        )
+        mend = accents_mend(entries) if signs else None
+        for number, _, _ in done.marked:
+            self.problems[number] = replace(self.problems[number], mend=mend or self.problems[number].mend)
+
+    def _mend_position(self, number: int, bare: Text, key: Text) -> None:
+        """`2,3: G` in braces is a key 2 without a value, and a key 3."""
+        adjoining = (key.place.line, key.place.column - 1) == (
+            bare.place.line,
+            bare.place.column + len(bare.text),
+        )
+        if adjoining and bare.text.lstrip("-").isdecimal() and key.text.isdecimal():
+            mend = f"A position is written with a point: {bare.text}.{key.text}."
+            self.problems[number] = replace(self.problems[number], mend=mend)
+
+    def _tag(
+        self, event: yaml.ScalarEvent | yaml.SequenceStartEvent | yaml.MappingStartEvent, text: str
+    ) -> None:
+        tag = str(event.tag)
+        word = tag.replace("tag:yaml.org,2002:", "!!") + (f" {text}" if text else "")
+        self._problem(
+            event,
+            f"{word}: to YAML this is a tag, and a spec has none.",
+            f'Take it out, or put quotes around the text: "{word}".',
+        )
+
+    def _path(self) -> KeyPath:
+        """The path of the value that comes next."""
+        steps: list[str | int] = []
+        for level in self._stack:
+            if not level.is_map:
+                steps.append(len(level.items))
+            elif isinstance(level.key, Text):
+                steps.append(level.key.text)
+        return tuple(steps)
+
+    def _problem(self, event: yaml.Event, text: str, mend: str, place: TextPlace | None = None) -> None:
+        self.problems.append(Problem(self._path(), text, mend, place=place or _place(event)))
+
+    @staticmethod
+    def _stop(event: yaml.Event, text: str, mend: str) -> None:
+        raise SpecError([Problem((), text, mend, place=_place(event))])
+
+
+def _place(event: yaml.Event) -> TextPlace:
+    mark: Any = event.start_mark
+    return TextPlace(mark.line + 1, mark.column + 1)
+
+
+def _no_value(top: _Open) -> tuple[str, str]:
+    """Problem and mend for the key in `top` that has no value."""
+    assert isinstance(top.key, Text)
+    word = top.key.text
+    before, colon, after = word.partition(":")
+    if colon and after:
+        return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
+    if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
+        adjoining = top.key.place.column == value.place.column + len(value.text) + 1
+        return "no value is given.", _comma_mend(top.pairs[-1][0].text, value.text, word, adjoining)
+    return "no value is given.", f"Write one after the colon, or take {word} out."
+
+
+_LISTS = ("groups", "accents", "tail", "sections", "parts", "list", "every", "crossing")
+"""Keys whose value is often a list."""
+
+
+def _comma_mend(key: str, before: str, after: str, adjoining: bool) -> str:
+    """For `key: before, after` in braces, where the comma ends the value; `adjoining`: no blank after it."""
+    row = f"[{before}, {after}]"
+    if key in _LISTS:
+        return f"Several values need brackets: {key}: {row}."
+    if adjoining and before.isdecimal() and after.isdecimal():
+        return f"A number is written with a point: {before}.{after}."
+    text = f'text with a comma in it needs quotes: "{before},{"" if adjoining else " "}{after}".'
+    return f"A {text}" if adjoining else f"Several values need brackets: {row}; a {text}"

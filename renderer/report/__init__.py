@@ -1,0 +1,1 @@
+"""The timeline in words, tables and JSON. No picture, no sound."""

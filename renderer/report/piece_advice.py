@@ -1,0 +1,207 @@
+"""What `check` tells of a piece as a whole, below its sections."""
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from fractions import Fraction
+from typing import Any
+
+from renderer.core.errors import Problem
+from renderer.core.names import bars_named
+from renderer.report.table import place_text
+from renderer.spec.model import Entry, Position, SectionSpec, Spec
+from renderer.timeline.lanes import position_text
+from renderer.timeline.model import Figure, Timeline
+from renderer.timeline.passes import lane_entries
+from renderer.timeline.plan import Plan
+from renderer.timeline.plays import decimal_text
+
+NOTE_NAMES = {
+    1: "whole notes",
+    2: "halves",
+    4: "quarters",
+    8: "eighths",
+    16: "sixteenths",
+    32: "thirty-seconds",
+}
+
+SLOWEST_STRETCH = Fraction(5, 4)
+FASTEST_STRETCH = Fraction(4, 5)
+"""A recording that departs further from the spec's tempo was probably given a wrong point."""
+
+_SUFFIX = r"(?:maj|min|ma|mi|dim|aug|sus|add|alt|[mM0-9°øΔ+/()b#♭♯A-HIViv-])*"
+_CHORD = re.compile(f"[A-H][b#♭♯]?{_SUFFIX}|[b#♭♯]?(?:[IV]+|[iv]+){_SUFFIX}")
+"""What looks like a chord's name: by its root, or by its degree. A text of several such may lack a comma."""
+
+
+def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
+    """What should be known, a line each."""
+    yield from _unaligned(timeline)
+    yield from _harmony(plan, timeline)
+    yield from _overridden(plan)
+    yield from _idle_moves(timeline)
+    yield from _cut_short(plan)
+    yield from _two_in_one(plan)
+    yield from _odd_beats(timeline)
+    yield from _late_parts(timeline)
+    yield from _unaccented(plan.figures.values())
+    yield from _halved(plan.figures.values())
+    yield from _stretched(plan)
+    yield from _top_positions(plan.layout.spec)
+
+
+def _unaligned(timeline: Timeline) -> Iterator[str]:
+    """Voices that leave the downbeat and never start on one again."""
+    again = {each.voice for each in timeline.realignments}
+    for voice in timeline.voices:
+        rows = [row for row in timeline.repetitions if row.voice == voice]
+        off = any(row.offset for row in rows)
+        if off and voice not in again:
+            what = voice if len(timeline.voices) > 1 else "the figure"
+            yield f"{what} does not run into a downbeat again within the piece"
+
+
+def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
+    """Harmony entries that say what holds already."""
+    kept = {row.at for row in timeline.harmony}
+    changes = plan.layout.harmony_changes()
+    useless: dict[int, bool] = {}
+    for change in changes:
+        if change.since is None:
+            found = useless.get(id(change.entry), True)
+            useless[id(change.entry)] = found and change.at not in kept
+    told: set[tuple[str, str]] = set()
+    for change in changes:
+        entry = change.entry
+        where = (entry.scope.name, entry.written)
+        if useless.get(id(entry)) and where not in told:
+            told.add(where)
+            name = entry.values[0]
+            yield f"harmony {entry.written} in {entry.scope.name}: {name} holds already"
+
+
+def _overridden(plan: Plan) -> Iterator[str]:
+    """Entries at the top that a section has one of its own in place of."""
+    layout, spec = plan.layout, plan.layout.spec
+    lanes: dict[str, tuple[Iterable[Entry[Any]], Callable[[SectionSpec], Iterable[Entry[Any]] | None]]] = {
+        "meter": (spec.meter, lambda text: text.meter),
+        "tempo": (spec.tempo, lambda text: text.tempo),
+        "harmony": (spec.harmony, lambda text: text.harmony),
+    }
+    for key, (top, of) in lanes.items():
+        at_top: dict[int, Position] = {}
+        for entry, scope, rank in lane_entries(top, key, of, layout.passes):
+            place = layout.places.find(entry.position, scope, ())
+            if isinstance(place, Problem):
+                continue
+            if rank == 0:
+                at_top[place.at] = entry.position
+            elif position := at_top.pop(place.at, None):
+                yield f"{key} {position_text(position)} at the top: {scope.name} has its own there, which holds"
+
+
+def _idle_moves(timeline: Timeline) -> Iterator[str]:
+    """Moves to the tempo that holds already."""
+    for mark in timeline.tempo:
+        if mark.to == mark.quarters:
+            yield f"tempo at {place_text(timeline, mark.at)} moves to {decimal_text(mark.to)}, which holds already"
+
+
+def _unaccented(figures: Iterable[Figure]) -> Iterator[str]:
+    """Figures that can land nowhere."""
+    for figure in figures:
+        if not figure.accents:
+            yield f"{figure.name} has no accents, so it lands nowhere; X in its hits is one"
+
+
+def _cut_short(plan: Plan) -> Iterator[str]:
+    """Lists of harmonies of which no pass has room for all."""
+    most: Counter[tuple[str, str, int]] = Counter()
+    changes = [change for change in plan.layout.harmony_changes() if change.since is None]
+    for key, count in Counter(id(change.entry) for change in changes).items():
+        entry = next(change.entry for change in changes if id(change.entry) == key)
+        where = entry.scope.name, entry.written, len(entry.values)
+        most[where] = max(most[where], count)
+    for (scope, written, length), count in most.items():
+        if count < length:
+            yield f"harmony {written} in {scope}: only {count} of its {length} come"
+
+
+def _odd_beats(timeline: Timeline) -> Iterator[str]:
+    """Beats that `in N` makes and that are no plain or dotted note, as in 7/8 in 2."""
+    for text, meter in {bar.meter.text: bar.meter for bar in timeline.bars}.items():
+        beat, even = meter.beats[0], len(set(meter.beats)) == 1
+        plain = beat.numerator in (1, 3) and beat.denominator & (beat.denominator - 1) == 0
+        if even and len(meter.beats) > 1 and not plain:
+            yield (
+                f"{text}: its beats are {beat} of a whole note each; is that meant? "
+                "Beats of unlike length are written as in 7/8 in 2+2+3"
+            )
+
+
+def _late_parts(timeline: Timeline) -> Iterator[str]:
+    """Parts that have no side at the beginning."""
+    for part in dict.fromkeys(side.part for side in timeline.sides):
+        first = next(side for side in timeline.sides if side.part == part)
+        if first.at > timeline.start and first.at > 0:
+            yield f"{part} keeps no side before {place_text(timeline, first.at)}"
+
+
+def _two_in_one(plan: Plan) -> Iterator[str]:
+    """Harmonies that look like several."""
+    names = dict.fromkeys(change.value for change in plan.layout.harmony_changes())
+    for name in names:
+        words = name.split()
+        if len(words) > 1 and all(_CHORD.fullmatch(word) for word in words):
+            yield f"harmony {name}: is this one, or is a comma missing? A list is [{', '.join(words)}]"
+
+
+def _halved(figures: Iterable[Figure]) -> Iterator[str]:
+    """Figures that can be counted in a pulse twice as long."""
+    for figure in figures:
+        on = all(pulse % 2 == 1 for pulse in (*figure.hits, *figure.accents))
+        if on and all(group % 2 == 0 for group in figure.groups):
+            groups = "+".join(map(str, figure.groups))
+            halves = "+".join(str(group // 2) for group in figure.groups)
+            yield f"{figure.name}: {groups} is {halves} in {pulse_name(figure.pulse * 2)}"
+
+
+def pulse_name(pulse: Fraction) -> str:
+    """A pulse as musicians call it.
+
+    >>> pulse_name(Fraction(1, 8)), pulse_name(Fraction(1, 12))
+    ('eighths', 'pulses of 1/12')
+    """
+    if pulse.numerator == 1 and pulse.denominator in NOTE_NAMES:
+        return NOTE_NAMES[pulse.denominator]
+    return f"pulses of {pulse}"
+
+
+def _stretched(plan: Plan) -> Iterator[str]:
+    """Stretches of a recording that are far from the spec's own tempo."""
+    for number, stretch in enumerate(plan.clock.stretches, start=1):
+        if not FASTEST_STRETCH <= stretch <= SLOWEST_STRETCH:
+            share = float(stretch)
+            yield (
+                f"between sync points {number} and {number + 1} the recording lasts {share:.2f} times as long as "
+                "the tempo says: is one of them wrong?"
+            )
+
+
+def _top_positions(spec: Spec) -> Iterator[str]:
+    """Positions at the top that a changed bar count would leave where they are."""
+    places: dict[str, list[Position]] = {
+        "meter": [entry.position for entry in spec.meter],
+        "tempo": [entry.position for entry in spec.tempo],
+        "harmony": [entry.position for entry in spec.harmony],
+        **{part: [entry.position for entry in entries] for part, entries in spec.parts.items()},
+        "fermata": [point.position for point in spec.fermata],
+        "sync": [point.position for point in spec.sync],
+    }
+    for key, positions in places.items():
+        late = [position.bar for position in positions if position.bar > 1]
+        if late:
+            yield (
+                f"{key} at the top ({bars_named(late)}) stays in its place when a section's bars are corrected; "
+                "what stands in the section moves with it"
+            )

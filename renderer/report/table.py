@@ -1,0 +1,154 @@
+"""The timeline as a table to read: a block a section, a line a repetition, with what happens in it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from fractions import Fraction
+
+from renderer.report.timeline_json import Wholes
+from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
+from renderer.timeline.passes import meter_beats
+
+HEADINGS = ("no", "figure", "bar.beat", "offset", "plays", "time", "what happens")
+RIGHT = ("no", "offset", "time")
+"""Columns of numbers, whose ends stand under each other."""
+
+Key = tuple[str, int]
+"""A repetition: its voice and number."""
+
+
+def timeline_listing(timeline: Timeline) -> list[str]:
+    """The repetitions as lines of text, voice by voice inside each section."""
+    notes = _notes(timeline)
+    rows: dict[tuple[int, str], list[tuple[str, ...]]] = defaultdict(list)
+    for repetition in timeline.repetitions:
+        row = _row(timeline, repetition, notes.get((repetition.voice, repetition.number), ()))
+        rows[repetition.section, repetition.voice].append(row)
+    widths = _widths(row for block in rows.values() for row in block)
+    length = Wholes(timeline.grid)[timeline.end]
+    seconds = clock_text(timeline.seconds(timeline.end))
+    bars = counted(timeline.bars[-1].number, "bar")
+    lines = [f"{timeline.title}: {bars}, {length} whole notes, {seconds}"]
+    for index, section in enumerate(timeline.sections):
+        lines += ["", section_heading(timeline, section)]
+        for voice in timeline.voices:
+            block = rows.get((index, voice))
+            if block is None:
+                continue
+            if len(timeline.voices) > 1:
+                lines.append(f"  {voice}")
+            lines += [_line(row, widths) for row in (HEADINGS, *block)]
+    return lines
+
+
+def section_heading(timeline: Timeline, section: Section) -> str:
+    """A section's name, pass and bars: `Opening (2), bars 33-45`."""
+    start = clock_text(timeline.seconds(section.at))
+    return f"{section_name(timeline, section)}, {bars_text(section)}, from {start}"
+
+
+def section_name(timeline: Timeline, section: Section) -> str:
+    """Its name, with the pass's number where there are several."""
+    several = section.pass_number > 1 or _comes_again(timeline, section)
+    return f"{section.name} ({section.pass_number})" if several else section.name
+
+
+def _comes_again(timeline: Timeline, section: Section) -> bool:
+    """Whether a first pass is not the only one."""
+    return any(each.name == section.name and each.pass_number > 1 for each in timeline.sections)
+
+
+def bars_text(section: Section) -> str:
+    """`bars 25-32`, or `bar 25`."""
+    last = section.bar + section.bars - 1
+    return f"bar {last}" if section.bars == 1 else f"bars {section.bar}-{last}"
+
+
+def counted(count: int | Fraction, word: str) -> str:
+    """A number with its word: `1 bar`, `12 bars`."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def clock_text(seconds: Fraction) -> str:
+    """Seconds as `m:ss.sss`, to the nearest millisecond.
+
+    >>> clock_text(Fraction(1141242, 10000)), clock_text(Fraction(-1, 2))
+    ('1:54.124', '-0:00.500')
+    """
+    thousandths = round(abs(seconds) * 1000)
+    minutes, rest = divmod(thousandths, 60_000)
+    return f"{'-' if seconds < 0 else ''}{minutes}:{rest // 1000:02}.{rest % 1000:03}"
+
+
+def place_text(timeline: Timeline, at: int) -> str:
+    """A place as positions are written, `9.3` or `9.3.2`; off the pulse with a fraction of the beat."""
+    bar = timeline.bar_at(at)
+    starts = meter_beats(bar.meter, timeline.grid)
+    offset = at - bar.end + starts[-1]
+    beat = max(index for index, start in enumerate(starts[:-1]) if start <= offset)
+    rest = offset - starts[beat]
+    text = f"{bar.number}.{beat + 1}"
+    if not rest:
+        return text
+    if timeline.pulse and rest % timeline.pulse == 0:
+        return f"{text}.{rest // timeline.pulse + 1}"
+    return f"{text} + {Fraction(rest, starts[beat + 1] - starts[beat])}"
+
+
+def _row(timeline: Timeline, repetition: Repetition, notes: Iterable[str]) -> tuple[str, ...]:
+    statement = repetition.statement
+    return (
+        str(repetition.number),
+        statement.figure or "tail",
+        place_text(timeline, repetition.at),
+        str(Fraction(repetition.offset, statement.pulse)),
+        groups_text(statement),
+        clock_text(timeline.seconds(repetition.at)),
+        "; ".join([*_shortened(statement), *notes]),
+    )
+
+
+def groups_text(statement: Statement) -> str:
+    """The groups that sound, in pulses: `5+3+2`."""
+    return "+".join(str(Fraction(group.length, statement.pulse)) for group in statement.groups)
+
+
+def _shortened(statement: Statement) -> Iterator[str]:
+    if statement.played < statement.length:
+        played, length = (Fraction(ticks, statement.pulse) for ticks in (statement.played, statement.length))
+        yield f"{'cut to' if statement.cut else 'first'} {played} of {length}"
+
+
+def _notes(timeline: Timeline) -> Mapping[Key, list[str]]:
+    """What happens in each repetition, in words."""
+    notes: dict[Key, list[str]] = defaultdict(list)
+    for realignment in timeline.realignments:
+        text = "starts on a section's downbeat again" if realignment.full else "starts on a downbeat again"
+        notes[realignment.voice, realignment.repetition].append(text)
+    for crossing in timeline.crossings:
+        notes[crossing.voice, crossing.repetition].append(_crossing_text(crossing))
+    for landing in timeline.landings:
+        if landing.accent > 1 or not landing.played:
+            verb = "lands" if landing.played else "would land"
+            text = f"accent {landing.accent} {verb} on bar {landing.bar}"
+            notes[landing.voice, landing.repetition].append(text)
+    return notes
+
+
+def _crossing_text(crossing: Crossing) -> str:
+    where = "at" if crossing.into_group == 0 else "in"
+    return f"{crossing.before} to {crossing.after} {where} group {crossing.group}"
+
+
+def _widths(rows: Iterable[tuple[str, ...]]) -> list[int]:
+    widths = [len(heading) for heading in HEADINGS]
+    for row in rows:
+        widths = [max(width, len(cell)) for width, cell in zip(widths, row, strict=True)]
+    return widths
+
+
+def _line(row: tuple[str, ...], widths: list[int]) -> str:
+    cells = (
+        cell.rjust(width) if heading in RIGHT else cell.ljust(width)
+        for heading, cell, width in zip(HEADINGS, row, widths, strict=True)
+    )
+    return ("  " + "  ".join(cells)).rstrip()

@@ -1,0 +1,1 @@
+"""What a segment does when, in exact seconds: a file for each show. No picture, no sound."""

@@ -1,0 +1,205 @@
+"""When `crossings` shows what: one crossing after another close up, counted through in time, then its two shares.
+
+A long repetition is counted from some pulses before the crossing to some after it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.schedule.clicks import bar_seconds, count_in_seconds
+from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step, choose_spans
+from renderer.spec.click import Click
+from renderer.spec.sound import ClickSpec
+from renderer.timeline.model import Bar, Beat, Crossing, Repetition, Timeline
+
+MOST_COUNTED, COUNTED_ASIDE = 34, 15
+"""Pulses: a repetition longer than the first is counted only so many to either side of its crossing."""
+MOST_SLOWNESS = Fraction(4)
+"""Pulses too fine to be counted aloud even then are shown as they come."""
+LONGEST_LEAD = Fraction(4)
+"""Seconds after which a bar of count-in that nobody asked for is enough."""
+LOOK_ON = Fraction(2)
+"""Seconds that a finished close-up stands before the next one."""
+MOVE_ROOM = Fraction(9, 10)
+"""Seconds at least between two close-ups, for the move."""
+
+
+class CloseUp(NamedTuple):
+    """One crossing close up. It stands from `seconds` on; `start`, the beat on which counting begins, sounds at
+    `start_seconds`, and from there the music runs `slowness` times slower than it is up to `stop`."""
+
+    crossing: Crossing
+    repetition: Repetition
+    number: int
+    """Among the crossings of the voice in the chosen sections, from 1."""
+    first: int
+    """The ticks from which and up to which it is counted."""
+    last: int
+    seconds: Fraction
+    start: int
+    start_seconds: Fraction
+    stop: int
+    slowness: Fraction
+    braces: tuple[Fraction, Fraction]
+    """When the share before the change is told, and when the one after it."""
+    sentence: Fraction
+    end: Fraction
+
+    def seconds_of(self, timeline: Timeline, at: int) -> Fraction:
+        """When tick `at` sounds in the segment."""
+        return self.start_seconds + (timeline.seconds(at) - timeline.seconds(self.start)) * self.slowness
+
+    def position(self, timeline: Timeline, seconds: Fraction) -> float:
+        """Which tick sounds at `seconds`, from `start` up to `stop`."""
+        elapsed = (seconds - self.start_seconds) / self.slowness
+        at = timeline.clock.position(timeline.seconds(self.start) + elapsed)
+        return min(float(self.stop), max(float(self.start), at))
+
+
+@dataclass(frozen=True)
+class CrossingsSchedule(Schedule):
+    """The chosen crossings of one voice, in the piece's order. `count` is how many there are to choose from."""
+
+    close_ups: tuple[CloseUp, ...]
+    count: int
+    voice: str
+
+    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+        """When tick `at` sounds in a close-up that counts through it."""
+        shown = next((each for each in self.close_ups if each.start <= at < each.stop), None)
+        return shown.seconds_of(timeline, at) if shown else None
+
+
+def choose_crossings(timeline: Timeline, voice: str, sections: Sequence[str] | None) -> list[Crossing]:
+    """A voice's crossings in the named sections (None: all), in order: number 1 is the first."""
+    spans = choose_spans(timeline, sections)
+    return [
+        crossing
+        for crossing in timeline.crossings
+        if crossing.voice == voice and any(start <= crossing.at < end for start, end in spans)
+    ]
+
+
+def schedule_crossings(
+    timeline: Timeline,
+    voice: str,
+    sections: Sequence[str] | None,
+    numbers: Sequence[int] | None,
+    click: ClickSpec | None,
+) -> CrossingsSchedule:
+    """Count in, count the repetition through its crossing, tell its shares; then the next one.
+
+    `numbers` are those of `choose_crossings`; None chooses the first in each section.
+    """
+    crossings = choose_crossings(timeline, voice, sections)
+    chosen = sorted(set(numbers)) if numbers else _firsts(timeline, crossings)
+    repetitions = {each.number: each for each in timeline.repetitions if each.voice == voice}
+    close_ups: list[CloseUp] = []
+    clicks: list[Click] = []
+    seconds = Fraction(0)
+    for number in chosen:
+        crossing = crossings[number - 1]
+        repetition = repetitions[crossing.repetition]
+        lead = click if not close_ups else None
+        close_up, sounds = _close_up(timeline, crossing, repetition, number, seconds, lead)
+        beat = close_up.sentence - close_up.braces[1]
+        hold = HOLD if number == chosen[-1] else LOOK_ON
+        close_up = close_up._replace(end=close_up.sentence + -(-hold // beat) * beat)
+        close_ups.append(close_up)
+        clicks += sounds
+        seconds = close_up.end + -(-MOVE_ROOM // beat) * beat
+    return CrossingsSchedule(
+        seconds=close_ups[-1].end if close_ups else HOLD,
+        clicks=tuple(clicks) if click else (),
+        steps=tuple(step for each in close_ups for step in _steps(timeline, each))
+        or (Step("bars", Fraction(0)),),
+        close_ups=tuple(close_ups),
+        count=len(crossings),
+        voice=voice,
+    )
+
+
+def _firsts(timeline: Timeline, crossings: Sequence[Crossing]) -> list[int]:
+    """The number of the first crossing in each section, a section that comes again only once."""
+    found: dict[str, int] = {}
+    for number, crossing in enumerate(crossings, start=1):
+        name = timeline.sections[timeline.bar_at(crossing.at).section].name
+        found.setdefault(name, number)
+    return sorted(found.values())
+
+
+def _close_up(
+    timeline: Timeline,
+    crossing: Crossing,
+    repetition: Repetition,
+    number: int,
+    seconds: Fraction,
+    click: ClickSpec | None,
+) -> tuple[CloseUp, list[Click]]:
+    """A close-up that stands from `seconds` on, and its clicks."""
+    statement = repetition.statement
+    first, last = repetition.at, repetition.end
+    if statement.played > MOST_COUNTED * statement.pulse:
+        before = (crossing.at - first) // statement.pulse
+        first += max(0, before - COUNTED_ASIDE) * statement.pulse
+        last = min(last, crossing.at + COUNTED_ASIDE * statement.pulse)
+    beat = timeline.beat_at(first)
+    stop = timeline.beat_at(last - 1).end
+    pulses = Fraction(last - first, statement.pulse)
+    pulse = (timeline.seconds(last) - timeline.seconds(first)) / pulses
+    slowness = min(MOST_SLOWNESS, max(Fraction(1), SLOWEST_COUNT / pulse))
+    lead, clicks = _lead(timeline, beat, seconds, slowness, click)
+    start_seconds = seconds + lead
+    close_up = CloseUp(
+        crossing, repetition, number, first, last, seconds, beat.at, start_seconds, stop, slowness,
+        (start_seconds, start_seconds), start_seconds, start_seconds,
+    )  # fmt: skip
+    beats = timeline.beats_between(beat.at, stop)
+    clicks += [_click(close_up.seconds_of(timeline, each.at), each.number) for each in beats]
+    lengths = _beat_seconds(timeline, timeline.bar_at(beats[-1].at), slowness)
+    told, number = [close_up.seconds_of(timeline, stop)], beats[-1].number
+    for _ in range(3):
+        number = number % len(lengths) + 1
+        clicks.append(_click(told[-1], number))
+        told.append(told[-1] + lengths[number - 1])
+    return close_up._replace(braces=(told[0], told[1]), sentence=told[2]), clicks
+
+
+def _click(seconds: Fraction, beat_number: int) -> Click:
+    return Click(seconds, "downbeat" if beat_number == 1 else "beat")
+
+
+def _lead(
+    timeline: Timeline, beat: Beat, seconds: Fraction, slowness: Fraction, click: ClickSpec | None
+) -> tuple[Fraction, list[Click]]:
+    """A count-in that ends on `beat`, wherever in its bar that is: its length, and its clicks from `seconds` on."""
+    bar = timeline.bar_at(beat.at)
+    bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
+    asked = count_in_seconds(timeline, bar, bars, beats) * slowness if click else Fraction(0)
+    least = asked or min(LONGEST_LEAD, bar_seconds(timeline, bar) * slowness)
+    lengths = _beat_seconds(timeline, bar, slowness)
+    lead, number = Fraction(0), beat.number
+    found: list[tuple[Fraction, int]] = []
+    while lead < least:
+        number = number - 1 or len(lengths)
+        lead += lengths[number - 1]
+        found.append((lead, number))
+    return lead, [_click(seconds + lead - at, number) for at, number in reversed(found)]
+
+
+def _beat_seconds(timeline: Timeline, bar: Bar, slowness: Fraction) -> list[Fraction]:
+    length = bar_seconds(timeline, bar) * slowness
+    return [beat * length / bar.meter.length for beat in bar.meter.beats]
+
+
+def _steps(timeline: Timeline, close_up: CloseUp) -> list[Step]:
+    number, crossing = close_up.number, close_up.crossing
+    return [
+        Step(f"crossing {number}", close_up.seconds),
+        Step(f"count {number}", close_up.start_seconds),
+        Step(f"change {number}", close_up.seconds_of(timeline, crossing.at)),
+        Step(f"shares {number}", close_up.braces[0]),
+        Step(f"sentence {number}", close_up.sentence),
+    ]

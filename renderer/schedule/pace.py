@@ -1,0 +1,107 @@
+"""The pace of an explaining segment: a count-in, then steps of whole bars (or beats, where bars are slow), each
+ending on a beat; and how its pictures are shared out where one can't hold all names.
+
+Widths are estimated in letters here, without a font: a picture's music is `LETTERS` letters of the least type wide.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.schedule.clicks import bar_seconds, beat_starts, count_in_clicks, count_in_seconds, even_clicks
+from renderer.schedule.model import Step as Step
+from renderer.spec.click import Click
+from renderer.spec.sound import ClickSpec
+from renderer.timeline.model import Bar, Timeline
+
+LEAST_STEP, MOST_STEP = Fraction(8, 5), Fraction(4)
+"""Seconds: a step is a bar, several where the bar is shorter than the first, some beats where it is longer than the
+second."""
+LETTERS = 93
+
+
+WIDE, NARROW = "mwMWQ%@—", "ilj.,:;'|!()[] "
+
+
+def count_letters(text: str) -> float:
+    """About how wide a text is, in letters: some are half as wide again, some half as wide.
+
+    >>> count_letters("Em"), count_letters("ill")
+    (2.5, 1.5)
+    """
+    return sum(1.5 if mark in WIDE else 0.5 if mark in NARROW else 1.0 for mark in text)
+
+
+class Pace(NamedTuple):
+    """How fast a segment unfolds, in seconds: its count-in, one step, the beats of one bar."""
+
+    bar: Bar
+    lead: Fraction
+    step: Fraction
+    beats: tuple[Fraction, ...]
+
+
+def choose_pace(timeline: Timeline, at: int, click: ClickSpec | None) -> Pace:
+    """The pace of a segment whose music begins at tick `at`: at the tempo of its first full bar."""
+    bar = timeline.bar_at(max(0, at))
+    length = bar_seconds(timeline, bar)
+    beats = tuple(beat * length / bar.meter.length for beat in bar.meter.beats)
+    lead = count_in_seconds(timeline, bar, click.count_in, click.count_in_beats) if click else Fraction(0)
+    if length <= MOST_STEP:
+        return Pace(bar, lead or length, -(-LEAST_STEP // length) * length, beats)
+    starts = beat_starts(beats, 2 * len(beats) + 1)
+    return Pace(bar, lead or length, next(start for start in starts if start >= LEAST_STEP), beats)
+
+
+def pace_clicks(timeline: Timeline, pace: Pace, end: Fraction) -> tuple[Click, ...]:
+    """A click on every beat of the count-in and of the steps, up to `end` seconds and on it."""
+    bars = int(-(-(end - pace.lead) // sum(pace.beats))) + 1
+    counted = count_in_clicks(timeline, pace.bar, pace.lead, pace.lead)
+    steps = [click._replace(seconds=click.seconds + pace.lead) for click in even_clicks(bars, pace.beats)]
+    return (*counted, *(click for click in steps if click.seconds <= end))
+
+
+def name_steps(steps: Iterable[Step]) -> tuple[Step, ...]:
+    """The same steps with names of their own: `Theme`, and where it comes again `Theme 2`."""
+    counts: Counter[str] = Counter()
+    named = []
+    for step in steps:
+        counts[step.name] += 1
+        number = counts[step.name]
+        named.append(step if number == 1 else step._replace(name=f"{step.name} {number}"))
+    return tuple(named)
+
+
+def share_pages(timeline: Timeline, spans: Sequence[tuple[int, int]], longest: int) -> list[tuple[int, int]]:
+    """Pages of whole sections, none longer than `longest` ticks; a longer section is shared out in like runs of bars.
+    No page reaches over a place where the spans do not touch."""
+    pages: list[tuple[int, int]] = []
+    for start, end in spans:
+        open_from = start
+        for section in timeline.sections:
+            if not start <= section.at < end:
+                continue
+            if section.end - open_from > longest and section.at > open_from:
+                pages.append((open_from, section.at))
+                open_from = section.at
+            if section.end - open_from > longest:
+                parts = share_bars(timeline, open_from, section.end, longest)
+                pages += parts[:-1]
+                open_from = parts[-1][0]
+        pages.append((open_from, end))
+    return pages
+
+
+def share_bars(timeline: Timeline, start: int, end: int, longest: int) -> list[tuple[int, int]]:
+    """Like runs of whole bars between two ticks, none longer than `longest` ticks unless one bar is; a pick-up
+    goes with bar 1."""
+    bars = [bar.at for bar in timeline.bars if start <= bar.at < end and bar.number > 0]
+    count = -(-(end - start) // longest)
+    while True:
+        size = -(-len(bars) // count)
+        starts = [start, *bars[::size][1:]]
+        runs = list(zip(starts, [*starts[1:], end], strict=True))
+        if size == 1 or max(stop - at for at, stop in runs) <= longest:
+            return runs
+        count += 1

@@ -1,0 +1,1 @@
+"""What a spec says, as frozen values. No text, no file, nothing worked out."""

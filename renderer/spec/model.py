@@ -1,0 +1,205 @@
+"""A spec as values: typed, each with the place where it stands, nothing worked out yet.
+
+The loader makes these from text; the timeline is built from them. Positions are as written (bar -1 is the
+last one).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Generic, Literal, NamedTuple, TypeVar
+
+from renderer.core.errors import KeyPath
+from renderer.spec.meter import Meter
+from renderer.spec.sound import ClickSpec as ClickSpec
+from renderer.spec.sound import SoundSpec as SoundSpec
+
+DEFAULT_THEME = "dark"
+
+T = TypeVar("T")
+
+SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
+"""Every segment that the format knows."""
+LEFT_OUT: Mapping[str, tuple[str, ...]] = {
+    "spread": ("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
+    "play": ("accents", "crossings", "harmony", "landings", "numbers", "parts"),
+}
+"""What a segment can do without, where a picture is to show less."""
+SIDES = ("figure", "meter", "tacet")
+"""What a part can keep besides a voice's name."""
+MAIN_VOICE = "main"
+"""The voice of a bare `plays`."""
+
+
+class Position(NamedTuple):
+    """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; bar 0 and below reach back (-1: the last)."""
+
+    bar: int
+    beat: int = 1
+    pulse: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry(Generic[T]):
+    """What a lane says from a position on: one value, or several that take turns, one a bar."""
+
+    position: Position
+    values: tuple[T, ...]
+    path: KeyPath
+
+    def __post_init__(self) -> None:
+        if not self.values:
+            raise ValueError("an entry has at least one value")
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Seconds at a position: a fermata or a sync point."""
+
+    position: Position
+    seconds: Fraction
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """Quarter notes a minute; `moves` for `{to: T}`: reached evenly by the lane's next entry."""
+
+    quarters: Fraction
+    moves: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FigureSpec:
+    """A figure as written: hits and accents are pulse numbers from 1, short forms filled in."""
+
+    name: str
+    groups: tuple[int, ...]
+    hits: tuple[int, ...]
+    accents: tuple[int, ...]
+    pulse: Fraction | None
+    origin: str | None
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One item of a plays list.
+
+    figure: `figure`, with `times` or without (None). first: the first `count` pulses of `figure`.
+    tail: `groups`. rest: `count` pulses of silence. `pulse` is what the item itself says, else None.
+    """
+
+    kind: Literal["figure", "first", "tail", "rest"]
+    path: KeyPath
+    figure: str | None = None
+    times: Fraction | None = None
+    count: int | None = None
+    groups: tuple[int, ...] = ()
+    pulse: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plays:
+    """What a voice plays in a section: a list of items, or `on`: what runs goes on (`items` is None)."""
+
+    items: tuple[Item, ...] | None
+    path: KeyPath
+
+
+Start = Literal["downbeat", "after"] | Position
+
+
+@dataclass(frozen=True, slots=True)
+class SectionSpec:
+    """A form entry as written. None stands for a key that is not given; `again` names what it repeats."""
+
+    path: KeyPath
+    name: str | None
+    again: str | None
+    bars: int | None
+    repeat: int | None
+    meter: tuple[Entry[Meter], ...] | None
+    tempo: tuple[Entry[Tempo], ...] | None
+    harmony: tuple[Entry[str], ...] | None
+    parts: Mapping[str, tuple[Entry[str], ...]] | None
+    plays: Mapping[str, Plays] | None
+    """By voice; a bare `plays` is the voice `main`."""
+    starts: Start | Mapping[str, Start] | None
+    fermata: tuple[Point, ...] | None
+    sync: tuple[Point, ...] | None
+    click: bool | None = None
+    """Whether the click sounds in it; None: as the piece's."""
+
+
+class VoiceFile(NamedTuple):
+    """A sound file in which a line is spoken, by its name beside the spec."""
+
+    name: str
+    path: KeyPath
+
+
+class SaySpec(NamedTuple):
+    """A line that is said over a segment; `step` names the step it belongs to, None: the next one in order."""
+
+    text: str
+    """Empty where it is only heard."""
+    step: str | None
+    path: KeyPath
+    file: VoiceFile | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentSpec:
+    """One stretch of video that the spec asks for. `sections` are names; None means the whole piece."""
+
+    show: str
+    path: KeyPath
+    figure: str | None = None
+    sections: tuple[str, ...] | None = None
+    speed: Fraction = Fraction(1)
+    """1 is at tempo, 3/4 a quarter slower."""
+    section: str | None = None
+    voice: str | None = None
+    parts: tuple[str, ...] | None = None
+    crossings: tuple[int, ...] | None = None
+    """Their numbers, from 1."""
+    title: str | None = None
+    line: str | None = None
+    entries: tuple[str, ...] | None = None
+    """A card's list."""
+    staff: bool = False
+    """Whether a figure's groups stand on a staff too."""
+    without: tuple[str, ...] = ()
+    """What is left out of the picture, of `LEFT_OUT`."""
+    say: tuple[SaySpec, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ThemeSpec:
+    """A theme that comes with the install, and what a spec changes in it: (name, value)."""
+
+    name: str = DEFAULT_THEME
+    changes: tuple[tuple[str, str | float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """A whole spec."""
+
+    title: str
+    tempo: tuple[Entry[Tempo], ...]
+    meter: tuple[Entry[Meter], ...]
+    harmony: tuple[Entry[str], ...]
+    parts: Mapping[str, tuple[Entry[str], ...]]
+    pulse: Fraction | None
+    pickup: Fraction
+    figures: tuple[FigureSpec, ...]
+    form: tuple[SectionSpec, ...]
+    fermata: tuple[Point, ...]
+    sync: tuple[Point, ...]
+    recording: str | None
+    click: ClickSpec | None
+    segments: tuple[SegmentSpec, ...]
+    sound: SoundSpec | None = None
+    theme: ThemeSpec = ThemeSpec()

@@ -1,0 +1,1 @@
+"""Musical time, exact: from a spec to the timeline. No text, no file, no picture, no sound."""

@@ -1,0 +1,87 @@
+"""What follows from where the repetitions stand: hits, crossings, landings, realignments."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
+
+from renderer.timeline.model import Crossing, Harmony, Hit, Landing, Realignment, Repetition
+from renderer.timeline.plays import Played
+
+Downbeats = Mapping[int, int]
+"""Tick of a downbeat -> its bar's number; the tick after the last bar too."""
+
+
+def read_hits(repetitions: Iterable[Repetition]) -> list[Hit]:
+    """Every sounding pulse."""
+    make = tuple.__new__
+    marked: dict[int, list[tuple[int, bool]]] = {}
+    hits: list[Hit] = []
+    for voice, number, _, _, _, at, statement in repetitions:
+        pulses = marked.get(id(statement))
+        if pulses is None:
+            accents = frozenset(statement.accents)
+            pulses = marked[id(statement)] = [(hit, hit in accents) for hit in statement.hits]
+        hits += [make(Hit, (voice, number, at + hit, accent)) for hit, accent in pulses]
+    return hits
+
+
+def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]) -> list[Crossing]:
+    """Every harmony change strictly inside what was played, in one voice's repetitions."""
+    changes = [(right.at, left.name, right.name) for left, right in pairwise(harmony)]
+    crossings: list[Crossing] = []
+    index, count = 0, len(changes)
+    for voice, number, _, _, _, at, statement in repetitions:
+        while index < count and changes[index][0] <= at:
+            index += 1
+        end = at + statement.played
+        while index < count and changes[index][0] < end:
+            place, before, after = changes[index]
+            into = place - at
+            group = 0
+            into_group = into
+            for start, _, _ in statement.groups:
+                if start > into:
+                    break
+                group, into_group = group + 1, into - start
+            crossings.append(Crossing(voice, number, before, after, place, into, group, into_group))
+            index += 1
+    return crossings
+
+
+def read_landings(repetitions: Iterable[Repetition], downbeats: Downbeats) -> list[Landing]:
+    """Every accent on a downbeat, and those that would have come just where their repetition was ended."""
+    landings: list[Landing] = []
+    for voice, number, _, _, _, at, statement in repetitions:
+        for accent, start in enumerate(statement.accents, start=1):
+            bar = downbeats.get(at + start)
+            if bar is not None:
+                landings.append(Landing(voice, number, accent, at + start, bar, True))
+        if statement.missed is not None:
+            bar = downbeats.get(at + statement.played)
+            if bar is not None:
+                place = at + statement.played
+                landings.append(Landing(voice, number, statement.missed, place, bar, False))
+    return landings
+
+
+def read_realignments(
+    played: Iterable[Played], repetitions: Iterable[Repetition], downbeats: Downbeats, firsts: frozenset[int]
+) -> list[Realignment]:
+    """Every repetition of one voice that starts on a downbeat again. `firsts`: the sections' first ticks."""
+    realignments: list[Realignment] = []
+    rows = iter(repetitions)
+    joined: int | None = None
+    """Where the item before ended, if it ended uncut."""
+    aligned = strayed = False
+    """Whether a repetition has started on a downbeat, and one off it since the last of those."""
+    for at, end, statement, cut, _ in played:
+        if statement is not None:
+            row = next(rows)
+            bar = downbeats.get(at)
+            if bar is None:
+                strayed = aligned
+            else:
+                if strayed and joined == at:
+                    realignments.append(Realignment(row.voice, row.number, at, bar, at in firsts))
+                aligned, strayed = True, False
+        joined = None if cut else end
+    return realignments

@@ -1,0 +1,267 @@
+"""The timeline: what happens where and when, exact, the only source for pictures and sound.
+
+Musical time is counted in ticks: integers on one grid for the whole piece, `Timeline.grid` ticks to a whole
+note, so fine that every position of the piece is a whole number. Tick 0 is bar 1's downbeat; a pick-up lies
+below it. Ranges are half-open: what lies exactly on an end belongs to what begins there. Seconds come from
+`Timeline.clock`.
+
+Rows are named tuples, not frozen dataclasses: a long piece has hundreds of thousands of them, and a frozen
+dataclass takes several times as long to make.
+"""
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+from typing import Literal, NamedTuple
+
+from renderer.spec.meter import Meter
+from renderer.timeline.clock import Clock
+from renderer.timeline.clock import TempoMark as TempoMark
+
+Kind = Literal["whole", "cut", "first", "tail"]
+
+
+class Figure(NamedTuple):
+    """A rhythm that repeats, as the spec names it. Hits and accents are pulse numbers, from 1."""
+
+    name: str
+    pulse: Fraction
+    """Length of its pulse, in whole notes."""
+    groups: tuple[int, ...]
+    hits: tuple[int, ...]
+    accents: tuple[int, ...]
+    origin: str | None = None
+    """The figure that this one is a variant of."""
+
+    @property
+    def pulses(self) -> int:
+        """Its length in pulses."""
+        return sum(self.groups)
+
+
+class Section(NamedTuple):
+    """One pass of a section: `bar` is its first bar's number."""
+
+    name: str
+    pass_number: int
+    bar: int
+    bars: int
+    at: int
+    end: int
+    click: bool = True
+    """Whether a click sounds in it."""
+
+
+class Bar(NamedTuple):
+    """One bar. The pick-up is bar 0, its `at` below 0."""
+
+    number: int
+    section: int
+    """Index into `Timeline.sections`."""
+    meter: Meter
+    at: int
+    end: int
+
+
+class Beat(NamedTuple):
+    """One felt beat; `number` counts from 1 in its bar. A beat that begins before a pick-up does is none."""
+
+    bar: int
+    number: int
+    at: int
+    end: int
+
+
+class Group(NamedTuple):
+    """A group inside a statement; ticks from the statement's start. The last one may be shortened."""
+
+    at: int
+    length: int
+    written: int
+    """Its length before anything was cut off."""
+
+
+class Statement(NamedTuple):
+    """What a repetition states, in ticks from its own start; shared by all repetitions that are alike.
+
+    Groups, hits and accents beyond `played` are left out.
+    """
+
+    figure: str | None
+    """None for a tail."""
+    kind: Kind
+    cut: bool
+    """Shortened by the form."""
+    pulse: int
+    """Ticks to its own pulse."""
+    length: int
+    """The full figure's (a tail's sum)."""
+    played: int
+    """What sounded."""
+    groups: tuple[Group, ...]
+    hits: tuple[int, ...]
+    accents: tuple[int, ...]
+    missed: int | None = None
+    """The accent (by number) that would have come exactly at `played`, where that ended it early."""
+
+    def group_at(self, into: int) -> Group:
+        """The group in which the tick `into` the statement lies; the last one at or beyond its end."""
+        return next((group for group in self.groups if into < group.at + group.length), self.groups[-1])
+
+
+class Repetition(NamedTuple):
+    """One statement of a figure or a tail in a voice; `number` counts from 1 in its voice."""
+
+    voice: str
+    number: int
+    section: int
+    """Index into `Timeline.sections`: the section in which it starts."""
+    bar: int
+    """The number of the bar in which it starts."""
+    offset: int
+    """Ticks from that bar's downbeat (bar 0 counts as if it were full)."""
+    at: int
+    statement: Statement
+
+    @property
+    def end(self) -> int:
+        """Where it stops sounding, in ticks."""
+        return self.at + self.statement.played
+
+
+class Hit(NamedTuple):
+    """One sounding pulse of a repetition (by number, in its voice)."""
+
+    voice: str
+    repetition: int
+    at: int
+    accent: bool
+
+
+class Crossing(NamedTuple):
+    """A harmony change strictly inside what a repetition played."""
+
+    voice: str
+    repetition: int
+    before: str
+    after: str
+    at: int
+    into: int
+    """Ticks from the repetition's start."""
+    group: int
+    """The group's number, from 1."""
+    into_group: int
+    """Ticks from the group's start."""
+
+
+class Landing(NamedTuple):
+    """An accent (by number, from 1) on a downbeat; not `played` where its repetition ended just there."""
+
+    voice: str
+    repetition: int
+    accent: int
+    at: int
+    bar: int
+    played: bool
+
+
+class Realignment(NamedTuple):
+    """A repetition that starts on a downbeat again; `full` if that is a section's first."""
+
+    voice: str
+    repetition: int
+    at: int
+    bar: int
+    full: bool
+
+
+class Harmony(NamedTuple):
+    """One harmony, from where it begins to the next."""
+
+    name: str
+    at: int
+    end: int
+
+
+class Side(NamedTuple):
+    """Which clock a part keeps for a stretch: a voice's name, `meter` or `tacet`."""
+
+    part: str
+    side: str
+    at: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """A whole piece. All positions in ticks; rows in order of time, voice by voice where there are voices."""
+
+    title: str
+    grid: int
+    """Ticks to a whole note."""
+    start: int
+    """0, or below it by the pick-up."""
+    end: int
+    sections: tuple[Section, ...]
+    bars: tuple[Bar, ...]
+    beats: tuple[Beat, ...]
+    figures: tuple[Figure, ...]
+    voices: tuple[str, ...]
+    repetitions: tuple[Repetition, ...]
+    hits: tuple[Hit, ...]
+    crossings: tuple[Crossing, ...]
+    landings: tuple[Landing, ...]
+    realignments: tuple[Realignment, ...]
+    harmony: tuple[Harmony, ...]
+    sides: tuple[Side, ...]
+    tempo: tuple[TempoMark, ...]
+    clock: Clock
+    pulse: int | None = None
+    """Ticks to the piece's own pulse, where the spec names one."""
+
+    def seconds(self, at: int) -> Fraction:
+        """When tick `at` sounds, in seconds from bar 1's downbeat (a pick-up is negative)."""
+        return self.clock.seconds(at)
+
+    def whole(self, ticks: int) -> Fraction:
+        """Ticks as an exact fraction of a whole note."""
+        return Fraction(ticks, self.grid)
+
+    def bar_at(self, at: int) -> Bar:
+        """The bar that tick `at` falls in; the first or last one beyond the piece."""
+        return self.bars[max(0, bisect_right(self._bar_starts, at) - 1)]
+
+    def beat_at(self, at: int) -> Beat:
+        """The felt beat that tick `at` falls in; the first or last one beyond the piece."""
+        return self.beats[max(0, bisect_right(self._beat_starts, at) - 1)]
+
+    def beats_in(self, bar: Bar) -> tuple[Beat, ...]:
+        """The felt beats of a bar."""
+        first = bisect_left(self._beat_starts, bar.at)
+        return self.beats[first : bisect_left(self._beat_starts, bar.end)]
+
+    def beats_between(self, start: int, end: int) -> tuple[Beat, ...]:
+        """The felt beats that begin from tick `start` up to `end`."""
+        first = bisect_left(self._beat_starts, start)
+        return self.beats[first : bisect_left(self._beat_starts, end)]
+
+    def slowed(self, speed: Fraction) -> "Timeline":
+        """The same music at a share of its speed (3/4: a quarter slower)."""
+        return self if speed == 1 else replace(self, clock=self.clock.slowed(speed))
+
+    def figure(self, name: str) -> Figure:
+        """The figure of that name. Raises KeyError."""
+        return self._figures[name]
+
+    @cached_property
+    def _bar_starts(self) -> list[int]:
+        return [bar.at for bar in self.bars]
+
+    @cached_property
+    def _beat_starts(self) -> list[int]:
+        return [beat.at for beat in self.beats]
+
+    @cached_property
+    def _figures(self) -> dict[str, Figure]:
+        return {figure.name: figure for figure in self.figures}

@@ -1,0 +1,282 @@
+"""Pictures to pixels, at any time, without a scene and without a file: what Manim's camera would draw, to the
+last pixel, but only where it differs from the picture before.
+
+Each shape's cairo path is built once, in device coordinates. From one picture to the next the shapes that
+came, went or changed places give the damage: a few rectangles. There the ground is put back and the shapes
+that reach in are painted again, in order.
+
+Cairo's antialiasing of a slanted edge changes when a clip cuts it from the side, because its rows are then
+sampled in another way, and so does a gradient, which is stepped from its left end; a clip along whole rows
+changes nothing. A stroke changes with any clip. So a rectangle is painted on a second surface and copied from
+there: shapes that reach in are painted as wide as they are and only cut above and below, strokes as a whole.
+Plain upright rectangles may be cut anywhere.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from math import ceil, floor, isfinite, nan
+from typing import NamedTuple, TypeAlias
+
+import cairo
+import numpy as np
+from manim import ManimColor
+from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
+
+from renderer.core.time_grid import frame_index_to_seconds
+from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
+from scenes.draw.segment import Moment, Picture, Segment
+from scenes.draw.shapes import FilledShape, frame_size
+
+Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
+
+WHOLE_ROWS = 0.85
+"""A share of the picture's width from which on whole rows are painted."""
+LINE_WIDTH = 0.01
+"""Manim's units to a point of stroke width."""
+
+
+class PixelTransform(NamedTuple):
+    """How Manim's units fall on the pixels of a frame: x and y times `scale`, plus `shift`; the same as a
+    matrix."""
+
+    frame: PixelBox
+    scale: tuple[float, float]
+    shift: tuple[float, float]
+    matrix: cairo.Matrix
+
+
+def build_lens(width: int, height: int) -> PixelTransform:
+    """The whole picture, in the middle of a frame of any size."""
+    frame_width, frame_height = frame_size(width, height)
+    x_scale, y_scale = width / frame_width, -(height / frame_height)
+    matrix = cairo.Matrix(x_scale, 0, 0, y_scale, width / 2, height / 2)
+    return PixelTransform(PixelBox(0, 0, width, height), (x_scale, y_scale), (width / 2, height / 2), matrix)
+
+
+class PaintedShape:
+    """One shape, ready to be painted: its box and, once it has been painted twice, its path in device
+    coordinates. What moves is painted once only."""
+
+    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "lens", "shape", "stroked")
+
+    def __init__(self, shape: FilledShape, lens: PixelTransform) -> None:
+        self.shape = shape
+        self.lens = lens
+        self._path: cairo.Path | None = None
+        self._seen = False
+        self._plain: bool | None = None
+        self._fill: list[list[float]] = shape.get_fill_rgbas().tolist()
+        widest = max(shape.get_stroke_width(), shape.get_stroke_width(background=True))
+        self.stroked = widest > 0
+        self.box = self._find_box(widest)
+
+    def _find_box(self, stroke_width: float) -> PixelBox:
+        """The pixels that it may touch: around all points, handles too, and around the stroke, whose mitre
+        joints reach out ten times half its width."""
+        if len(self.shape.points) < 4:
+            return NOWHERE
+        left, low, right, high = self.shape.extent
+        (x_scale, y_scale), (x_shift, y_shift) = self.lens.scale, self.lens.shift
+        if not all(map(isfinite, (left, low, right, high))):
+            return NOWHERE
+        reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
+        box = PixelBox(
+            floor(left * x_scale + x_shift - reach),
+            floor(high * y_scale + y_shift - reach),
+            ceil(right * x_scale + x_shift + reach),
+            ceil(low * y_scale + y_shift + reach),
+        )
+        return box.within(self.lens.frame) if box.meets(self.lens.frame) else NOWHERE
+
+    @property
+    def plain(self) -> bool:
+        """Whether all edges are upright or level, and it is of one colour and without a stroke."""
+        if self._plain is None:
+            curves = self.shape.points[:, :2].reshape(-1, 4, 2)
+            level = (curves == curves[:, :1]).all(axis=1).any(axis=1).all()
+            self._plain = bool(level) and len(self._fill) == 1 and not self.stroked
+        return self._plain
+
+    def cut_by(self, box: PixelBox) -> bool:
+        """Whether the box's left or right side cuts it where that would show."""
+        return (self.box.left < box.left or self.box.right > box.right) and not self.plain
+
+    def paint(self, context: Context) -> None:
+        """Paint it as Manim does. The context's matrix is left as identity."""
+        context.new_path()
+        if self._path is None:
+            context.set_matrix(self.lens.matrix)
+            _trace(context, self.shape)
+            context.identity_matrix()
+            self._path = context.copy_path() if self._seen else None
+            self._seen = True
+        else:
+            context.append_path(self._path)
+        if not self.stroked:
+            self._set_colour(context, self._fill)
+            context.fill()
+            return
+        self._stroke(context, background=True)
+        self._set_colour(context, self._fill)
+        context.fill_preserve()
+        self._stroke(context, background=False)
+
+    def _stroke(self, context: Context, background: bool) -> None:
+        shape = self.shape
+        width = shape.get_stroke_width(background)
+        if not width:
+            return
+        self._set_colour(context, shape.get_stroke_rgbas(background).tolist())
+        context.set_matrix(self.lens.matrix)
+        context.set_line_width(width * LINE_WIDTH)
+        context.set_line_join(LINE_JOIN_MAP[shape.joint_type])
+        context.set_line_cap(CAP_STYLE_MAP[shape.cap_style])
+        context.stroke_preserve()
+        context.identity_matrix()
+
+    def _set_colour(self, context: Context, stops: list[list[float]]) -> None:
+        """One colour or an even gradient; blue comes first, as in Manim's surfaces."""
+        if len(stops) == 1:
+            red, green, blue, alpha = stops[0]
+            context.set_source_rgba(blue, green, red, alpha)
+            return
+        (x0, y0, _), (x1, y1, _) = self.shape.get_gradient_start_and_end_points()
+        gradient = cairo.LinearGradient(x0, y0, x1, y1)
+        for number, (red, green, blue, alpha) in enumerate(stops):
+            gradient.add_color_stop_rgba(number / (len(stops) - 1), blue, green, red, alpha)
+        context.set_matrix(self.lens.matrix)
+        context.set_source(gradient)
+        context.identity_matrix()
+
+
+def _trace(context: Context, shape: FilledShape) -> None:
+    """A shape's outline as the context's path in Manim's units. A new part begins where a curve doesn't start where
+    the last one ended; a part that ends where it began is closed."""
+    same, curve_to = shape.consider_points_equals_2d, context.curve_to
+    last_x = last_y = nan
+    begin = (nan, nan)
+    for x0, y0, x1, y1, x2, y2, x3, y3 in shape.points[:, :2].reshape(-1, 8).tolist():
+        if (x0 != last_x or y0 != last_y) and not same((last_x, last_y), (x0, y0)):
+            if same(begin, (last_x, last_y)):
+                context.close_path()
+            context.move_to(x0, y0)
+            begin = (x0, y0)
+        curve_to(x1, y1, x2, y2, x3, y3)
+        last_x, last_y = x3, y3
+    if same(begin, (last_x, last_y)):
+        context.close_path()
+
+
+class Painter:
+    """Draws pictures of one size one after another. The array that it returns is drawn over by the next
+    picture."""
+
+    def __init__(self, width: int, height: int, ground: str) -> None:
+        self.lens = build_lens(width, height)
+        self.frame = self.lens.frame
+        colour = ManimColor(ground)
+        self._ground = colour.to_rgb()[::-1].tolist()
+        self.pixels: Pixels = np.empty((height, width, 4), np.uint8)
+        self.pixels[:] = colour.to_int_rgba()
+        self._context = _surface(self.pixels)
+        self._spare: Pixels = np.zeros_like(self.pixels)
+        self._spare_context = _surface(self._spare)
+        self._picture: Picture = []
+        self._inks: list[PaintedShape] = []
+
+    def paint(self, picture: Picture) -> Pixels:
+        """The picture's pixels, shape (height, width, 4), RGBA."""
+        self.repaint(picture)
+        return self.pixels
+
+    def repaint(self, picture: Picture) -> list[PixelBox]:
+        """Turn `pixels` into the picture; the boxes outside of which nothing has changed."""
+        start, end = find_difference(self._picture, picture)
+        before = self._inks[start : len(self._inks) - end]
+        known = {id(ink.shape): ink for ink in before}
+        fresh = picture[start : len(picture) - end]
+        now = [known.get(id(shape)) or PaintedShape(shape, self.lens) for shape in fresh]
+        self._inks = [*self._inks[:start], *now, *self._inks[len(self._inks) - end :]]
+        self._picture = picture.copy()
+        boxes = [self._fitting(box) for box in merge_boxes(find_damage(before, now))]
+        for box in boxes:
+            self._fill(box)
+        return boxes
+
+    def _fitting(self, box: PixelBox) -> PixelBox:
+        """A box with even sides; nearly as wide as the picture, it is as wide: whole rows need no copy."""
+        box = box.even()
+        return box if box.right - box.left < WHOLE_ROWS * self.frame.right else self._rows(box)
+
+    def _rows(self, box: PixelBox) -> PixelBox:
+        return PixelBox(0, box.top, self.frame.right, box.bottom)
+
+    def _fill(self, box: PixelBox) -> None:
+        """Paint what shows in a box, ground first."""
+        left, top, right, bottom = box
+        inside = [
+            ink
+            for ink in self._inks  # the loop that runs most: box.meets, without the calls
+            if (its := ink.box)[0] < right and left < its[2] and its[1] < bottom and top < its[3]
+        ]
+        rows = self._rows(box)
+        straight = box == rows and not any(ink.stroked for ink in inside)
+        context = self._context if straight else self._spare_context
+        clip = box
+        _clip(context, clip)
+        context.set_source_rgb(*self._ground)
+        context.paint()
+        for ink in inside:
+            needed = self.frame if ink.stroked else rows if ink.cut_by(box) else box
+            if needed is not clip:
+                clip = needed
+                _clip(context, clip)
+            ink.paint(context)
+        if not straight:
+            place = np.s_[box.top : box.bottom, box.left : box.right]
+            self.pixels[place] = self._spare[place]
+
+
+def _surface(pixels: Pixels) -> Context:
+    height, width, _ = pixels.shape
+    return cairo.Context(cairo.ImageSurface.create_for_data(pixels.data, cairo.FORMAT_ARGB32, width, height))
+
+
+def _clip(context: Context, box: PixelBox) -> None:
+    context.reset_clip()
+    context.new_path()
+    context.rectangle(box.left, box.top, box.right - box.left, box.bottom - box.top)
+    context.clip()
+
+
+def find_difference(before: Picture, now: Picture) -> tuple[int, int]:
+    """How many shapes are the same at the start of two pictures, and then at their ends."""
+    shorter = min(len(before), len(now))
+    pairs = zip(before, now, strict=False)
+    start = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
+    pairs = zip(reversed(before), reversed(now), strict=False)
+    end = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
+    return start, min(end, shorter - start)
+
+
+def find_damage(before: Sequence[PaintedShape], now: Sequence[PaintedShape]) -> list[PixelBox]:
+    """The boxes of all shapes that came or went, and of those that changed places in the order of
+    painting."""
+    were, are = set(before), set(now)
+    damage = [ink.box for ink in now if ink not in were] + [ink.box for ink in before if ink not in are]
+    stayed = [ink for ink in now if ink in were]
+    order = [ink for ink in before if ink in are]
+    if stayed != order:
+        damage += [ink.box for ink, other in zip(stayed, order, strict=True) if ink is not other]
+    return [box for box in damage if box is not NOWHERE]
+
+
+def draw_frames(
+    segment: Segment, width: int, height: int, frames_per_second: Fraction, frame_indices: range
+) -> Iterator[Pixels]:
+    """The frames of a segment with these indices, one at a time; each stays valid until the next is asked
+    for."""
+    painter = Painter(width, height, segment.look.ground)
+    for frame_index in frame_indices:
+        seconds = frame_index_to_seconds(frame_index, frames_per_second)
+        yield painter.paint(segment.picture(Moment(seconds, 1 / frames_per_second)))

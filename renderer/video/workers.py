@@ -1,0 +1,166 @@
+"""Who does the jobs: processes of this machine, this process itself, or a Dask cluster.
+
+Local workers hold one end of a pipe whose other end only this process has. When that closes because this
+process has been killed, they end at once, whatever they are doing.
+"""
+
+import multiprocessing
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
+from contextlib import AbstractContextManager, contextmanager
+from importlib import import_module
+from multiprocessing.connection import Connection
+from threading import Thread
+from typing import Any, NamedTuple, TypeVar
+
+from renderer.core.errors import BarcrossError
+from renderer.video.chunks import Batch, set_up
+
+CONNECT_SECONDS = 10
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+
+class WorkerPool(NamedTuple):
+    """An executor, what its jobs are handed as their batch, and how many it does at once."""
+
+    executor: Executor
+    batch: Any
+    places: int
+
+
+PoolFactory = Callable[[Batch], AbstractContextManager[WorkerPool]]
+"""Gets workers for a batch; they go when the context ends."""
+
+
+def core_count() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def in_threads(task: Callable[[Item], Result], items: Iterable[Item], count: int) -> "list[Future[Result]]":
+    """Do a task for each item, in order, so many at once, while the caller goes on. What ends this process doesn't
+    wait for them."""
+    jobs = [(item, Future[Result]()) for item in items]
+    waiting = deque(jobs)
+
+    def work() -> None:
+        while True:
+            try:
+                item, future = waiting.popleft()
+            except IndexError:
+                return
+            try:
+                future.set_result(task(item))
+            except Exception as error:
+                future.set_exception(error)
+
+    for _ in range(min(count, len(jobs))):
+        Thread(target=work, daemon=True).start()
+    return [future for _, future in jobs]
+
+
+def local_workers(count: int) -> PoolFactory:
+    """Processes of this machine; for one, this process itself."""
+    return in_this_process if count == 1 else lambda batch: _processes(batch, count)
+
+
+@contextmanager
+def in_this_process(batch: Batch) -> Iterator[WorkerPool]:
+    """No workers: each job is done while it is submitted."""
+    yield WorkerPool(_Alone(), batch, 1)
+
+
+class _Alone(Executor):
+    def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        try:
+            future.set_result(task(*arguments, **options))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+class _Processes(ProcessPoolExecutor):
+    """A pool that also says so when a new process can't be started, as while another one is dying."""
+
+    def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
+        try:
+            return super().submit(task, *arguments, **options)
+        except (OSError, ValueError) as error:
+            raise BrokenExecutor(f"a worker can't be started: {error}") from error
+
+
+@contextmanager
+def _processes(batch: Batch, count: int) -> Iterator[WorkerPool]:
+    context = multiprocessing.get_context("spawn")
+    their_end, our_end = context.Pipe(duplex=False)
+    others = set(multiprocessing.active_children())
+    executor = _Processes(count, context, _start_worker, (batch, their_end))
+    try:
+        yield WorkerPool(executor, None, count)
+    except BaseException:
+        for worker in set(multiprocessing.active_children()) - others:
+            worker.kill()
+        raise
+    finally:
+        our_end.close()  # they end at once; by themselves they would take all apart first
+        executor.shutdown(cancel_futures=True)
+        their_end.close()
+
+
+def _start_worker(batch: Batch, lifeline: Connection) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to all; who waits for us decides
+    Thread(target=_end_with, args=(lifeline,), daemon=True).start()
+    set_up(batch)
+
+
+def _end_with(lifeline: Connection) -> None:
+    try:
+        lifeline.recv_bytes()
+    except (EOFError, OSError):
+        os._exit(1)
+
+
+def cluster_workers(address: str) -> PoolFactory:
+    """The workers of a Dask scheduler, as `tcp://127.0.0.1:8786`. Raises BarcrossError if there is none."""
+
+    @contextmanager
+    def start_pool(batch: Batch) -> Iterator[WorkerPool]:
+        try:
+            from distributed import Client, KilledWorker
+        except ImportError:
+            raise BarcrossError(
+                "--cluster needs Dask. Install it with pip install 'barcross[cluster]', here and on all workers."
+            ) from None
+        try:
+            client = Client(address, timeout=CONNECT_SECONDS)
+        except (OSError, ValueError) as error:
+            raise BarcrossError(f"{address}: no Dask scheduler answers there ({error}).") from None
+        with client:
+            if not client.nthreads():
+                raise BarcrossError(
+                    f"{address}: this scheduler has no workers. Start some: dask worker {address}"
+                )
+            try:
+                client.run(import_module, "renderer.video.chunks")
+            except ImportError as error:
+                raise BarcrossError(
+                    f"{address}: a worker there lacks {error.name}. "
+                    "Install barcross[cluster], the same version, on all machines."
+                ) from None
+            threads = sum(client.nthreads().values())
+            try:
+                yield WorkerPool(
+                    client.get_executor(pure=False), client.scatter(batch, broadcast=True), threads
+                )
+            except (CancelledError, KilledWorker) as error:
+                raise BarcrossError(
+                    f"{address}: the cluster is lost ({type(error).__name__}). What it has made is kept; "
+                    "once it runs again, give the same command."
+                ) from None
+
+    return start_pool

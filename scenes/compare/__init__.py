@@ -1,0 +1,1 @@
+"""The segment `compare`: its scene and the parts that only it uses."""

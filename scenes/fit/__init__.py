@@ -1,0 +1,1 @@
+"""The segment `fit`: its scene and the parts that only it uses."""

@@ -1,0 +1,117 @@
+"""What stands round the music in every segment: title, counter, sentence, legend."""
+
+import re
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from scenes.draw.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
+from scenes.draw.shapes import FilledShape, Words, across, draw_text, draw_words, moved, words_width
+from scenes.draw.text import fit_size, shorten, text_width
+from scenes.row.line import draw_side_sign
+
+TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 95, 146, 106
+COUNTER_LEFT = 1160
+"""The title and its second line keep left of here, where a long counter may begin."""
+SENTENCE_ROOM, LINE_PITCH = 1330.0, 46.0
+ABSENT = "–"
+"""What a counter shows where there is nothing to count."""
+
+
+def draw_title(look: Look, title: str, second: str, opacity: float = 1.0) -> list[FilledShape]:
+    """The title and a second line under it, made smaller where they are long."""
+    room = COUNTER_LEFT - LEFT
+    size = fit_size(title, look.size_title, look.size_sentence, room, SEMIBOLD)
+    drawn = [draw_text(shorten(title, size, room, SEMIBOLD), LEFT, TITLE_BASELINE, size, look.ink, SEMIBOLD)]
+    if second:
+        text = shorten(second, look.size_least, room)
+        drawn.append(draw_text(text, LEFT, SECOND_BASELINE, look.size_least, look.mute, opacity=opacity))
+    return [shape for line in drawn for shape in _inside([line])]
+
+
+def _inside(line: list[FilledShape]) -> list[FilledShape]:
+    """A line of text, moved right by what its first letter (a j) reaches out over the frame's left edge."""
+    over = LEFT - across(line[0])[0] if line and len(line[0].points) else 0.0
+    return [moved(shape, over) for shape in line] if over > 0 else line
+
+
+def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[FilledShape]:
+    """Numbers in boxes of fixed width at the top right: (word, number, digits of the box), from left to
+    right."""
+    drawn: list[FilledShape] = []
+    x = float(RIGHT)
+    digit = text_width("0", look.size_counter, BOLD)
+    for word, number, digits in reversed(entries):
+        box = digit * max(digits, len(number))
+        if number == ABSENT:
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, look.size_sentence, look.mute))
+        else:
+            drawn.append(draw_text(number, x - box, COUNTER_BASELINE, look.size_counter, look.ink, BOLD))
+        x -= box + 16
+        colour = look.sail_one if word == "repetition" else look.meter_text
+        drawn.append(draw_text(word, x, COUNTER_BASELINE, look.size_least, colour, anchor=1))
+        x -= text_width(word, look.size_least) + 40
+    return drawn
+
+
+def draw_sentence(
+    look: Look, words: Sequence[Words], opacity: float = 1.0, room: float = SENTENCE_ROOM
+) -> list[FilledShape]:
+    """One sentence in the foot, made smaller where it is long, on two lines where that is not enough."""
+    width = words_width(words, look.size_sentence)
+    size = max(look.size_least, look.size_sentence * min(1.0, room / max(1.0, width)))
+    lines = break_words(words, size, room)
+    drawn: list[FilledShape] = []
+    for number, line in enumerate(reversed(lines)):
+        drawn += _inside(draw_words(line, LEFT, FOOT_BASELINE - number * LINE_PITCH, size, opacity))
+    return drawn
+
+
+def break_words(words: Sequence[Words], size: float, room: float, most: int = 2) -> list[list[Words]]:
+    """A sentence on at most so many lines, broken between words; what is left over then is cut off with an ellipsis."""
+    lines: list[list[Words]] = [[]]
+    for unit in _unbroken(words):
+        bare = [*unit[:-1], unit[-1]._replace(text=unit[-1].text.rstrip())]
+        if lines[-1] and len(lines) < most and words_width([*lines[-1], *bare], size) > room:
+            lines.append([])
+            unit = [unit[0]._replace(text=unit[0].text.lstrip()), *unit[1:]]
+        lines[-1] += unit
+    last = lines[-1]
+    if words_width(last, size) > room:
+        while len(last) > 1 and words_width(last, size) + text_width(" …", size) > room:
+            last.pop()
+        last[-1] = last[-1]._replace(text=shorten(last[-1].text.rstrip() + " …", size, room, last[-1].weight))
+    return [[*_joined(line)] for line in lines]
+
+
+def _unbroken(words: Sequence[Words]) -> Iterator[list[Words]]:
+    """What stays together, with the blank after it: a word, also where its end or a point after it is another
+    stretch."""
+    unit: list[Words] = []
+    for stretch in words:
+        for piece in re.findall(r"\s*\S+\s*|\s+", stretch.text):
+            if unit and (unit[-1].text[-1].isspace() or piece[0].isspace()):
+                yield unit
+                unit = []
+            unit.append(stretch._replace(text=piece))
+    if unit:
+        yield unit
+
+
+def _joined(words: Sequence[Words]) -> Iterator[Words]:
+    """Neighbours of one colour and weight as one stretch."""
+    for _, run in groupby(words, key=lambda stretch: (stretch.colour, stretch.weight)):
+        same = list(run)
+        yield same[0]._replace(text="".join(stretch.text for stretch in same))
+
+
+def draw_legend(look: Look) -> list[FilledShape]:
+    """Which shapes are the figure's and which the meter's, at the bottom right."""
+    drawn: list[FilledShape] = []
+    x = float(RIGHT)
+    for word, colour in (("meter", look.meter_text), ("figure", look.sail_one)):
+        x -= text_width(word, look.size_least, SEMIBOLD)
+        drawn.append(draw_text(word, x, FOOT_BASELINE, look.size_least, colour, SEMIBOLD))
+        x -= 14 + 50
+        drawn += draw_side_sign(word, x, FOOT_BASELINE, look)
+        x -= 48
+    return drawn

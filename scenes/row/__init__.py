@@ -1,0 +1,1 @@
+"""The line of music and what stands on it. No show is known here."""

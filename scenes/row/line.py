@@ -1,0 +1,241 @@
+"""A row of music: where it lies, and what stands on it.
+
+The line runs across. Above it each repetition is a vessel: its groups are sails on one hull. Below it bars
+and beats are posts. Harmony is the sky behind the sails. Everything is placed by ticks, clipped to the row
+and a margin beyond its ends, into which a repetition that goes on in the next row runs out.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from renderer.timeline.model import Bar, Beat, Repetition
+from scenes.draw.look import (
+    LEFT,
+    MUSIC_LEFT,
+    MUSIC_RIGHT,
+    RIGHT,
+    SEMIBOLD,
+    Look,
+    RowStyle,
+)
+from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail, torn_hull
+from scenes.draw.shapes import FilledShape, draw, draw_text
+
+MARGIN = MUSIC_LEFT - LEFT
+VESSEL_GAP = 4
+DASH, DECK_GAP = 14.0, 12.0
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row from tick `start` to `end`: `scale` pixels to a tick, its sky's top at `top`, measures by
+    `style`."""
+
+    start: int
+    end: int
+    scale: float
+    top: float
+    style: RowStyle
+    look: Look
+    longest: int
+    """The longest group of the piece in ticks: its sail has the full height."""
+    lift: float = 0.0
+    """How far the hulls lie above the line, where other voices lie between."""
+
+    def deck(self, number: int, count: int) -> "Row":
+        """The same row for one of several voices, from the lowest up: its hulls stand over those before it."""
+        if count == 1:
+            return self
+        style = self.style
+        share = (style.sail + style.hull + DECK_GAP) / count - DECK_GAP
+        body = min(style.hull, max(0.45 * share, min(share, 34.0)))
+        smaller = replace(style, sail=max(0.0, share - body), hull=body, disc=min(style.disc, share / 9))
+        number_size = min(style.number, max(self.look.size_least, body * 0.8))
+        headroom = style.headroom + style.sail + style.hull - smaller.sail - smaller.hull
+        return replace(
+            self,
+            style=replace(smaller, headroom=headroom, number=number_size),
+            lift=number * (share + DECK_GAP),
+        )
+
+    def x(self, at: float) -> float:
+        """Where a tick stands, in pixels."""
+        return MUSIC_LEFT + (at - self.start) * self.scale
+
+    @property
+    def left(self) -> float:
+        """Where the row's sky begins."""
+        return LEFT
+
+    @property
+    def right(self) -> float:
+        """Where the row's sky ends."""
+        return min(RIGHT, self.x(self.end) + MARGIN)
+
+    @property
+    def line(self) -> float:
+        """The middle of the line."""
+        return self.top + self.style.line(self.look)
+
+    @property
+    def hull_bottom(self) -> float:
+        return self.line - self.look.width_line / 2 - self.look.gap - self.lift
+
+    @property
+    def hull_top(self) -> float:
+        return self.hull_bottom - self.style.hull
+
+    @property
+    def base(self) -> float:
+        """Where the sails stand."""
+        return self.hull_top - self.look.gap
+
+    @property
+    def feet(self) -> float:
+        """Where the bars' posts end."""
+        return self.line + self.style.post
+
+    @property
+    def levels(self) -> tuple[float, ...]:
+        """The heights between which all upright lengths lie, from the top down."""
+        tallest = self.base - self.style.sail
+        return self.top, tallest, self.base, self.hull_top, self.hull_bottom, self.line, self.feet
+
+    def mast(self, length: int) -> float:
+        """The top of a group's sail."""
+        return self.base - self.style.sail * (0.30 + 0.70 * length / self.longest)
+
+    def shows(self, at: int, end: int) -> bool:
+        """Whether anything between two ticks lies in the row."""
+        return at < self.end and end > self.start
+
+    def holds(self, at: int) -> bool:
+        """Whether a tick begins in the row."""
+        return self.start <= at < self.end
+
+
+def make_rows(breaks: Sequence[tuple[int, int]], style: RowStyle, look: Look) -> list[Row]:
+    """Rows with these starts and ends on one scale, the longest over the full width; all of them at the top."""
+    scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
+    return [Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks]
+
+
+def vessel_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> tuple[Contour, ...]:
+    """A repetition's sails and hull, clipped to the row and its margins; `inset` draws all edges in by so much."""
+    statement = repetition.statement
+    left, end = row.x(repetition.at), row.x(repetition.end)
+    right = end - VESSEL_GAP
+    contours: list[Contour] = []
+    for group in statement.groups:
+        x, width = row.x(repetition.at + group.at), group.written * row.scale - row.look.gap
+        height = row.base - row.mast(group.written)
+        if width > 3 * inset and height > 3 * inset:
+            whole = sail(x + inset, row.base - inset, width - 2.2 * inset, height - 2.2 * inset)
+            contours += clip_all([whole], x, right if group.written > group.length else end)
+    top, bottom = row.hull_top + inset, row.hull_bottom - inset
+    if statement.cut:
+        contours.append(torn_hull(left + inset, right - inset, top, bottom))
+    elif right - left > 2 * inset:
+        bow = min(1.15 * (bottom - top), 0.3 * (right - left))
+        contours.append(hull(left + inset, right - inset, top, bottom, bow))
+    return clip_all(contours, row.left, row.right)
+
+
+def draw_vessel(
+    row: Row,
+    repetition: Repetition,
+    colour: str,
+    until: float | None = None,
+    shift: float = 0.0,
+    opacity: float = 1.0,
+) -> list[FilledShape]:
+    """A repetition's body. With `until` only what lies left of that pixel; with `shift` that far to the right. A tail
+    is an outline."""
+    bodies = [(vessel_contours(row, repetition), colour)]
+    if repetition.statement.kind == "tail":
+        bodies.append((vessel_contours(row, repetition, row.look.width_line), row.look.ground))
+    drawn = []
+    for contours, paint in bodies:
+        moved = [contour + np.array([shift, 0.0]) for contour in contours] if shift else contours
+        clipped = clip_all(moved, row.left, row.right if until is None else until)
+        if clipped:
+            drawn.append(draw(paint, *clipped, opacity=opacity))
+    return drawn
+
+
+def draw_rests(row: Row, repetitions: Sequence[Repetition]) -> list[FilledShape]:
+    """A dashed line where a hull would lie, wherever nothing is played between two repetitions."""
+    y = (row.hull_top + row.hull_bottom) / 2
+    dashes: list[Contour] = []
+    for before, after in pairwise(repetitions):
+        if before.end < after.at and row.shows(before.end, after.at):
+            x, stop = row.x(before.end) + DASH / 2, row.x(after.at) - DASH
+            while x < stop:
+                dashes.append(rectangle(x, y - 2, min(x + DASH, stop), y + 2))
+                x += 2 * DASH
+    clipped = clip_all(dashes, row.left, row.right)
+    return [draw(row.look.line, *clipped)] if clipped else []
+
+
+def draw_line(row: Row, from_x: float | None = None) -> FilledShape:
+    """The line that everything stands on or hangs from."""
+    left = row.left if from_x is None else from_x
+    return draw(
+        row.look.line,
+        rectangle(left, row.line - row.look.width_line / 2, row.right, row.line + row.look.width_line / 2),
+    )
+
+
+def draw_post(
+    row: Row, at: float, length: float, width: float, colour: str, opacity: float = 1.0
+) -> FilledShape:
+    """A post under the line, `length` pixels long."""
+    x = row.x(at)
+    top = row.line + row.look.width_line / 2
+    return draw(colour, rectangle(x - width / 2, top, x + width / 2, row.line + length), opacity=opacity)
+
+
+def draw_posts(row: Row, bars: Iterable[Bar], beats: Iterable[Beat]) -> list[FilledShape]:
+    """Bars as long posts with their numbers at the foot, beats as short ones."""
+    look, style = row.look, row.style
+    drawn = [
+        draw_post(row, beat.at, style.beat, row.look.width_beat, look.meter_line)
+        for beat in beats
+        if row.holds(beat.at) and beat.number > 1
+    ]
+    for bar in bars:
+        if not row.holds(bar.at):
+            continue
+        drawn.append(draw_post(row, bar.at, style.post, row.look.width_post, look.meter_line))
+        drawn.append(draw_bar_number(row, bar, look.meter_text))
+    return drawn
+
+
+def draw_ground(row: Row, bars: Iterable[Bar], beats: Iterable[Beat]) -> list[FilledShape]:
+    """The line with the posts under it."""
+    return [draw_line(row), *draw_posts(row, bars, beats)]
+
+
+def draw_bar_number(row: Row, bar: Bar, colour: str) -> FilledShape:
+    """A bar's number at its post's foot, right of it."""
+    return draw_text(str(bar.number), row.x(bar.at) + 12, row.feet - 1, row.style.bar, colour, SEMIBOLD)
+
+
+def draw_side_sign(side: str, x: float, baseline: float, look: Look) -> list[FilledShape]:
+    """The sign of a side, 50 pixels wide: two sails on a hull for the figure, three posts for the meter."""
+    if side == "meter":
+        beam = rectangle(x, baseline - 24, x + 50, baseline - 20)
+        posts = [
+            rectangle(x + left, baseline - 22, x + left + w, baseline - 22 + h) for left, w, h in _SIGN_POSTS
+        ]
+        return [draw(look.meter_line, beam, *posts)]
+    base = baseline - 10
+    sails = [sail(x, base, 29, 26), sail(x + 31, base, 19, 20)]
+    body = hull(x, x + 50, base + 3, baseline + 2, 11)
+    return [draw(look.sail_one, *sails, body)]
+
+
+_SIGN_POSTS = ((2, 5, 25), (24, 4, 14), (44, 4, 14))

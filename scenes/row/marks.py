@@ -1,0 +1,224 @@
+"""What stands on a row of music once it is laid out: numbers, accents, crossings, landings, offsets."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.timeline.model import Crossing, Landing, Realignment, Repetition
+from scenes.draw.look import (
+    BOLD,
+    CAPITAL,
+    REGULAR,
+    SEMIBOLD,
+)
+from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring
+from scenes.draw.shapes import FilledShape, draw, draw_text
+from scenes.draw.text import text_width
+from scenes.row.line import VESSEL_GAP, Row
+
+NOTE_GAP = 22
+
+
+def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> float | None:
+    """Where a repetition's number begins in its hull: at its left, or right of the marks that stand there;
+    None if it begins in another row or there is no room."""
+    if not row.holds(repetition.at):
+        return None
+    text = str(repetition.number)
+    width = text_width(text, row.style.number, BOLD)
+    x = row.x(repetition.at) + min(12.0, max(3.0, row.style.hull / 4))
+    for mark in sorted(marks):
+        place = row.x(mark)
+        if place - 14 < x + width and place + 16 > x and place > row.x(repetition.at):
+            x = place + 18
+    limit = min(row.x(repetition.end), row.right) - VESSEL_GAP
+    return x if x + width <= limit else None
+
+
+def draw_number(
+    row: Row, repetition: Repetition, marks: Sequence[int], colour: str, voice: str = ""
+) -> list[FilledShape]:
+    """A repetition's number in its hull, after the voice's name if one is given and there is room; then a tail's word
+    and groups, or what was left of a cut."""
+    x = number_place(row, repetition, marks)
+    if x is None or row.style.hull < row.style.number * CAPITAL + 4:
+        return []
+    style, statement, least = row.style, repetition.statement, row.look.size_least
+    baseline = row.hull_bottom - (style.hull - style.number * CAPITAL) / 2
+    number = str(repetition.number)
+    named = f"{voice}  {number}"
+    if voice and x + text_width(named, style.number, BOLD) < row.x(repetition.end) - VESSEL_GAP - 10:
+        number = named
+    if statement.kind == "tail":
+        colour = row.look.ink
+    drawn = [draw_text(number, x, baseline, style.number, colour, BOLD)]
+    x += text_width(number, style.number, BOLD) + NOTE_GAP
+    note = hull_note(repetition)
+    stop = min(row.right, row.x(repetition.end) - VESSEL_GAP - 10)
+    covered = [
+        row.x(mark) for mark in marks if x - 12 < row.x(mark) < x + text_width(note, least, SEMIBOLD) + 12
+    ]
+    if note and not covered and x + text_width(note, least, SEMIBOLD) <= stop:
+        drawn.append(draw_text(note, x, baseline, least, colour, SEMIBOLD))
+    return drawn
+
+
+def hull_note(repetition: Repetition) -> str:
+    """What a hull says beside its number: `7 of 11`, `tail 4 + 2`, or nothing."""
+    statement = repetition.statement
+    if statement.kind == "tail":
+        return "tail " + " + ".join(str(group.length // statement.pulse) for group in statement.groups)
+    if statement.cut:
+        return f"{statement.played // statement.pulse} of {statement.length // statement.pulse}"
+    return ""
+
+
+def draw_accents(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[FilledShape]:
+    """A disc at the masthead of each accent that begins a group."""
+    accents = set(repetition.statement.accents)
+    groups = [group for group in repetition.statement.groups if group.at in accents]
+    if not row.style.disc or not groups:
+        return []
+    return draw_mastheads(row, repetition, [(group.at, group.written) for group in groups], 1.0, opacity)
+
+
+def draw_mastheads(
+    row: Row,
+    repetition: Repetition,
+    masts: Sequence[tuple[int, int]],
+    swell: float = 1.0,
+    opacity: float = 1.0,
+) -> list[FilledShape]:
+    """Accents' discs with their edge, for groups' starts and lengths, clipped to the row."""
+    drawn, look = [], row.look
+    for colour, edge in ((look.ground, look.edge), (look.ink, 0.0)):
+        discs = [
+            disc(row.x(repetition.at + at), row.mast(length), row.style.disc * swell + edge)
+            for at, length in masts
+            if row.left <= row.x(repetition.at + at) <= row.right
+        ]
+        drawn.append(draw(colour, *clip_all(discs, row.left, row.right), opacity=opacity))
+    return drawn
+
+
+def draw_masthead(
+    row: Row, repetition: Repetition, at: int, length: int, swell: float = 1.0, opacity: float = 1.0
+) -> list[FilledShape]:
+    """One accent's disc with its edge."""
+    return draw_mastheads(row, repetition, [(at, length)], swell, opacity)
+
+
+def draw_crossing(row: Row, crossing: Crossing, opacity: float = 1.0, drop: float = 0.0) -> list[FilledShape]:
+    """A lozenge in the hull where the harmony turns; `drop` lifts it by so many pixels."""
+    x, y = row.x(crossing.at), (row.hull_top + row.hull_bottom) / 2 - drop
+    size = min(17.0, row.style.hull * 0.36)
+    return [
+        draw(
+            row.look.ground,
+            lozenge(x, y, size * 0.78 + row.look.edge * 1.3, size + row.look.edge * 1.3),
+            opacity=opacity,
+        ),
+        draw(row.look.ink, lozenge(x, y, size * 0.78, size), opacity=opacity),
+    ]
+
+
+def draw_landing(row: Row, landing: Landing, mast_length: int, opacity: float = 1.0) -> list[FilledShape]:
+    """An accent on a downbeat: one stroke from the masthead through the line down the post, a disc on the line."""
+    return [
+        *draw_landing_stroke(row, landing, mast_length, opacity),
+        *draw_landing_disc(row, landing, opacity),
+    ]
+
+
+def draw_landing_stroke(
+    row: Row, landing: Landing, mast_length: int, opacity: float = 1.0
+) -> list[FilledShape]:
+    """A landing's stroke, with the disc at its masthead."""
+    look, x = row.look, row.x(landing.at)
+    top, width = row.mast(mast_length), look.width_post / 2
+    upper = rectangle(x - width - look.edge, top, x + width + look.edge, row.line)
+    stroke = rectangle(x - width, top, x + width, row.feet)
+    drawn = [draw(look.ground, upper, opacity=opacity), draw(look.ink, stroke, opacity=opacity)]
+    if row.style.disc:
+        drawn += [
+            draw(look.ground, disc(x, top, row.style.disc + look.edge), opacity=opacity),
+            draw(look.ink, disc(x, top, row.style.disc), opacity=opacity),
+        ]
+    return drawn
+
+
+def draw_landing_disc(row: Row, landing: Landing, opacity: float = 1.0) -> list[FilledShape]:
+    """A landing's disc on the line."""
+    look, x = row.look, row.x(landing.at)
+    radius = landing_radius(row)
+    edge = clip_all([disc(x, row.line, radius + look.edge)], row.left, row.right)
+    core = clip_all([disc(x, row.line, radius)], row.left, row.right)
+    return [draw(look.ground, *edge, opacity=opacity), draw(look.ink, *core, opacity=opacity)]
+
+
+def landing_radius(row: Row) -> float:
+    """The radius of a landing's disc on the line."""
+    return max(9.0, min(14.0, row.style.hull * 0.26))
+
+
+def draw_realignment(row: Row, realignment: Realignment, opacity: float = 1.0) -> list[FilledShape]:
+    """A ring round the landing's disc, two when it is full."""
+    x, radius = row.x(realignment.at), landing_radius(row) + row.look.edge
+    contours: list[Contour] = []
+    for number in range(2 if realignment.full else 1):
+        contours += ring(x, row.line, radius + 6 + 6 * number, 3)
+    return [draw(row.look.ink, *contours, opacity=opacity)]
+
+
+def draw_offset_mark(row: Row, at: int, downbeat: int, opacity: float = 1.0) -> list[FilledShape]:
+    """A tick under the line where a repetition starts; where there is room, a rule to it from its
+    downbeat."""
+    look, x, y = row.look, row.x(at), row.line + 12
+    tick = draw(
+        look.ink, rectangle(x - 2, row.line + row.look.width_line / 2 + 1, x + 2, y + 9), opacity=opacity
+    )
+    if row.style.disc == 0:
+        return [tick]
+    return [draw(look.ink, rectangle(row.x(downbeat), y - 1.5, x, y + 1.5), opacity=opacity), tick]
+
+
+class OffsetLabel(NamedTuple):
+    """How far after its downbeat a repetition starts, in pulses, as text and where it stands."""
+
+    text: str
+    x: float
+
+
+def place_offsets(
+    row: Row, repetitions: Sequence[Repetition], posts: Sequence[int]
+) -> dict[int, OffsetLabel]:
+    """The offsets' labels of a row by repetition number: right of their tick, or left of it where the next
+    post or label would be hit; a label that fits on neither side is left out, its tick stays."""
+    labels: dict[int, OffsetLabel] = {}
+    taken = float("-inf")
+    starts = [r for r in repetitions if row.holds(r.at) and r.offset]
+    for index, repetition in enumerate(starts):
+        text = f"+{Fraction(repetition.offset, repetition.statement.pulse)}"
+        width, x = text_width(text, row.look.size_least, _offset_weight(row)), row.x(repetition.at)
+        post = row.x(posts[bisect_right(posts, repetition.at)]) if repetition.at < posts[-1] else row.right
+        tick = row.x(starts[index + 1].at) if index + 1 < len(starts) else row.right
+        left_free = x - 5 - width >= max(taken + 8, row.x(posts[bisect_right(posts, repetition.at) - 1]) + 6)
+        right_free = x + 5 >= taken + 8 and x + 5 + width <= min(post, tick) - 5
+        if right_free or left_free:
+            place = x + 5 if right_free else x - 5 - width
+            labels[repetition.number] = OffsetLabel(text, place)
+            taken = place + width
+    return labels
+
+
+def draw_offset_label(row: Row, label: OffsetLabel, opacity: float = 1.0) -> FilledShape:
+    """An offset's label under the line."""
+    baseline = row.line + (52 if row.style.disc else 38)
+    return draw_text(
+        label.text, label.x, baseline, row.look.size_least, row.look.ink, _offset_weight(row), opacity=opacity
+    )
+
+
+def _offset_weight(row: Row) -> int:
+    return SEMIBOLD if row.style.disc else REGULAR
