@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import combinations
 from typing import NamedTuple
 
-from scenes.draw.look import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
+from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment, Segment
 from scenes.draw.shapes import PIXEL, FilledShape
 
@@ -34,8 +34,8 @@ def text_boxes(picture: Iterable[FilledShape]) -> list[TextBox]:
     boxes = []
     for drawn in picture:
         if drawn.text and drawn.text.strip() and len(drawn.points) and drawn.fill_opacity >= SEEN:
-            x = drawn.points[:, 0] / PIXEL + WIDTH / 2
-            y = HEIGHT / 2 - drawn.points[:, 1] / PIXEL
+            x = drawn.points[:, 0] / PIXEL + WIDE.width / 2
+            y = WIDE.height / 2 - drawn.points[:, 1] / PIXEL
             boxes.append(TextBox(drawn.text, drawn.size_px, x.min(), y.min(), x.max(), y.max()))
     return boxes
 
@@ -56,7 +56,12 @@ def faults(picture: Iterable[FilledShape]) -> list[str]:
     for box in boxes:
         if box.size < LEAST_SIZE:
             found.append(f"{box.text!r} is {box.size} pixels")
-        if box.left < LEFT - 0.5 or box.right > RIGHT + 0.5 or box.top < TOP or box.bottom > BOTTOM:
+        if (
+            box.left < WIDE.left - 0.5
+            or box.right > WIDE.right + 0.5
+            or box.top < WIDE.top
+            or box.bottom > WIDE.bottom
+        ):
             found.append(f"{box.text!r} leaves the title-safe area: {box[2:]}")
     return found
 

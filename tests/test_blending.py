@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from scenes.draw.blending import NEAR, Blend
-from scenes.draw.look import HEIGHT
+from scenes.draw.look import WIDE
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.shapes import PIXEL, FilledShape, draw, draw_text
 
@@ -16,7 +16,7 @@ def outline(picture: list[FilledShape]) -> np.ndarray:
 
 
 def middle(shape: FilledShape) -> float:
-    return float(HEIGHT / 2 - (shape.points[:, 1].min() + shape.points[:, 1].max()) / 2 / PIXEL)
+    return float(WIDE.height / 2 - (shape.points[:, 1].min() + shape.points[:, 1].max()) / 2 / PIXEL)
 
 
 def blended() -> tuple[list[FilledShape], list[FilledShape], Blend]:

@@ -10,7 +10,7 @@ from renderer.schedule.card import CardSchedule
 from renderer.video.rasterizer import Painter
 from scenes.card.card import EMBLEM_LEFT, LINE, CardSegment
 from scenes.catalogue import build_segment
-from scenes.draw.look import MUSIC_RIGHT, read_look
+from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES, LONG
@@ -80,13 +80,13 @@ def test_the_figure_stands_on_the_line_over_one_bar() -> None:
     """5 of 16 pulses are the first sail; the bar's end is the music's right."""
     segment = build()
     last = segment.schedule.seconds - FRAME
-    pulse = (MUSIC_RIGHT - EMBLEM_LEFT) / 16
+    pulse = (WIDE.music_right - EMBLEM_LEFT) / 16
     lit, ground = (0xFF, 0xC5, 0x6B), (0x0F, 0x15, 0x1A)
     hull = LINE - 20
     assert colour_at(segment, last, EMBLEM_LEFT + 5, hull) == lit
     assert colour_at(segment, last, EMBLEM_LEFT + 10 * pulse, hull) == lit
     assert colour_at(segment, last, EMBLEM_LEFT + 11 * pulse + 5, hull) == ground
-    assert colour_at(segment, last, MUSIC_RIGHT, LINE + 40) == (0x5F, 0x9B, 0xD0)
+    assert colour_at(segment, last, WIDE.music_right, LINE + 40) == (0x5F, 0x9B, 0xD0)
     assert segment.row.x(5 * 1000) == pytest.approx(EMBLEM_LEFT + 5 * pulse, abs=0.05)
 
 

@@ -12,7 +12,7 @@ from renderer.schedule.crossings import CrossingsSchedule, choose_crossings
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.crossings.crossings import CrossingsSegment
-from scenes.draw.look import STAGE_TOP, read_look
+from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, faults, segment_faults
 from tests.extremes import EXTREMES
@@ -113,7 +113,7 @@ def test_the_sky_turns_on_the_crossings_own_pulse() -> None:
     segment = build()
     each, row = segment.schedule.close_ups[0], segment.rows[0]
     turns = each.seconds_of(segment.timeline, each.crossing.at)
-    far = row.right - 3, STAGE_TOP + 20
+    far = row.right - 3, WIDE.stage_top + 20
     before, after = colour_at(segment, turns - FRAME * 15, *far), colour_at(segment, turns, *far)
     assert before == (0x18, 0x24, 0x2D)
     assert after == (0x27, 0x1F, 0x3B)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from renderer.lesson.lesson import Lesson, Planned, open_lesson
 from renderer.schedule.model import FigureSchedule, PlaySchedule
 from renderer.video.render import Quality, Rendered, render_lesson
-from scenes.draw.look import WIDTH
+from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment
 from scenes.figure.figure import FigureSegment
 from scenes.play.play import PlaySegment
@@ -87,7 +87,7 @@ def wrong_probes(path: Path, probes: Iterator[Probe], quality: Quality) -> list[
     for probe in probes:
         wanted[probe.frame].append(probe)
     assert wanted
-    wrong, scale = [], quality.width / WIDTH
+    wrong, scale = [], quality.width / WIDE.width
     for index, (_, frame) in enumerate(decode_frames(path)):
         for probe in wanted.pop(index, []):
             pixel = frame[int(probe.y * scale), int(probe.x * scale)].astype(float)

@@ -10,7 +10,7 @@ from renderer.schedule.form import CLOSE_ROWS, NAMED_ROWS, FormSchedule, schedul
 from renderer.schedule.pace import LETTERS, count_letters
 from renderer.spec.model import ClickSpec
 from renderer.video.rasterizer import Painter
-from scenes.draw.look import MUSIC_LEFT, MUSIC_RIGHT, SEMIBOLD, read_look
+from scenes.draw.look import SEMIBOLD, WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.text import musical, text_width
 from scenes.form.form import FormSegment
@@ -77,7 +77,7 @@ def test_every_bar_is_in_one_row(name: str) -> None:
 
 
 def test_the_estimate_of_a_names_width_is_near_the_fonts() -> None:
-    pixels = (MUSIC_RIGHT - MUSIC_LEFT) / LETTERS
+    pixels = (WIDE.music_right - WIDE.music_left) / LETTERS
     for name in ("Em", "Am", "F#m7b5", "Gmaj9#11", "low voices", "Midstream", "W" * 20):
         measured = text_width(musical(name), 34, SEMIBOLD)
         assert 0.9 <= count_letters(name) * pixels / measured <= 1.15, name

@@ -11,7 +11,7 @@ from renderer.reading.load import parse_spec
 from renderer.schedule.part_rows import MOST_ALONE, clocks, find_changes, group_parts, lay_rows, part_names
 from renderer.schedule.parts import MOST_ROWS, PartsSchedule, schedule_parts
 from renderer.spec.model import ClickSpec
-from scenes.draw.look import HEIGHT, WIDTH, read_look
+from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
 from scenes.parts.parts import PartsSegment
@@ -84,8 +84,8 @@ def discs(segment: PartsSegment, drawn: list[FilledShape]) -> list[float]:
             or not np.allclose(shape.fill_rgbas[0][:3], ink(segment), atol=1e-6)
         ):
             continue
-        x = shape.points[:, 0] / PIXEL + WIDTH / 2
-        y = HEIGHT / 2 - shape.points[:, 1] / PIXEL
+        x = shape.points[:, 0] / PIXEL + WIDE.width / 2
+        y = WIDE.height / 2 - shape.points[:, 1] / PIXEL
         if (
             abs(np.ptp(x) - np.ptp(y)) < 0.01
             and abs((y.min() + y.max()) / 2 - segment.layout.line(page)) < 0.01

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from scenes.catalogue import build_segment
-from scenes.draw.look import MUSIC_LEFT, MUSIC_RIGHT, WIDTH
+from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL
 from scenes.play.play import PlaySegment
@@ -24,7 +24,7 @@ def playhead_places(segment: PlaySegment, moment: Moment) -> list[float]:
     for drawn in segment.picture(moment):
         stroke = drawn.points[:UPRIGHT]
         if len(stroke):
-            x = stroke[:, 0] / PIXEL + WIDTH / 2
+            x = stroke[:, 0] / PIXEL + WIDE.width / 2
             height = np.ptp(stroke[:, 1]) / PIXEL
             if abs(np.ptp(x) - DARK.width_playhead) < 1e-6 and round(float(height), 3) in heights:
                 found.append(float(x.mean()))
@@ -45,7 +45,7 @@ def test_the_playhead_is_where_the_time_is(tempo: int, rate: Fraction) -> None:
         moment = Moment(index / rate, 1 / rate)
         if abs(bars - 3) * whole * rate <= 1:
             continue  # the frame in which it changes rows
-        expected = MUSIC_LEFT + float(bars - start) * (MUSIC_RIGHT - MUSIC_LEFT) / 3
+        expected = WIDE.music_left + float(bars - start) * (WIDE.music_right - WIDE.music_left) / 3
         assert min(abs(x - expected) for x in playhead_places(segment, moment)) < 0.1
 
 

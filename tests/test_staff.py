@@ -13,7 +13,7 @@ from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule import staffs
 from renderer.schedule.model import FigureSchedule, schedule_figure
-from scenes.draw.look import BOTTOM, HEIGHT, LEFT, RIGHT, WIDTH, read_look
+from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
 from scenes.figure.engraving import engrave
@@ -72,8 +72,8 @@ def staff_of(segment: FigureSegment) -> Staff:
 
 
 def box_of(drawn: FilledShape) -> tuple[float, float, float, float]:
-    x = drawn.points[:, 0] / PIXEL + WIDTH / 2
-    y = HEIGHT / 2 - drawn.points[:, 1] / PIXEL
+    x = drawn.points[:, 0] / PIXEL + WIDE.width / 2
+    y = WIDE.height / 2 - drawn.points[:, 1] / PIXEL
     return x.min(), y.min(), x.max(), y.max()
 
 
@@ -119,10 +119,10 @@ def test_the_staff_stays_in_its_room(segment: FigureSegment) -> None:
     staff = staff_of(segment)
     for shape in staff_shapes(segment, last_moment(segment)):
         left, top, right, bottom = box_of(shape)
-        assert left >= LEFT - 0.5
-        assert right <= RIGHT + 0.5
+        assert left >= WIDE.left - 0.5
+        assert right <= WIDE.right + 0.5
         assert top >= segment.row.feet
-        assert bottom <= BOTTOM
+        assert bottom <= WIDE.bottom
         assert top >= staff.box.top - 1
         assert bottom <= staff.box.bottom + 1
 
@@ -193,7 +193,7 @@ def test_what_is_drawn_has_the_looks_colours_in_pixels() -> None:
     for theme in ("dark", "light"):
         segment = open_segment("5 3 3", theme)
         look, staff = read_look(theme), staff_of(segment)
-        frame = Painter(WIDTH, HEIGHT, look.ground).paint(segment.picture(last_moment(segment)))
+        frame = Painter(1920, 1080, look.ground).paint(segment.picture(last_moment(segment)))
         for index, x in staff.systems[0].places:
             _, head = staff.engraving.groups[index].heads[0]
             row, column = round(staff.systems[0].line), round(x + head * staff.space)

@@ -188,7 +188,7 @@ class ChunkRenderer:
         """What draws: not needed as long as all names are known."""
         from renderer.video.rasterizer import Painter
 
-        return Painter(self.film.width, self.film.height, self.film.look.ground)
+        return Painter(self.film.width, self.film.height, self.film.look.ground, self.film.look.canvas)
 
     @cached_property
     def _planes(self) -> "Planes":

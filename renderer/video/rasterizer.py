@@ -24,8 +24,9 @@ from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
 
 from renderer.core.time_grid import frame_index_to_seconds
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
+from scenes.draw.look import WIDE, Canvas
 from scenes.draw.segment import Moment, Picture, Segment
-from scenes.draw.shapes import FilledShape, frame_size
+from scenes.draw.shapes import FilledShape, view_of
 
 Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
 
@@ -45,23 +46,24 @@ class PixelTransform(NamedTuple):
     matrix: cairo.Matrix
 
 
-def build_lens(width: int, height: int) -> PixelTransform:
-    """The whole picture, in the middle of a frame of any size."""
-    frame_width, frame_height = frame_size(width, height)
-    x_scale, y_scale = width / frame_width, -(height / frame_height)
-    matrix = cairo.Matrix(x_scale, 0, 0, y_scale, width / 2, height / 2)
-    return PixelTransform(PixelBox(0, 0, width, height), (x_scale, y_scale), (width / 2, height / 2), matrix)
+def transform_to_pixels(canvas: Canvas, width: int, height: int) -> PixelTransform:
+    """The whole canvas, in the middle of a frame of any size."""
+    view = view_of(canvas, width, height)
+    x_scale, y_scale = width / view.width, -(height / view.height)
+    shift = width / 2 - view.x * x_scale, height / 2 - view.y * y_scale
+    matrix = cairo.Matrix(x_scale, 0, 0, y_scale, *shift)
+    return PixelTransform(PixelBox(0, 0, width, height), (x_scale, y_scale), shift, matrix)
 
 
 class PaintedShape:
     """One shape, ready to be painted: its box and, once it has been painted twice, its path in device
     coordinates. What moves is painted once only."""
 
-    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "lens", "shape", "stroked")
+    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "shape", "stroked", "transform")
 
-    def __init__(self, shape: FilledShape, lens: PixelTransform) -> None:
+    def __init__(self, shape: FilledShape, transform: PixelTransform) -> None:
         self.shape = shape
-        self.lens = lens
+        self.transform = transform
         self._path: cairo.Path | None = None
         self._seen = False
         self._plain: bool | None = None
@@ -76,7 +78,7 @@ class PaintedShape:
         if len(self.shape.points) < 4:
             return NOWHERE
         left, low, right, high = self.shape.extent
-        (x_scale, y_scale), (x_shift, y_shift) = self.lens.scale, self.lens.shift
+        (x_scale, y_scale), (x_shift, y_shift) = self.transform.scale, self.transform.shift
         if not all(map(isfinite, (left, low, right, high))):
             return NOWHERE
         reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
@@ -86,7 +88,7 @@ class PaintedShape:
             ceil(right * x_scale + x_shift + reach),
             ceil(low * y_scale + y_shift + reach),
         )
-        return box.within(self.lens.frame) if box.meets(self.lens.frame) else NOWHERE
+        return box.within(self.transform.frame) if box.meets(self.transform.frame) else NOWHERE
 
     @property
     def plain(self) -> bool:
@@ -105,7 +107,7 @@ class PaintedShape:
         """Paint it as Manim does. The context's matrix is left as identity."""
         context.new_path()
         if self._path is None:
-            context.set_matrix(self.lens.matrix)
+            context.set_matrix(self.transform.matrix)
             _trace(context, self.shape)
             context.identity_matrix()
             self._path = context.copy_path() if self._seen else None
@@ -127,7 +129,7 @@ class PaintedShape:
         if not width:
             return
         self._set_colour(context, shape.get_stroke_rgbas(background).tolist())
-        context.set_matrix(self.lens.matrix)
+        context.set_matrix(self.transform.matrix)
         context.set_line_width(width * LINE_WIDTH)
         context.set_line_join(LINE_JOIN_MAP[shape.joint_type])
         context.set_line_cap(CAP_STYLE_MAP[shape.cap_style])
@@ -144,7 +146,7 @@ class PaintedShape:
         gradient = cairo.LinearGradient(x0, y0, x1, y1)
         for number, (red, green, blue, alpha) in enumerate(stops):
             gradient.add_color_stop_rgba(number / (len(stops) - 1), blue, green, red, alpha)
-        context.set_matrix(self.lens.matrix)
+        context.set_matrix(self.transform.matrix)
         context.set_source(gradient)
         context.identity_matrix()
 
@@ -171,9 +173,9 @@ class Painter:
     """Draws pictures of one size one after another. The array that it returns is drawn over by the next
     picture."""
 
-    def __init__(self, width: int, height: int, ground: str) -> None:
-        self.lens = build_lens(width, height)
-        self.frame = self.lens.frame
+    def __init__(self, width: int, height: int, ground: str, canvas: Canvas = WIDE) -> None:
+        self.transform = transform_to_pixels(canvas, width, height)
+        self.frame = self.transform.frame
         colour = ManimColor(ground)
         self._ground = colour.to_rgb()[::-1].tolist()
         self.pixels: Pixels = np.empty((height, width, 4), np.uint8)
@@ -182,7 +184,7 @@ class Painter:
         self._spare: Pixels = np.zeros_like(self.pixels)
         self._spare_context = _surface(self._spare)
         self._picture: Picture = []
-        self._inks: list[PaintedShape] = []
+        self._painted: list[PaintedShape] = []
 
     def paint(self, picture: Picture) -> Pixels:
         """The picture's pixels, shape (height, width, 4), RGBA."""
@@ -192,11 +194,11 @@ class Painter:
     def repaint(self, picture: Picture) -> list[PixelBox]:
         """Turn `pixels` into the picture; the boxes outside of which nothing has changed."""
         start, end = find_difference(self._picture, picture)
-        before = self._inks[start : len(self._inks) - end]
-        known = {id(ink.shape): ink for ink in before}
+        before = self._painted[start : len(self._painted) - end]
+        known = {id(painted.shape): painted for painted in before}
         fresh = picture[start : len(picture) - end]
-        now = [known.get(id(shape)) or PaintedShape(shape, self.lens) for shape in fresh]
-        self._inks = [*self._inks[:start], *now, *self._inks[len(self._inks) - end :]]
+        now = [known.get(id(shape)) or PaintedShape(shape, self.transform) for shape in fresh]
+        self._painted = [*self._painted[:start], *now, *self._painted[len(self._painted) - end :]]
         self._picture = picture.copy()
         boxes = [self._fitting(box) for box in merge_boxes(find_damage(before, now))]
         for box in boxes:
@@ -215,23 +217,23 @@ class Painter:
         """Paint what shows in a box, ground first."""
         left, top, right, bottom = box
         inside = [
-            ink
-            for ink in self._inks  # the loop that runs most: box.meets, without the calls
-            if (its := ink.box)[0] < right and left < its[2] and its[1] < bottom and top < its[3]
+            painted
+            for painted in self._painted  # the loop that runs most: box.meets, without the calls
+            if (its := painted.box)[0] < right and left < its[2] and its[1] < bottom and top < its[3]
         ]
         rows = self._rows(box)
-        straight = box == rows and not any(ink.stroked for ink in inside)
+        straight = box == rows and not any(painted.stroked for painted in inside)
         context = self._context if straight else self._spare_context
         clip = box
         _clip(context, clip)
         context.set_source_rgb(*self._ground)
         context.paint()
-        for ink in inside:
-            needed = self.frame if ink.stroked else rows if ink.cut_by(box) else box
+        for painted in inside:
+            needed = self.frame if painted.stroked else rows if painted.cut_by(box) else box
             if needed is not clip:
                 clip = needed
                 _clip(context, clip)
-            ink.paint(context)
+            painted.paint(context)
         if not straight:
             place = np.s_[box.top : box.bottom, box.left : box.right]
             self.pixels[place] = self._spare[place]
@@ -263,11 +265,13 @@ def find_damage(before: Sequence[PaintedShape], now: Sequence[PaintedShape]) -> 
     """The boxes of all shapes that came or went, and of those that changed places in the order of
     painting."""
     were, are = set(before), set(now)
-    damage = [ink.box for ink in now if ink not in were] + [ink.box for ink in before if ink not in are]
-    stayed = [ink for ink in now if ink in were]
-    order = [ink for ink in before if ink in are]
+    damage = [painted.box for painted in now if painted not in were] + [
+        painted.box for painted in before if painted not in are
+    ]
+    stayed = [painted for painted in now if painted in were]
+    order = [painted for painted in before if painted in are]
     if stayed != order:
-        damage += [ink.box for ink, other in zip(stayed, order, strict=True) if ink is not other]
+        damage += [painted.box for painted, other in zip(stayed, order, strict=True) if painted is not other]
     return [box for box in damage if box is not NOWHERE]
 
 
@@ -276,7 +280,7 @@ def draw_frames(
 ) -> Iterator[Pixels]:
     """The frames of a segment with these indices, one at a time; each stays valid until the next is asked
     for."""
-    painter = Painter(width, height, segment.look.ground)
+    painter = Painter(width, height, segment.look.ground, segment.canvas)
     for frame_index in frame_indices:
         seconds = frame_index_to_seconds(frame_index, frames_per_second)
         yield painter.paint(segment.picture(Moment(seconds, 1 / frames_per_second)))

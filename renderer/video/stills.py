@@ -22,9 +22,9 @@ from renderer.schedule.model import Schedule
 from renderer.spec.model import Position
 from renderer.timeline.model import Timeline
 from scenes.catalogue import build_segment
-from scenes.draw.look import HEIGHT, WIDTH, Look
+from scenes.draw.look import WIDE, Canvas, Look
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import PIXEL, FilledShape, frame_size
+from scenes.draw.shapes import PIXEL, FilledShape, view_of
 
 FRAME = Fraction(1, 60)
 """A still stands for a frame of the final film."""
@@ -135,15 +135,21 @@ def picture_at(lesson: Lesson, still: Still, look: Look) -> Picture:
 
 
 def draw_image(
-    picture: Picture, width: int, height: int, ground: str, transparent: bool = False
+    picture: Picture,
+    width: int,
+    height: int,
+    ground: str,
+    transparent: bool = False,
+    canvas: Canvas = WIDE,
 ) -> Image.Image:
-    """A picture as an image of that size; other shapes than 16:9 show ground beside it."""
-    frame_width, frame_height = frame_size(width, height)
+    """A picture as an image of that size; where its shape is not the canvas's, ground shows beside it."""
+    view = view_of(canvas, width, height)
     camera = Camera(
         pixel_width=width,
         pixel_height=height,
-        frame_height=frame_height,
-        frame_width=frame_width,
+        frame_height=view.height,
+        frame_width=view.width,
+        frame_center=np.array([view.x, view.y, 0.0]),
         background_color=ManimColor("#000000" if transparent else ground),
         background_opacity=0.0 if transparent else 1.0,
     )
@@ -169,11 +175,11 @@ def write_png(path: Path, image: Image.Image) -> None:
         image.save(unfinished, format="PNG")
 
 
-def write_svg(path: Path, picture: Picture, ground: str | None) -> None:
+def write_svg(path: Path, picture: Picture, ground: str | None, canvas: Canvas = WIDE) -> None:
     """Write a picture as SVG, every shape and letter as an outline; `ground` None leaves it transparent."""
-    lines = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">']
+    lines = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {canvas.width:g} {canvas.height:g}">']
     if ground:
-        lines.append(f'<rect width="{WIDTH}" height="{HEIGHT}" fill={quoteattr(ground)}/>')
+        lines.append(f'<rect width="{canvas.width:g}" height="{canvas.height:g}" fill={quoteattr(ground)}/>')
     lines += [_svg_shape(drawn, number) for number, drawn in enumerate(picture) if len(drawn.points)]
     with whole_file(path) as unfinished:
         unfinished.write_text("\n".join([*lines, "</svg>\n"]), encoding="utf-8")
@@ -216,7 +222,9 @@ def _svg_path(drawn: FilledShape) -> str:
 
 
 def _svg_point(point: np.ndarray) -> tuple[float, float]:
-    return round(float(point[0]) / PIXEL + WIDTH / 2, 3), round(HEIGHT / 2 - float(point[1]) / PIXEL, 3)
+    return round(float(point[0]) / PIXEL + WIDE.width / 2, 3), round(
+        WIDE.height / 2 - float(point[1]) / PIXEL, 3
+    )
 
 
 def draw_sheet(lesson: Lesson, look: Look) -> Image.Image:
@@ -224,7 +232,7 @@ def draw_sheet(lesson: Lesson, look: Look) -> Image.Image:
     from scenes.draw.shapes import draw_text
 
     cells: list[tuple[str, Image.Image]] = []
-    width, height = SHEET_WIDTH, SHEET_WIDTH * HEIGHT // WIDTH
+    width, height = SHEET_WIDTH, int(SHEET_WIDTH * WIDE.height / WIDE.width)
     for planned in lesson.segments():
         for index, step in enumerate(planned.schedule.steps):
             still = Still(planned, step_seconds(planned.schedule, index), "")

@@ -6,18 +6,7 @@ from typing import NamedTuple
 
 from renderer.schedule.card import CardSchedule
 from renderer.timeline.model import Group, Repetition, Statement, Timeline
-from scenes.draw.look import (
-    BOLD,
-    CAPITAL,
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    REGULAR,
-    RIGHT,
-    Look,
-    arrive,
-    glide,
-)
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, Look, arrive, glide
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import draw, draw_text
@@ -90,9 +79,9 @@ class CardSegment(Segment):
         style, pulses = self.look.row_card, Fraction(self.figure.pulses) if self.figure else self.bar_pulses
         bars = -(-pulses // self.bar_pulses)
         ticks = int(bars * self.bar_pulses * FINE)
-        scale = (MUSIC_RIGHT - EMBLEM_LEFT) / ticks
+        scale = (self.canvas.music_right - EMBLEM_LEFT) / ticks
         longest = max(self.figure.groups, default=1) * FINE if self.figure else 1
-        start = -round((EMBLEM_LEFT - MUSIC_LEFT) / scale)
+        start = -round((EMBLEM_LEFT - self.canvas.music_left) / scale)
         return Row(start, ticks, scale, LINE - style.line(self.look), style, self.look, longest)
 
     def _repetition(self) -> Repetition | None:
@@ -118,11 +107,11 @@ class CardSegment(Segment):
     def _line(self, moment: Moment) -> Picture:
         """The line, drawn from the left over the first beat, and the posts under it once it has reached them."""
         share = glide(moment.share(Fraction(0), self.schedule.drawn))
-        right = LEFT + (RIGHT - LEFT) * share
+        right = self.canvas.left + (self.canvas.right - self.canvas.left) * share
         look, half = self.look, self.look.width_line / 2
         if share <= 0:
             return []
-        drawn: Picture = [draw(look.line, rectangle(LEFT, LINE - half, right, LINE + half))]
+        drawn: Picture = [draw(look.line, rectangle(look.canvas.left, LINE - half, right, LINE + half))]
         for index, (at, downbeat) in enumerate(self._posts()):
             if self.row.x(at) <= right:
                 drawn += self.keep(("post", index), self._post, at, downbeat)
@@ -173,7 +162,7 @@ class CardSegment(Segment):
 
     @property
     def _room(self) -> float:
-        return EMBLEM_ROOM if self.figure else RIGHT - LEFT
+        return EMBLEM_ROOM if self.figure else self.canvas.right - self.canvas.left
 
     def _lay_title(self) -> list[CardLine]:
         """Title and line: the title on one line if it is large so, else on several, as large as both have room above
@@ -212,11 +201,13 @@ class CardSegment(Segment):
         lines: list[CardLine] = []
         baseline = TOP + size * CAPITAL
         for text in wrap(schedule.title, size, self._room, BOLD):
-            lines.append(CardLine(text, LEFT - _bearing(text, size), baseline, size, look.ink, BOLD))
+            lines.append(
+                CardLine(text, look.canvas.left - _bearing(text, size), baseline, size, look.ink, BOLD)
+            )
             baseline += size * 1.06
         baseline = lines[-1].baseline + 0.26 * size + small * 0.95
         for text in wrap(schedule.line, small, self._room):
-            lines.append(CardLine(text, LEFT, baseline, small, look.sail_one))
+            lines.append(CardLine(text, look.canvas.left, baseline, small, look.sail_one))
             baseline += small * 1.22
         return lines
 
@@ -227,7 +218,7 @@ class CardSegment(Segment):
             (look.size_title, 72.0, 706.0, room),
             (look.size_sentence, 56.0, 696.0, room),
             (look.size_least, 44.0, 690.0, room),
-            (look.size_least, 38.0, 742.0, RIGHT - LEFT),
+            (look.size_least, 38.0, 742.0, look.canvas.right - look.canvas.left),
         )
         for size, pitch, first, wide in tries:
             laid = self._try_entries(size, pitch, first, wide)
@@ -245,10 +236,20 @@ class CardSegment(Segment):
         laid: list[list[CardLine]] = []
         baseline = first
         for number, entry in enumerate(entries, start=1):
-            lines = [CardLine(str(number), LEFT, baseline, size, look.meter_text, BOLD)] if numbered else []
+            lines = (
+                [CardLine(str(number), look.canvas.left, baseline, size, look.meter_text, BOLD)]
+                if numbered
+                else []
+            )
             for text in wrap(entry, size, room - indent):
                 lines.append(
-                    CardLine(shorten(text, size, room - indent), LEFT + indent, baseline, size, look.ink)
+                    CardLine(
+                        shorten(text, size, room - indent),
+                        look.canvas.left + indent,
+                        baseline,
+                        size,
+                        look.ink,
+                    )
                 )
                 baseline += size * 1.12
             baseline += pitch - size * 1.12

@@ -29,7 +29,7 @@ from scenes.compare.panel import (
     needs_headline,
 )
 from scenes.compare.words import difference_text, step_sentence
-from scenes.draw.look import BOLD, CAPITAL, MUSIC_RIGHT, RIGHT, STAGE_TOP, Look, glide
+from scenes.draw.look import BOLD, CAPITAL, Look, glide
 from scenes.draw.paths import Contour, polygon, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
 from scenes.draw.shapes import FilledShape, draw, draw_text
@@ -59,11 +59,11 @@ class CompareSegment(Segment):
             for groups in (found.figure, found.variant)
         )
         figures = (schedule.figure, schedule.variant)
-        whole = (MUSIC_RIGHT - FIGURE_LEFT) / max(float(f.pulses * f.pulse) for f in figures)
+        whole = (look.canvas.music_right - FIGURE_LEFT) / max(float(f.pulses * f.pulse) for f in figures)
         scales = [whole * float(figure.pulse) for figure in figures]
         longest = max(*found.figure, *found.variant)
         headline = needs_headline(look, (schedule.figure.name, schedule.variant.name))
-        self.upper = Panel(STAGE_TOP, scales[0], longest, headline, look)
+        self.upper = Panel(look.canvas.stage_top, scales[0], longest, headline, look)
         self.lower = Panel(LOWER_TOP, scales[1], longest, headline, look)
         self.counts = tuple(Counts(figure) for figure in figures)
         self.move = move_seconds(look, schedule.beat)
@@ -334,7 +334,7 @@ class CompareSegment(Segment):
                 (self.upper, piece.figure_at) if piece.kind == "out" else (self.lower, piece.variant_at)
             )
             x = panel.x(at + piece.length) + 22
-            if x + width + 8 > RIGHT:
+            if x + width + 8 > look.canvas.right:
                 x = panel.x(at) - width - 22
             if any(x < right + 16 and left - 16 < x + width for left, right in taken):
                 continue

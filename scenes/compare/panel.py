@@ -5,18 +5,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 
 from renderer.timeline.model import Figure
-from scenes.draw.look import (
-    BOLD,
-    CAPITAL,
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    REGULAR,
-    RIGHT,
-    SEMIBOLD,
-    Look,
-    RowStyle,
-)
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look, RowStyle
 from scenes.draw.paths import Contour, clip_all, disc, hull, polygon, rectangle, sail, sail_height
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import fit_size, shorten, text_width
@@ -108,14 +97,14 @@ def draw_frame(panel: Panel) -> list[FilledShape]:
     """A panel's sky and line."""
     look, half = panel.look, panel.look.width_line / 2
     return [
-        draw(look.sky_one, rectangle(LEFT, panel.top, RIGHT, panel.line)),
-        draw(look.line, rectangle(LEFT, panel.line - half, RIGHT, panel.line + half)),
+        draw(look.sky_one, rectangle(look.canvas.left, panel.top, look.canvas.right, panel.line)),
+        draw(look.line, rectangle(look.canvas.left, panel.line - half, look.canvas.right, panel.line + half)),
     ]
 
 
 def needs_headline(look: Look, names: tuple[str, ...]) -> bool:
     """Whether a name is too long to stand left of the figures."""
-    room = FIGURE_LEFT - MUSIC_LEFT - 16
+    room = FIGURE_LEFT - look.canvas.music_left - 16
     return any(text_width(name, look.size_least, SEMIBOLD) > room for name in names)
 
 
@@ -123,19 +112,21 @@ def draw_name(panel: Panel, name: str) -> list[FilledShape]:
     """A figure's name, at the left or over its sails."""
     look = panel.look
     if panel.headline:
-        room = MUSIC_RIGHT - MUSIC_LEFT
+        room = look.canvas.music_right - look.canvas.music_left
         size = fit_size(name, look.size_sentence, look.size_least, room, SEMIBOLD)
         text = shorten(name, size, room, SEMIBOLD)
-        return [draw_text(text, MUSIC_LEFT, panel.top + 44, size, look.sail_one, SEMIBOLD)]
-    beside = FIGURE_LEFT - MUSIC_LEFT - 16
+        return [draw_text(text, look.canvas.music_left, panel.top + 44, size, look.sail_one, SEMIBOLD)]
+    beside = FIGURE_LEFT - look.canvas.music_left - 16
     size = fit_size(name, look.size_title, look.size_least, beside, SEMIBOLD)
-    return [draw_text(name, MUSIC_LEFT, panel.line - 124, size, look.sail_one, SEMIBOLD)]
+    return [draw_text(name, look.canvas.music_left, panel.line - 124, size, look.sail_one, SEMIBOLD)]
 
 
 def draw_total(panel: Panel, total: int, opacity: float = 1.0) -> list[FilledShape]:
     """How many pulses it has, under its name."""
     look, size = panel.look, panel.look.size_counter
-    return [draw_text(str(total), MUSIC_LEFT, panel.line - 24, size, look.ink, BOLD, opacity=opacity)]
+    return [
+        draw_text(str(total), look.canvas.music_left, panel.line - 24, size, look.ink, BOLD, opacity=opacity)
+    ]
 
 
 def draw_counts(

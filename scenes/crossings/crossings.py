@@ -10,21 +10,7 @@ from fractions import Fraction
 from renderer.schedule.crossings import CloseUp, CrossingsSchedule
 from renderer.schedule.model import HOLD
 from renderer.timeline.model import Harmony, Landing, Repetition, Timeline
-from scenes.draw.look import (
-    BOLD,
-    CAPITAL,
-    HEIGHT,
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    RIGHT,
-    SEMIBOLD,
-    STAGE_TOP,
-    WIDTH,
-    Look,
-    arrive,
-    glide,
-)
+from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, by_repetition, move_seconds
 from scenes.draw.shapes import Words, across, draw, draw_text, moved
@@ -47,7 +33,8 @@ OPENING = Fraction(3, 5)
 """Seconds in which the new sky opens."""
 DROP = 70.0
 """Pixels from above which the lozenge comes down."""
-SLIDE = RIGHT - LEFT + 48
+SLIDE_GAP = 48
+"""Pixels between a close-up that leaves and the one that comes."""
 """Pixels from one close-up to the next."""
 VEIL, VEIL_RISE, STILL, VEIL_BOTTOM = 0.88, 0.3, 0.22, 950.0
 """How dim the picture is while it slides, the shares of the move in which it becomes so and in which it does not slide
@@ -78,9 +65,10 @@ class CrossingsSegment(Segment):
         move, drawn = self._move(index, moment), self._panel(index, moment)
         share = glide((move - STILL) / (1 - 2 * STILL))
         if move:
-            coming = _slid(self._panel(index + 1, moment), SLIDE * (1 - share))
+            slide = self.canvas.right - self.canvas.left + SLIDE_GAP
+            coming = self._slid(self._panel(index + 1, moment), slide * (1 - share))
             drawn = [
-                *_slid(drawn, -SLIDE * share),
+                *self._slid(drawn, -slide * share),
                 *coming,
                 *self.keep("masks", self._masks),
                 *self._veil(move),
@@ -109,8 +97,16 @@ class CrossingsSegment(Segment):
         return self._row_from(start)
 
     def _row_from(self, start: int) -> Row:
-        scale = (MUSIC_RIGHT - MUSIC_LEFT) / self.width
-        return Row(start, start + self.width, scale, STAGE_TOP, self.look.row_close, self.look, self.longest)
+        scale = (self.canvas.music_right - self.canvas.music_left) / self.width
+        return Row(
+            start,
+            start + self.width,
+            scale,
+            self.canvas.stage_top,
+            self.look.row_close,
+            self.look,
+            self.longest,
+        )
 
     def _near(self, row: Row) -> list[Repetition]:
         """The repetitions that are seen in a row or its margins."""
@@ -341,13 +337,19 @@ class CrossingsSegment(Segment):
     def _veil(self, move: float) -> Picture:
         """What slides is dim: sails that pass by fast would flash, as WCAG 2.3.1 has it."""
         opacity = VEIL * min(1.0, move / VEIL_RISE, (1 - move) / VEIL_RISE)
-        shade = rectangle(0, STAGE_TOP - 4, WIDTH, VEIL_BOTTOM)
+        shade = rectangle(0, self.canvas.stage_top - 4, self.canvas.width, VEIL_BOTTOM)
         return [draw(self.look.ground, shade, opacity=opacity)] if opacity > 0 else []
 
     def _masks(self) -> Picture:
         """The ground beside the frame, over what slides out there."""
-        sides: tuple[tuple[float, float], ...] = ((0, LEFT), (RIGHT, WIDTH))
-        return [draw(self.look.ground, rectangle(a, STAGE_TOP - 4, b, HEIGHT)) for a, b in sides]
+        sides: tuple[tuple[float, float], ...] = (
+            (0, self.canvas.left),
+            (self.canvas.right, self.canvas.width),
+        )
+        return [
+            draw(self.look.ground, rectangle(a, self.canvas.stage_top - 4, b, self.canvas.height))
+            for a, b in sides
+        ]
 
     def _without(self) -> Picture:
         """A piece without a crossing: its first bars, and that nothing crosses."""
@@ -361,17 +363,17 @@ class CrossingsSegment(Segment):
         words = [Words("No harmony change falls inside a repetition.", look.ink)]
         return [*drawn, *draw_legend(look), *draw_sentence(look, words)]
 
-
-def _slid(shapes: Picture, shift: float) -> Picture:
-    """Shapes on their way to the side; texts fade before they leave the frame, what is out of it is left out."""
-    slid: Picture = []
-    for shape in shapes:
-        left, right = (x + shift for x in across(shape))
-        inside = min(left - LEFT, RIGHT - right)
-        if right < 0 or left > WIDTH or (shape.text is not None and inside <= 0):
-            continue
-        slid.append(moved(shape, shift, min(1.0, inside / TEXT_EDGE) if shape.text is not None else 1.0))
-    return slid
+    def _slid(self, shapes: Picture, shift: float) -> Picture:
+        """Shapes on their way to the side; texts fade before they leave the frame, what is out of it is left out."""
+        canvas = self.canvas
+        slid: Picture = []
+        for shape in shapes:
+            left, right = (x + shift for x in across(shape))
+            inside = min(left - canvas.left, canvas.right - right)
+            if right < 0 or left > canvas.width or (shape.text is not None and inside <= 0):
+                continue
+            slid.append(moved(shape, shift, min(1.0, inside / TEXT_EDGE) if shape.text is not None else 1.0))
+        return slid
 
 
 class Crossings(Stage):

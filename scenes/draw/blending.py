@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scenes.draw.look import HEIGHT
+from scenes.draw.look import WIDE
 from scenes.draw.segment import Picture
 from scenes.draw.shapes import PIXEL, Extent, FilledShape, Points, moved
 
@@ -148,5 +148,5 @@ def _subject(shape: FilledShape) -> tuple[object, ...]:
 
 def _unseen(shape: FilledShape, here: Levels, there: Levels) -> FilledShape:
     """A shape where it would be at other levels, without opacity."""
-    middle = HEIGHT / 2 - (shape.points[:, 1].min() + shape.points[:, 1].max()) / 2 / PIXEL
+    middle = WIDE.height / 2 - (shape.points[:, 1].min() + shape.points[:, 1].max()) / 2 / PIXEL
     return moved(shape, 0.0, opacity=0.0, down=float(np.interp(middle, here, there)) - middle)

@@ -12,13 +12,30 @@ from typing import Any
 from renderer.spec.model import ThemeSpec
 from renderer.spec.themes import DEFAULT_THEME, theme_values
 
-WIDTH, HEIGHT = 1920, 1080
 
-# Frame: the title-safe area of EBU R 95 (5 % off each side), and what stands in it.
-LEFT, RIGHT, TOP, BOTTOM = 96, 1824, 54, 1026
-STAGE_TOP, STAGE_BOTTOM = 176, 906
-FOOT_BASELINE = 1012
-MUSIC_LEFT, MUSIC_RIGHT = 120, 1800
+@dataclass(frozen=True, slots=True)
+class Canvas:
+    """The room that a picture has, in pixels; the shorter side is 1080. Text stays between `left` and `right`, `top`
+    and `bottom`."""
+
+    width: float
+    height: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+    stage_top: float
+    stage_bottom: float
+    """Where the music stands, between the head and the foot."""
+    foot: float
+    """The baseline of the foot."""
+    music_left: float
+    music_right: float
+    """The first tick and the last one of a row over the full width."""
+
+
+WIDE = Canvas(1920, 1080, 96, 1824, 54, 1026, 176, 906, 1012, 120, 1800)
+"""16:9, with the title-safe area of EBU R 95: 5 % off each side."""
 
 REGULAR, SEMIBOLD, BOLD = 400, 600, 700
 CAPITAL = 0.66
@@ -110,6 +127,7 @@ class Look:
     row_form: RowStyle
     row_form_close: RowStyle
     row_compare: RowStyle
+    canvas: Canvas = WIDE
 
     def sail(self, number: int) -> str:
         """The sails' colour of a repetition by number: neighbours differ."""

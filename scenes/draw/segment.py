@@ -59,12 +59,13 @@ class Moment:
 
 
 class Segment(ABC):
-    """One segment of one lesson in one look."""
+    """One segment of one lesson in one look, made for a canvas."""
 
     def __init__(self, timeline: Timeline, schedule: Schedule, look: Look) -> None:
         self.timeline = timeline
         self.schedule = schedule
         self.look = look
+        self.canvas = look.canvas
         self._kept: dict[Hashable, Picture] = {}
         self._older: dict[Hashable, Picture] = {}
 

@@ -13,7 +13,7 @@ import numpy as np
 from manim import ManimColor, VMobject
 from numpy.typing import NDArray
 
-from scenes.draw.look import HEIGHT, REGULAR, WIDTH
+from scenes.draw.look import REGULAR, WIDE, Canvas
 from scenes.draw.paths import Contour
 from scenes.draw.text import Lettering, letter
 
@@ -25,15 +25,25 @@ Extent = tuple[float, float, float, float]
 
 UNITS = 8.0
 """Manim's frame height."""
-PIXEL = UNITS / HEIGHT
-MIDDLE, TURNED = np.array([WIDTH / 2, HEIGHT / 2]), np.array([PIXEL, -PIXEL])
-"""Manim counts from the middle, and upwards."""
+PIXEL = UNITS / WIDE.height
+MIDDLE, TURNED = np.array([WIDE.width / 2, WIDE.height / 2]), np.array([PIXEL, -PIXEL])
+"""Manim counts upwards, and from the middle of a wide picture, whatever the canvas."""
 
 
-def frame_size(width: int, height: int) -> tuple[float, float]:
-    """Width and height in Manim's units of a frame of so many pixels that shows the whole picture."""
-    frame_height = max(UNITS, UNITS * WIDTH / HEIGHT * height / width)
-    return frame_height * width / height, frame_height
+class View(NamedTuple):
+    """What a frame shows, in Manim's units: its middle and its size."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+def view_of(canvas: Canvas, width: int, height: int) -> View:
+    """What a frame of so many pixels shows so that the whole canvas is seen, in the middle and as large as can be."""
+    shown_height = PIXEL * max(canvas.height, canvas.width * height / width)
+    x, y = (np.array([canvas.width, canvas.height]) / 2 - MIDDLE) * TURNED
+    return View(float(x), float(y), shown_height * width / height, shown_height)
 
 
 class Words(NamedTuple):
@@ -117,7 +127,7 @@ def across(shape: FilledShape) -> tuple[float, float]:
     if not len(shape.points):
         return 0.0, 0.0
     left, _, right, _ = shape.extent
-    return left / PIXEL + WIDTH / 2, right / PIXEL + WIDTH / 2
+    return left / PIXEL + WIDE.width / 2, right / PIXEL + WIDE.width / 2
 
 
 def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> FilledShape:
@@ -125,7 +135,7 @@ def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity:
     drawn = FilledShape((contour,), colour)
     red, green, blue = _red_green_blue(colour)
     drawn.fill_rgbas = np.array([[red, green, blue, 0.0], [red, green, blue, opacity]])
-    start, end = ((x - WIDTH / 2) * PIXEL for x in (left, right))
+    start, end = ((x - WIDE.width / 2) * PIXEL for x in (left, right))
     drawn.get_gradient_start_and_end_points = lambda: (  # type: ignore[method-assign]
         np.array([start, 0.0, 0.0]),
         np.array([end, 0.0, 0.0]),

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scenes.draw.look import BOLD, LEFT, RIGHT, Look
+from scenes.draw.look import BOLD, Look
 from scenes.draw.shapes import FilledShape, draw_text
 from scenes.draw.text import shorten, text_width
 
@@ -30,12 +30,14 @@ def lay_sum(
     look: Look,
     places: Sequence[SumPlace],
     baseline: float,
-    left: float = LEFT,
-    right: float = RIGHT,
+    left: float | None = None,
+    right: float | None = None,
     most: float = 0.0,
 ) -> list[SumPlace] | None:
     """The sum from `left` to `right`, as large as it fits, on two lines if it must; None where even that has no room.
     A sign is a place without a word."""
+    left = look.canvas.left if left is None else left
+    right = look.canvas.right if right is None else right
     largest = most or look.size_sum
     for lines in (1, 2):
         size = min(largest, MOST_ON_TWO) if lines > 1 else largest

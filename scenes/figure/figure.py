@@ -13,17 +13,7 @@ from itertools import accumulate
 
 from renderer.schedule.model import FigureSchedule
 from renderer.timeline.model import Group, Landing, Repetition, Statement, Timeline
-from scenes.draw.look import (
-    BOLD,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    REGULAR,
-    RIGHT,
-    SEMIBOLD,
-    STAGE_TOP,
-    Look,
-    arrive,
-)
+from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look, arrive
 from scenes.draw.paths import clip_all, disc, hull, rectangle, sail
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import draw, draw_text
@@ -37,7 +27,8 @@ from scenes.row.marks import draw_landing, draw_masthead
 from scenes.row.sky import draw_sky
 from scenes.stage import Stage
 
-ROW_TOP = STAGE_TOP + 10
+ROW_TOP = 10
+"""From the stage's top."""
 EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
 """Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
 
@@ -59,12 +50,13 @@ class FigureSegment(Segment):
             figure.name, "whole", False, 1, figure.pulses, figure.pulses, groups, hits, accents
         )
         self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
-        self.step = (MUSIC_RIGHT - MUSIC_LEFT) / figure.pulses
+        self.step = (look.canvas.music_right - look.canvas.music_left) / figure.pulses
         closest = min(figure.groups) * self.step
         self.bar_pulses = schedule.bar.meter.length / figure.pulse
-        self.lower = lay_lower(look, figure, self._note(), schedule.staff_start is not None, ROW_TOP)
+        row_top = look.canvas.stage_top + ROW_TOP
+        self.lower = lay_lower(look, figure, self._note(), schedule.staff_start is not None, row_top)
         style = replace(self.lower.row, disc=min(look.row_alone.disc, max(5.0, closest / 2 - 4)))
-        self.row = Row(0, figure.pulses, self.step, ROW_TOP, style, look, max(figure.groups))
+        self.row = Row(0, figure.pulses, self.step, row_top, style, look, max(figure.groups))
         self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
         self.beat = self.beats[0] * schedule.pulse
         self.pass_seconds = -(-figure.pulses // self.bar_pulses) * self.bar_pulses * schedule.pulse
@@ -196,7 +188,7 @@ class FigureSegment(Segment):
                 number = beat if one_bar else bar
                 text = f"{'beat' if one_bar else 'bar'} {number}" if not at else str(number)
                 width = text_width(text, self.look.size_sentence, SEMIBOLD)
-                if x + 14 > free and x + 14 + width <= RIGHT:
+                if x + 14 > free and x + 14 + width <= look.canvas.right:
                     baseline = (
                         row.line + (self.look.row_alone.beat if one_bar else self.look.row_alone.post) - 1
                     )
@@ -268,7 +260,7 @@ class FigureSegment(Segment):
         return self.keep(("sum", shown, opacity), self._draw_sum, shown, opacity)
 
     def _draw_sum(self, shown: int, opacity: float) -> Picture:
-        return draw_sum(self.lower.sum, shown, opacity)
+        return draw_sum(self.look, self.lower.sum, shown, opacity)
 
     def _staff(self, moment: Moment) -> Picture:
         """The notes of the groups whose terms have come; in the last pass the disc under the one that sounds."""

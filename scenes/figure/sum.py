@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from renderer.timeline.model import Figure
-from scenes.draw.look import BOLD, CAPITAL, LEFT, RIGHT, Look, RowStyle
+from scenes.draw.look import BOLD, CAPITAL, Look, RowStyle
 from scenes.draw.shapes import FilledShape, Words, draw_words, words_width
 from scenes.figure.staff import Staff, StaffBox, lay_staff
 
@@ -66,9 +66,9 @@ def _beside(look: Look, figure: Figure, terms: list[Term], note: Words, feet: fl
     size = look.size_sum
     while size >= look.size_title:
         column = max(_width(terms, size), words_width([note], look.size_sentence))
-        room = StaffBox(LEFT + column + COLUMN_GAP, feet + MARGIN, RIGHT, LOWEST)
+        room = StaffBox(look.canvas.left + column + COLUMN_GAP, feet + MARGIN, look.canvas.right, LOWEST)
         if room.left < room.right and (staff := lay_staff(figure, room, 1, BESIDE_SPACE)):
-            place = (float(LEFT), SUM_BASELINE + NOTE_DROP)
+            place = (float(look.canvas.left), SUM_BASELINE + NOTE_DROP)
             placed = SumLayout((tuple(terms),), size, SUM_BASELINE, note, look.size_sentence, place)
             return Lower(placed, staff, look.row_alone)
         size -= 8
@@ -82,7 +82,7 @@ def _beneath(look: Look, figure: Figure, terms: list[Term], note: Words, feet: f
     for squeeze in SQUEEZES:
         first = feet - squeeze + MARGIN + size * CAPITAL + 8
         last = first + (len(lines) - 1) * size * 1.15
-        room = StaffBox(LEFT, last + MARGIN + 4, RIGHT, LOWEST)
+        room = StaffBox(look.canvas.left, last + MARGIN + 4, look.canvas.right, LOWEST)
         staff = lay_staff(figure, room, MOST_SYSTEMS)
         if staff and (found is None or staff.space > found[0].space):
             found = staff, squeeze, first
@@ -91,8 +91,8 @@ def _beneath(look: Look, figure: Figure, terms: list[Term], note: Words, feet: f
     if found is None:
         raise ValueError(f"{figure.name} has more notes than a staff has room for")
     staff, squeeze, first = found
-    x = LEFT + _width(lines[-1], size) + NOTE_GAP
-    fits = x + words_width([note], look.size_least) <= RIGHT
+    x = look.canvas.left + _width(lines[-1], size) + NOTE_GAP
+    fits = x + words_width([note], look.size_least) <= look.canvas.right
     last = first + (len(lines) - 1) * size * 1.15
     placed = SumLayout(lines, size, first, note, look.size_least, (x, last) if fits else None)
     return Lower(placed, staff, _squeezed(look.row_alone, squeeze))
@@ -109,12 +109,12 @@ def _lay_sum(look: Look, terms: list[Term], note: Words) -> SumLayout:
     size, lines = _sum_lines(look, terms, look.size_sum)
     first = SUM_BASELINE - (len(lines) - 1) * size * 0.6
     last = first + (len(lines) - 1) * size * 1.15
-    x = LEFT + _width(lines[-1], size) + NOTE_GAP
+    x = look.canvas.left + _width(lines[-1], size) + NOTE_GAP
     place = None
-    if x + words_width([note], look.size_sentence) <= RIGHT:
+    if x + words_width([note], look.size_sentence) <= look.canvas.right:
         place = (x, last)
     elif len(lines) == 1:
-        place = (float(LEFT), last + NOTE_DROP)
+        place = (float(look.canvas.left), last + NOTE_DROP)
     return SumLayout(lines, size, first, note, look.size_sentence, place)
 
 
@@ -129,14 +129,14 @@ def _terms(look: Look, figure: Figure) -> list[Term]:
 
 def _sum_lines(look: Look, terms: list[Term], most: float) -> tuple[float, tuple[tuple[Term, ...], ...]]:
     """The largest size at which the sum fits its width, on one line down to 56, else on several."""
-    size = min(float(most), (RIGHT - LEFT) / _width(terms, 1))
+    size = min(float(most), (look.canvas.right - look.canvas.left) / _width(terms, 1))
     if size >= look.size_title:
         return size, (tuple(terms),)
     size = float(look.size_sentence)
     lines: list[list[Term]] = [[]]
     x = 0.0
     for term in terms:
-        if x + words_width(term, size) > RIGHT - LEFT:
+        if x + words_width(term, size) > look.canvas.right - look.canvas.left:
             lines.append([])
             x = 0.0
         lines[-1].append(term)
@@ -148,12 +148,12 @@ def _width(terms: Iterable[Term], size: float) -> float:
     return sum(words_width(term, size) for term in terms)
 
 
-def draw_sum(place: SumLayout, shown: int, opacity: float) -> list[FilledShape]:
+def draw_sum(look: Look, place: SumLayout, shown: int, opacity: float) -> list[FilledShape]:
     """The first `shown` terms, the last of them fading in; with the total the words after it."""
     drawn: list[FilledShape] = []
     done, total = 0, sum(map(len, place.lines))
     for number, line in enumerate(place.lines):
-        x, baseline = float(LEFT), place.baseline + number * place.size * 1.15
+        x, baseline = look.canvas.left, place.baseline + number * place.size * 1.15
         for term in line:
             if done < shown:
                 drawn += draw_words(term, x, baseline, place.size, opacity if done == shown - 1 else 1.0)

@@ -7,19 +7,7 @@ from fractions import Fraction
 
 from renderer.schedule.fit import FitSchedule
 from renderer.timeline.model import Beat, Repetition, Timeline
-from scenes.draw.look import (
-    BOLD,
-    CAPITAL,
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    RIGHT,
-    SEMIBOLD,
-    WIDTH,
-    Look,
-    arrive,
-    glide,
-)
+from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
 from scenes.draw.paths import brace, disc, polygon, rectangle, ring
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
 from scenes.draw.shapes import Words, draw, draw_text
@@ -63,7 +51,7 @@ class FitSegment(Segment):
             ),
             default=1,
         )
-        scale = (MUSIC_RIGHT - MUSIC_LEFT) / (section.end - section.at)
+        scale = (look.canvas.music_right - look.canvas.music_left) / (section.end - section.at)
         self.whole = Row(section.at, section.end, scale, WHOLE_TOP, look.row_whole, look, self.longest)
         self.end = self._end_row()
         whole = [part for part in parts[: schedule.closing] if part.repetition]
@@ -121,10 +109,12 @@ class FitSegment(Segment):
         if (
             until == self.schedule.closing
             and text
-            and text_width(text, look.size_least, BOLD) + 24 < right - MUSIC_LEFT
+            and text_width(text, look.size_least, BOLD) + 24 < right - look.canvas.music_left
         ):
             baseline = row.hull_bottom - (row.style.hull - look.size_least * CAPITAL) / 2
-            drawn.append(draw_text(text, MUSIC_LEFT + 12, baseline, look.size_least, look.on_sail, BOLD))
+            drawn.append(
+                draw_text(text, look.canvas.music_left + 12, baseline, look.size_least, look.on_sail, BOLD)
+            )
         return drawn
 
     def _merged_text(self) -> str:
@@ -139,7 +129,7 @@ class FitSegment(Segment):
         if len(bars) <= 40:
             inside = timeline.beats_between(row.start, row.end)
             beats = [beat for beat in inside if beat.number > 1]
-            if len(inside) * 12 < MUSIC_RIGHT - MUSIC_LEFT:
+            if len(inside) * 12 < look.canvas.music_right - look.canvas.music_left:
                 drawn += [
                     draw_post(row, beat.at, row.style.beat, look.width_beat - 1, look.meter_line)
                     for beat in beats
@@ -153,7 +143,7 @@ class FitSegment(Segment):
             if numbered or narrow > 8:
                 length = row.style.post if numbered else short
                 drawn.append(draw_post(row, bar.at, length, look.width_post - 1, look.meter_line))
-            if numbered and row.x(bar.at) + widest <= RIGHT:
+            if numbered and row.x(bar.at) + widest <= look.canvas.right:
                 x = row.x(bar.at) + 11
                 drawn.append(
                     draw_text(str(bar.number), x, row.feet - 1, row.style.bar, look.meter_text, SEMIBOLD)
@@ -178,7 +168,7 @@ class FitSegment(Segment):
         needed = int((schedule.section.end - last.at) / (1 - BEYOND) / pulse) + 3
         width = min(MOST_PULSES, max(LEAST_PULSES, needed)) * pulse
         start = round(schedule.section.end - width * (1 - BEYOND))
-        scale = (MUSIC_RIGHT - MUSIC_LEFT) / width
+        scale = (self.canvas.music_right - self.canvas.music_left) / width
         return Row(start, start + width, scale, END_TOP, self.look.row_end, self.look, self.longest)
 
     def _enlarged(self, moment: Moment) -> Picture:
@@ -196,7 +186,7 @@ class FitSegment(Segment):
         drawn += self.keep("end posts", self._end_posts)
         drawn += self._landing(moment)
         if share < 1:
-            veil = rectangle(0, BRACE_Y - 18, WIDTH, row.feet + 4)
+            veil = rectangle(0, BRACE_Y - 18, self.canvas.width, row.feet + 4)
             drawn.append(draw(self.look.ground, veil, opacity=1 - share))
         return drawn
 
@@ -204,12 +194,14 @@ class FitSegment(Segment):
         """The enlarged sky with what stands in it from the first: the last repetition before what is left over, and
         the one before; and where it lies in the whole section."""
         row, whole, look, schedule = self.end, self.whole, self.look, self.schedule
-        left = max(float(MUSIC_LEFT), whole.x(row.start))
+        left = max(float(look.canvas.music_left), whole.x(row.start))
         right = whole.x(whole.end)
         y = BRACE_Y
         guides = [
-            polygon([(left, y - 2), (left, y), (LEFT, row.top), (LEFT, row.top - 2)]),
-            polygon([(right - 2, y), (right, y), (RIGHT, row.top), (RIGHT - 2, row.top)]),
+            polygon([(left, y - 2), (left, y), (look.canvas.left, row.top), (look.canvas.left, row.top - 2)]),
+            polygon(
+                [(right - 2, y), (right, y), (look.canvas.right, row.top), (look.canvas.right - 2, row.top)]
+            ),
         ]
         drawn: Picture = [
             *draw_sky(row, ()),
@@ -272,7 +264,7 @@ class FitSegment(Segment):
         if large:
             text = self._pulses(end - at)
             baseline = row.base - 30
-            x = min((left + right) / 2, RIGHT - text_width(text, look.size_counter, BOLD) / 2)
+            x = min((left + right) / 2, look.canvas.right - text_width(text, look.size_counter, BOLD) / 2)
             drawn.append(draw_text(text, x, baseline, look.size_counter, look.ink, BOLD, 0.5, opacity))
         return drawn
 

@@ -9,19 +9,7 @@ from fractions import Fraction
 
 from renderer.schedule.form import NAMED_ROWS, FormPage, FormRow, FormSchedule
 from renderer.timeline.model import Harmony, Timeline
-from scenes.draw.look import (
-    CAPITAL,
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    REGULAR,
-    SEMIBOLD,
-    STAGE_BOTTOM,
-    STAGE_TOP,
-    WIDTH,
-    Look,
-    glide,
-)
+from scenes.draw.look import CAPITAL, REGULAR, SEMIBOLD, Look, glide
 from scenes.draw.paths import clip_all, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
 from scenes.draw.shapes import FilledShape, draw, draw_text, moved
@@ -29,7 +17,7 @@ from scenes.draw.text import fit_size, musical, shorten, text_width
 from scenes.draw.wording import count_of
 from scenes.form.words import describe_piece, form_sentence, section_sentence
 from scenes.frame.head_and_foot import draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.row.line import MARGIN, Row, draw_post
+from scenes.row.line import Row, draw_post
 from scenes.row.runs import Run, find_runs, fitting_word, gap_dashes, run_contours, run_word
 from scenes.row.sky import NAME_GAP, draw_sky
 from scenes.stage import Stage
@@ -58,7 +46,9 @@ class FormSegment(Segment):
     def __init__(self, timeline: Timeline, schedule: FormSchedule, look: Look) -> None:
         super().__init__(timeline, schedule, look)
         rows = [row for page in schedule.pages for row in page.rows]
-        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(row.end - row.start for row in rows)
+        self.scale = (look.canvas.music_right - look.canvas.music_left) / max(
+            row.end - row.start for row in rows
+        )
         self.style = look.row_form if schedule.named else look.row_form_close
         self.voices = timeline.voices
         self.move = move_seconds(look, schedule.beat)
@@ -80,7 +70,7 @@ class FormSegment(Segment):
         for number, form_row in enumerate(page.rows):
             drawn += self._draw_row(form_row, number, moment)
         if veil:
-            rest = rectangle(0, STAGE_TOP - 8, WIDTH, STAGE_BOTTOM + 8)
+            rest = rectangle(0, self.canvas.stage_top - 8, self.canvas.width, self.canvas.stage_bottom + 8)
             drawn.append(draw(self.look.ground, rest, opacity=veil))
         drawn += self.keep(("head", index), self._head, page)
         return [*drawn, *self._counter(moment), *self._sentence(moment)]
@@ -89,10 +79,10 @@ class FormSegment(Segment):
 
     def row(self, form_row: FormRow, number: int) -> Row:
         """The row, `number` (from 0) on its page."""
-        top = STAGE_TOP + number * CLOSE_PITCH
+        top = self.canvas.stage_top + number * CLOSE_PITCH
         if self.schedule.named:
             missing = NAMED_ROWS - len(self.schedule.pages[0].rows)
-            top = STAGE_TOP + (number + missing * 0.4) * NAMED_PITCH + NAME_HEIGHT
+            top = self.canvas.stage_top + (number + missing * 0.4) * NAMED_PITCH + NAME_HEIGHT
         return Row(form_row.start, form_row.end, self.scale, top, self.style, self.look, 1)
 
     def _draw_row(self, form_row: FormRow, number: int, moment: Moment) -> Picture:
@@ -122,12 +112,12 @@ class FormSegment(Segment):
             last = self.timeline.bar_at(form_row.end - 1).number
             bars = f"bars {first}–{last}" if first < last else f"bar {first}"
         baseline = row.top - 16
-        room = MUSIC_RIGHT - LEFT - text_width(bars, look.size_sentence) - NAME_GAP
+        room = look.canvas.music_right - look.canvas.left - text_width(bars, look.size_sentence) - NAME_GAP
         name = shorten(section.name, look.size_title, room, SEMIBOLD)
         colour = look.ink if form_row.begins else look.mute
-        x = LEFT + text_width(name, look.size_title, SEMIBOLD) + NAME_GAP
+        x = look.canvas.left + text_width(name, look.size_title, SEMIBOLD) + NAME_GAP
         return [
-            draw_text(name, LEFT, baseline, look.size_title, colour, SEMIBOLD),
+            draw_text(name, look.canvas.left, baseline, look.size_title, colour, SEMIBOLD),
             draw_text(bars, x, baseline, look.size_sentence, look.meter_text, REGULAR),
         ]
 
@@ -248,7 +238,7 @@ class FormSegment(Segment):
         look, size = self.look, self.style.number
         if row.style.hull < WORD_LEAST:
             return []
-        left, right = max(row.x(run.at), row.x(row.start)), min(row.x(run.end), row.x(row.end) + MARGIN)
+        left, right = max(row.x(run.at), row.x(row.start)), min(row.x(run.end), row.x(row.end) + row.margin)
         tight = right - left < TIGHT
         x, limit = left + (9 if tight else 12), right - (9 if tight else 16)
         words = run_word(run)

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from renderer.schedule.model import Caption
 from renderer.schedule.say import SaidSchedule
-from scenes.draw.look import FOOT_BASELINE, LEFT, WIDTH, Look
+from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import FilledShape, draw, draw_text
@@ -56,12 +56,14 @@ def draw_caption(look: Look, text: str, opacity: float) -> list[FilledShape]:
         lines = wrap(text, size, ROOM)
     if len(lines) > 2:
         lines = [lines[0], shorten(" ".join(lines[1:]), size, ROOM)]
-    veil = draw(look.ground, rectangle(0, CAPTION_TOP, LEFT + ROOM, WIDTH), opacity=opacity)
-    first = FOOT_BASELINE - LINE_STEP * (len(lines) - 1)
+    veil = draw(
+        look.ground, rectangle(0, CAPTION_TOP, look.canvas.left + ROOM, look.canvas.width), opacity=opacity
+    )
+    first = look.canvas.foot - LINE_STEP * (len(lines) - 1)
     return [
         veil,
         *(
-            draw_text(line, LEFT, first + number * LINE_STEP, size, look.ink, opacity=opacity)
+            draw_text(line, look.canvas.left, first + number * LINE_STEP, size, look.ink, opacity=opacity)
             for number, line in enumerate(lines)
         ),
     ]

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from scenes.draw.look import BOLD, FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look
+from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import FilledShape, Words, across, draw_text, draw_words, moved, words_width
 from scenes.draw.text import fit_size, shorten, text_width
 from scenes.row.line import draw_side_sign
@@ -19,18 +19,24 @@ ABSENT = "–"
 
 def draw_title(look: Look, title: str, second: str, opacity: float = 1.0) -> list[FilledShape]:
     """The title and a second line under it, made smaller where they are long."""
-    room = COUNTER_LEFT - LEFT
+    room = COUNTER_LEFT - look.canvas.left
     size = fit_size(title, look.size_title, look.size_sentence, room, SEMIBOLD)
-    drawn = [draw_text(shorten(title, size, room, SEMIBOLD), LEFT, TITLE_BASELINE, size, look.ink, SEMIBOLD)]
+    drawn = [
+        draw_text(
+            shorten(title, size, room, SEMIBOLD), look.canvas.left, TITLE_BASELINE, size, look.ink, SEMIBOLD
+        )
+    ]
     if second:
         text = shorten(second, look.size_least, room)
-        drawn.append(draw_text(text, LEFT, SECOND_BASELINE, look.size_least, look.mute, opacity=opacity))
-    return [shape for line in drawn for shape in _inside([line])]
+        drawn.append(
+            draw_text(text, look.canvas.left, SECOND_BASELINE, look.size_least, look.mute, opacity=opacity)
+        )
+    return [shape for line in drawn for shape in _inside(look, [line])]
 
 
-def _inside(line: list[FilledShape]) -> list[FilledShape]:
+def _inside(look: Look, line: list[FilledShape]) -> list[FilledShape]:
     """A line of text, moved right by what its first letter (a j) reaches out over the frame's left edge."""
-    over = LEFT - across(line[0])[0] if line and len(line[0].points) else 0.0
+    over = look.canvas.left - across(line[0])[0] if line and len(line[0].points) else 0.0
     return [moved(shape, over) for shape in line] if over > 0 else line
 
 
@@ -38,7 +44,7 @@ def draw_counter(look: Look, entries: Sequence[tuple[str, str, int]]) -> list[Fi
     """Numbers in boxes of fixed width at the top right: (word, number, digits of the box), from left to
     right."""
     drawn: list[FilledShape] = []
-    x = float(RIGHT)
+    x = float(look.canvas.right)
     digit = text_width("0", look.size_counter, BOLD)
     for word, number, digits in reversed(entries):
         box = digit * max(digits, len(number))
@@ -62,7 +68,9 @@ def draw_sentence(
     lines = break_words(words, size, room)
     drawn: list[FilledShape] = []
     for number, line in enumerate(reversed(lines)):
-        drawn += _inside(draw_words(line, LEFT, FOOT_BASELINE - number * LINE_PITCH, size, opacity))
+        drawn += _inside(
+            look, draw_words(line, look.canvas.left, look.canvas.foot - number * LINE_PITCH, size, opacity)
+        )
     return drawn
 
 
@@ -107,11 +115,11 @@ def _joined(words: Sequence[Words]) -> Iterator[Words]:
 def draw_legend(look: Look) -> list[FilledShape]:
     """Which shapes are the figure's and which the meter's, at the bottom right."""
     drawn: list[FilledShape] = []
-    x = float(RIGHT)
+    x = float(look.canvas.right)
     for word, colour in (("meter", look.meter_text), ("figure", look.sail_one)):
         x -= text_width(word, look.size_least, SEMIBOLD)
-        drawn.append(draw_text(word, x, FOOT_BASELINE, look.size_least, colour, SEMIBOLD))
+        drawn.append(draw_text(word, x, look.canvas.foot, look.size_least, colour, SEMIBOLD))
         x -= 14 + 50
-        drawn += draw_side_sign(word, x, FOOT_BASELINE, look)
+        drawn += draw_side_sign(word, x, look.canvas.foot, look)
         x -= 48
     return drawn

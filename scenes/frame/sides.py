@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from renderer.schedule.model import PlaySchedule
 from renderer.timeline.model import Timeline
-from scenes.draw.look import FOOT_BASELINE, LEFT, RIGHT, SEMIBOLD, Look, glide
+from scenes.draw.look import SEMIBOLD, Look, glide
 from scenes.draw.segment import Moment, Picture, move_seconds
 from scenes.draw.shapes import draw_text
 from scenes.draw.text import shorten, text_width
@@ -52,13 +52,16 @@ class SidesFoot:
         after, after_meter = self._places(self.states[following][1])
         meter = before_meter + (after_meter - before_meter) * share
         drawn: Picture = []
-        for side, x, colour in (("figure", float(LEFT), look.sail_one), ("meter", meter, look.meter_text)):
-            drawn += draw_side_sign(side, x, FOOT_BASELINE, look)
-            drawn.append(draw_text(side, x + SIGN, FOOT_BASELINE, self.look.size_least, colour))
+        for side, x, colour in (
+            ("figure", float(look.canvas.left), look.sail_one),
+            ("meter", meter, look.meter_text),
+        ):
+            drawn += draw_side_sign(side, x, look.canvas.foot, look)
+            drawn.append(draw_text(side, x + SIGN, look.canvas.foot, self.look.size_least, colour))
         for part in dict.fromkeys([*before, *after]):
             start, end = before.get(part), after.get(part)
             x, text, opacity = _on_the_way(start, end, share, self._many(index, following))
-            drawn.append(draw_text(text, x, FOOT_BASELINE, size, look.ink, SEMIBOLD, opacity=opacity))
+            drawn.append(draw_text(text, x, look.canvas.foot, size, look.ink, SEMIBOLD, opacity=opacity))
         return drawn
 
     def _many(self, index: int, following: int) -> bool:
@@ -68,7 +71,7 @@ class SidesFoot:
 
     def _places(self, sides: dict[str, str]) -> tuple[Places, float]:
         """Where the names of both sides stand, and where the meter's sign does."""
-        x, meter = float(LEFT), float(LEFT)
+        x, meter = float(self.look.canvas.left), float(self.look.canvas.left)
         places: Places = {}
         shown = self._shown(sides)
         for side in SIDE_WORDS:
@@ -91,7 +94,7 @@ class SidesFoot:
         words = sum(
             SIGN + text_width(side, self.look.size_least) + WORD_GAP + SIDE_GAP for side in SIDE_WORDS
         )
-        room = RIGHT - LEFT - words
+        room = self.look.canvas.right - self.look.canvas.left - words
         needs = {side: self._width(names[side]) for side in SIDE_WORDS}
         shown = {}
         for side, other in (SIDE_WORDS, SIDE_WORDS[::-1]):
@@ -122,7 +125,7 @@ class SidesFoot:
         for size in (self.look.size_sentence, 38, self.look.size_least):
             self.size = size
             if all(
-                len(self._places(sides)[0]) == len(sides) and self._end(sides) <= RIGHT
+                len(self._places(sides)[0]) == len(sides) and self._end(sides) <= self.look.canvas.right
                 for _, sides in self.states
             ):
                 break

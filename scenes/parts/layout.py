@@ -7,14 +7,14 @@ from typing import NamedTuple
 from renderer.schedule.part_rows import Stretch, count_rows
 from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
 from renderer.timeline.model import Timeline
-from scenes.draw.look import LEFT, MUSIC_LEFT, MUSIC_RIGHT, RIGHT, SEMIBOLD, STAGE_BOTTOM, Look
+from scenes.draw.look import SEMIBOLD, WIDE, Look
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail
 from scenes.draw.text import shorten, text_width
 from scenes.parts.marks import REACH, ChangeMark
 
 NAMES_TOP = 236.0
 """The highest that a row's name may reach, under the sections' names."""
-NUMBERS = STAGE_BOTTOM - 6.0
+NUMBERS = WIDE.stage_bottom - 6.0
 """The baseline of the bars' numbers."""
 ROW_MOST = 74.0
 FIRST_ABOVE, FIRST_BELOW = 22.0, 28.0
@@ -54,18 +54,21 @@ class PartsLayout:
         self.schedule = schedule
         self.look = look
         longest = max(page.end - page.start for page in schedule.pages)
-        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest
+        self.scale = (look.canvas.music_right - look.canvas.music_left) / longest
         most = max(self._rows(page) for page in schedule.pages)
         self.pitch = min(ROW_MOST, ROOM / max(1, most))
         self._shapes: dict[tuple[int, int], RowShape] = {}
 
     def x(self, page: PartsPage, at: int) -> float:
         """Where a tick stands on a page, in pixels."""
-        return MUSIC_LEFT + (at - page.start) * self.scale
+        return self.look.canvas.music_left + (at - page.start) * self.scale
 
     def right(self, page: PartsPage) -> float:
         """Where a page's line ends."""
-        return min(float(RIGHT), self.x(page, page.end) + MUSIC_LEFT - LEFT)
+        return min(
+            float(self.look.canvas.right),
+            self.x(page, page.end) + self.look.canvas.music_left - self.look.canvas.left,
+        )
 
     def line(self, page: PartsPage) -> float:
         """The middle of a page's line: as high as the rows over it ask for."""
@@ -110,7 +113,7 @@ class PartsLayout:
         left, right = self.x(page, stretch.at), self.x(page, stretch.end)
         width = right - left
         if stretch.came_on and stretch.at == page.start:
-            left = float(LEFT)
+            left = float(self.look.canvas.left)
         elif self._crosses(page, stretch, stretch.at, after=True):
             left += min(REACH, width / 2)
         if stretch.end == page.end:
@@ -198,7 +201,9 @@ class PartsLayout:
             for stretch in page.stretches:
                 if stretch.parts != change.parts:
                     continue
-                half = (self.x(page, stretch.end) - self.x(page, stretch.at)) / 2 or MUSIC_LEFT - LEFT
+                half = (
+                    self.x(page, stretch.end) - self.x(page, stretch.at)
+                ) / 2 or self.look.canvas.music_left - self.look.canvas.left
                 if stretch.end == stop.at and stretch.clock == change.before:
                     leaving.append((self.y(page, stretch), min(REACH, half)))
                 elif stretch.at == stop.at and stretch.clock == change.after:

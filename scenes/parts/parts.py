@@ -10,17 +10,7 @@ from bisect import bisect_right
 
 from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
 from renderer.timeline.model import Timeline
-from scenes.draw.look import (
-    CAPITAL,
-    LEFT,
-    RIGHT,
-    SEMIBOLD,
-    STAGE_BOTTOM,
-    STAGE_TOP,
-    WIDTH,
-    Look,
-    glide,
-)
+from scenes.draw.look import CAPITAL, SEMIBOLD, Look, glide
 from scenes.draw.paths import Contour, clip_all, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
 from scenes.draw.shapes import draw, draw_text
@@ -61,7 +51,7 @@ class PartsSegment(Segment):
             if share > 0:
                 drawn += self.keep(("mark", index, number, share), self._mark, page, stop, glide(share))
         if veil:
-            rest = rectangle(0, STAGE_TOP - 2, WIDTH, STAGE_BOTTOM + 8)
+            rest = rectangle(0, self.canvas.stage_top - 2, self.canvas.width, self.canvas.stage_bottom + 8)
             drawn.append(draw(self.look.ground, rest, opacity=veil))
         drawn += self.keep(("head", index), self._head, page)
         return [*drawn, *self._counter(page, moment), *self._sentence(page, moment)]
@@ -69,7 +59,7 @@ class PartsSegment(Segment):
     def front(self, page: PartsPage, moment: Moment) -> float:
         """How far a page's rows are drawn, in pixels: from stop to stop, waiting while a change is drawn."""
         at, since = page.start, page.seconds
-        front = self.layout.x(page, page.start) if moment.reached(page.seconds) else float(LEFT)
+        front = self.layout.x(page, page.start) if moment.reached(page.seconds) else float(self.canvas.left)
         for stop in page.stops:
             until = stop.seconds - (self.move if stop.changes else 0)
             if moment.seconds <= since:
@@ -103,7 +93,12 @@ class PartsSegment(Segment):
     def _ground(self, page: PartsPage) -> Picture:
         """The sky with the sections' names, the line, and the posts with the numbers of their bars."""
         look, timeline, right = self.look, self.timeline, self.layout.right(page)
-        drawn: Picture = [draw(look.sky_one, rectangle(LEFT, STAGE_TOP, right, self.layout.line(page)))]
+        drawn: Picture = [
+            draw(
+                look.sky_one,
+                rectangle(look.canvas.left, look.canvas.stage_top, right, self.layout.line(page)),
+            )
+        ]
         shown = [
             section for section in timeline.sections if section.at < page.end and section.end > page.start
         ]
@@ -116,9 +111,9 @@ class PartsSegment(Segment):
             text = shorten(section.name, size, room, SEMIBOLD)
             if len(text) > 1 or text == section.name:
                 left = x + (14 if section.at > page.start else 0)
-                drawn.append(draw_text(text, left, STAGE_TOP + 42, size, look.ink, SEMIBOLD))
+                drawn.append(draw_text(text, left, look.canvas.stage_top + 42, size, look.ink, SEMIBOLD))
             if section.at > page.start:
-                y = STAGE_TOP + 6.0
+                y = look.canvas.stage_top + 6.0
                 while y < self.layout.line(page) - 8:
                     dots.append(rectangle(x - 1.5, y, x + 1.5, y + 3))
                     y += 11
@@ -128,7 +123,9 @@ class PartsSegment(Segment):
         drawn.append(
             draw(
                 look.line,
-                rectangle(LEFT, self.layout.line(page) - half, right, self.layout.line(page) + half),
+                rectangle(
+                    look.canvas.left, self.layout.line(page) - half, right, self.layout.line(page) + half
+                ),
             )
         )
         return [*drawn, *self._posts(page)]
@@ -154,7 +151,7 @@ class PartsSegment(Segment):
             end = x + text_width(text, look.size_least, SEMIBOLD)
             nearby = [self.layout.x(page, other) for other in changes | sections if other != at]
             clear = all(not x - 4 < post < end + 6 for post in nearby)
-            if end <= RIGHT and clear and all(end + 12 < a or x - 12 > b for a, b in taken):
+            if end <= look.canvas.right and clear and all(end + 12 < a or x - 12 > b for a, b in taken):
                 taken.append((x, end))
                 drawn.append(draw_text(text, x, NUMBERS, look.size_least, look.meter_text, SEMIBOLD))
         return drawn

@@ -18,18 +18,7 @@ from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import PlaySchedule, Span, row_breaks
 from renderer.timeline.model import Bar, Beat, Timeline
 from scenes.draw.blending import Blend
-from scenes.draw.look import (
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    REGULAR,
-    SEMIBOLD,
-    STAGE_TOP,
-    WIDTH,
-    Look,
-    RowStyle,
-    blend,
-    glide,
-)
+from scenes.draw.look import REGULAR, SEMIBOLD, Look, RowStyle, blend, glide
 from scenes.draw.paths import clip_all, disc, rectangle
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import FilledShape, draw, draw_fade, draw_text
@@ -76,7 +65,9 @@ class PlaySegment(Segment):
         self.harmony = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
         self.breaks = choose_play_rows(timeline, schedule.spans, look)
-        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in self.breaks)
+        self.scale = (look.canvas.music_right - look.canvas.music_left) / max(
+            end - start for start, end in self.breaks
+        )
         self.longest_group = max(
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
         )
@@ -96,7 +87,7 @@ class PlaySegment(Segment):
             if now is not None and row.start <= now < row.end:
                 drawn += self._moving(row, moment, now)
             if share < NEXT:
-                veil = rectangle(0, row.top - 2, WIDTH, row.feet + 2)
+                veil = rectangle(0, row.top - 2, self.canvas.width, row.feet + 2)
                 drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - share) / VEILED)))
         drawn += self._head(now, moment)
         if "parts" in self.schedule.without:
@@ -152,7 +143,7 @@ class PlaySegment(Segment):
         exchange = glide(moment.share(turn.start, turn.downbeat))
         closing = glide(moment.share(turn.downbeat, turn.closed))
         shares = {current: NOW - exchange - closing, current + 1: NEXT + exchange, current + 2: closing}
-        top, stack = float(STAGE_TOP), []
+        top, stack = float(self.canvas.stage_top), []
         for index, share in shares.items():
             if index < len(self.breaks) and share > CLOSED:
                 stack.append((index, self._row(index, share, top), share))
@@ -167,7 +158,7 @@ class PlaySegment(Segment):
         """A row where it rests, as the one that sounds or as the next, or where it is just gone."""
         key = (index, share)
         if key not in self._poses:
-            top = STAGE_TOP + (_height(NOW) if share == NEXT else 0.0)
+            top = self.canvas.stage_top + (_height(NOW) if share == NEXT else 0.0)
             self._poses[key] = self._row(index, share, top)
         return self._poses[key]
 

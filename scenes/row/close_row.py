@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.timeline.model import Bar, Beat, Repetition
-from scenes.draw.look import BOLD, CAPITAL, LEFT, REGULAR, RIGHT, SEMIBOLD
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD
 from scenes.draw.paths import brace, clip_all, rectangle, sail_height
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import fit_size, text_width, wrap
@@ -137,14 +137,14 @@ def draw_shares(close: CloseRow, share: tuple[int, int, str], side: int, opacity
     left, right = max(row.left, row.x(start) + 5 - 2 * side), min(row.right, row.x(end) - 3 - 2 * (1 - side))
     y, seam = row.line + SHARE_TOP + 16, row.x(close.crossing)
     text = f"{mixed(Fraction(end - start, close.repetition.statement.pulse))} in {name}"
-    room = (RIGHT - seam if side else seam - LEFT) - 16
+    room = (look.canvas.right - seam if side else seam - look.canvas.left) - 16
     size = fit_size(text, look.size_title, look.size_least, room, BOLD)
     drawn = [draw(look.sail_one, *brace(left, right, y, look.width_line), opacity=opacity)]
     for number, line in enumerate(wrap(text, size, room, BOLD)):
         width = text_width(line, size, BOLD)
         x = (left + right - width) / 2
         x = max(x, seam + 16) if side else min(x, seam - 16 - width)
-        x = max(float(LEFT), min(x, RIGHT - width))
+        x = max(float(look.canvas.left), min(x, look.canvas.right - width))
         baseline = y + 20 + size * CAPITAL + number * size * 1.15
         drawn.append(draw_text(line, x, baseline, size, look.ink, BOLD, opacity=opacity))
     return drawn

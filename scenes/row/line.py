@@ -12,19 +12,10 @@ from itertools import pairwise
 import numpy as np
 
 from renderer.timeline.model import Bar, Beat, Repetition
-from scenes.draw.look import (
-    LEFT,
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    RIGHT,
-    SEMIBOLD,
-    Look,
-    RowStyle,
-)
+from scenes.draw.look import SEMIBOLD, Look, RowStyle
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail, torn_hull
 from scenes.draw.shapes import FilledShape, draw, draw_text
 
-MARGIN = MUSIC_LEFT - LEFT
 VESSEL_GAP = 4
 DASH, DECK_GAP = 14.0, 12.0
 
@@ -63,17 +54,22 @@ class Row:
 
     def x(self, at: float) -> float:
         """Where a tick stands, in pixels."""
-        return MUSIC_LEFT + (at - self.start) * self.scale
+        return self.look.canvas.music_left + (at - self.start) * self.scale
 
     @property
     def left(self) -> float:
         """Where the row's sky begins."""
-        return LEFT
+        return self.look.canvas.left
+
+    @property
+    def margin(self) -> float:
+        """How far the sky reaches beyond the first tick and the last one."""
+        return self.look.canvas.music_left - self.look.canvas.left
 
     @property
     def right(self) -> float:
         """Where the row's sky ends."""
-        return min(RIGHT, self.x(self.end) + MARGIN)
+        return min(self.look.canvas.right, self.x(self.end) + self.margin)
 
     @property
     def line(self) -> float:
@@ -119,7 +115,7 @@ class Row:
 
 def make_rows(breaks: Sequence[tuple[int, int]], style: RowStyle, look: Look) -> list[Row]:
     """Rows with these starts and ends on one scale, the longest over the full width; all of them at the top."""
-    scale = (MUSIC_RIGHT - MUSIC_LEFT) / max(end - start for start, end in breaks)
+    scale = (look.canvas.music_right - look.canvas.music_left) / max(end - start for start, end in breaks)
     return [Row(start, end, scale, 0.0, style, look, 1) for start, end in breaks]
 
 

@@ -6,12 +6,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.timeline.model import Crossing, Landing, Realignment, Repetition
-from scenes.draw.look import (
-    BOLD,
-    CAPITAL,
-    REGULAR,
-    SEMIBOLD,
-)
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width

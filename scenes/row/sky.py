@@ -3,11 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from renderer.timeline.model import Harmony
-from scenes.draw.look import (
-    CAPITAL,
-    SEMIBOLD,
-    RowStyle,
-)
+from scenes.draw.look import CAPITAL, SEMIBOLD, RowStyle
 from scenes.draw.paths import rectangle
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import fit_size, musical, text_width

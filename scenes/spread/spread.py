@@ -6,16 +6,7 @@ from typing import NamedTuple
 
 from renderer.schedule.model import SpreadSchedule, row_breaks
 from renderer.timeline.model import Bar, Timeline
-from scenes.draw.look import (
-    MUSIC_LEFT,
-    MUSIC_RIGHT,
-    STAGE_TOP,
-    WIDTH,
-    Look,
-    RowStyle,
-    arrive,
-    glide,
-)
+from scenes.draw.look import Look, RowStyle, arrive, glide
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment, marks_of, move_seconds
 from scenes.draw.shapes import draw
@@ -74,7 +65,7 @@ class SpreadSegment(Segment):
         self._starts = [repetition.at for repetition in self.repetitions]
         self.breaks, self.page_rows, self.style, self.pitch = choose_rows(timeline, schedule, look)
         longest_row = max(end - start for start, end in self.breaks)
-        self.scale = (MUSIC_RIGHT - MUSIC_LEFT) / longest_row
+        self.scale = (look.canvas.music_right - look.canvas.music_left) / longest_row
         self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         voice = self.repetitions[0].voice if self.repetitions else ""
         self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, voice)
@@ -89,7 +80,7 @@ class SpreadSegment(Segment):
         for index in range(len(self.breaks)):
             place = index - scroll
             if -VANISH < place < self.page_rows - 1 + VANISH:
-                row = self._row(index, STAGE_TOP + place * self.pitch)
+                row = self._row(index, self.canvas.stage_top + place * self.pitch)
                 drawn += self._draw_row(row, index, arrived, moment)
                 drawn += self._veil(row, place)
         drawn += self.keep("head", self._head)
@@ -170,7 +161,7 @@ class SpreadSegment(Segment):
         outside = max(0.0, -place, place - (self.page_rows - 1))
         if not outside:
             return []
-        veil = rectangle(0, row.top - 1, WIDTH, row.feet + 1)
+        veil = rectangle(0, row.top - 1, row.look.canvas.width, row.feet + 1)
         return [draw(self.look.ground, veil, opacity=min(1.0, outside / VANISH))]
 
     def _draw_row(self, row: Row, index: int, arrived: int, moment: Moment) -> Picture:

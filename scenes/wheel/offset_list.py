@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from renderer.schedule.wheel import WheelSchedule
-from scenes.draw.look import BOLD, RIGHT, SEMIBOLD, Look
+from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import FilledShape, Words, draw_text, draw_words
 from scenes.draw.text import text_width
 from scenes.draw.wording import mixed
@@ -54,9 +54,12 @@ def _lay(look: Look, entries: list[tuple[str, str]], size: float, pitch: float) 
     indent = max(text_width(number, look.size_least, BOLD) for number, _ in entries) + 16
     width = indent + max(text_width(offset, size, SEMIBOLD) for _, offset in entries) + 34
     columns = max(
-        1, min(MOST_COLUMNS if size < look.size_title else 4, int((RIGHT - LIST_LEFT + 34) // width))
+        1,
+        min(
+            MOST_COLUMNS if size < look.size_title else 4, int((look.canvas.right - LIST_LEFT + 34) // width)
+        ),
     )
-    step = (RIGHT - LIST_LEFT) / columns
+    step = (look.canvas.right - LIST_LEFT) / columns
     rows = int((LAST - FIRST) // pitch)
     places = tuple(
         OffsetPlace(number, offset, LIST_LEFT + index % columns * step, FIRST + index // columns * pitch)
