@@ -30,6 +30,7 @@ BROADCAST_RATES = {
 """What these are short for."""
 FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
+TRUST = click.option("--trust", is_flag=True, help="Also open sound files outside SPEC's folder.")
 
 
 def reporting_errors(command: Callable[..., None]) -> Callable[..., None]:
@@ -61,12 +62,13 @@ def main() -> None:
 
 @main.command()
 @SPEC
+@TRUST
 @reporting_errors
-def check(spec: Path) -> None:
+def check(spec: Path, trust: bool) -> None:
     """Tell what is wrong in SPEC, or what follows from it."""
     from renderer.report.section_advice import describe
 
-    lesson = open_lesson(spec)
+    lesson = open_lesson(spec, trust)
     click.echo("\n".join(describe(lesson.spec)))
     if lesson.spec.recording is not None:
         from renderer.mix.recording import recording_remarks
@@ -84,12 +86,13 @@ def check(spec: Path) -> None:
 @SPEC
 @click.option("--json", "as_json", is_flag=True, help="All of it, exact, as JSON.")
 @click.option("--csv", "as_csv", is_flag=True, help="The repetitions, as CSV.")
+@TRUST
 @reporting_errors
-def timeline(spec: Path, as_json: bool, as_csv: bool) -> None:
+def timeline(spec: Path, as_json: bool, as_csv: bool, trust: bool) -> None:
     """Print SPEC's timeline: where every repetition starts, and what meets it there."""
     if as_json and as_csv:
         raise click.UsageError("--json and --csv are two answers: leave one out.")
-    made = open_lesson(spec).timeline
+    made = open_lesson(spec, trust).timeline
     if as_json:
         from renderer.report.timeline_json import timeline_json_parts
 
@@ -160,6 +163,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option("--joined", is_flag=True, help="Also what is rendered, one after another, as lesson.mp4.")
 @click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
+@TRUST
 @reporting_errors
 def render(
     spec: Path,
@@ -173,9 +177,10 @@ def render(
     joined: bool,
     clear_cache: bool,
     as_json: bool,
+    trust: bool,
 ) -> None:
     """Render SPEC's segments, or only those named by number or show, each to a video file with its sound."""
-    lesson = open_lesson(spec)
+    lesson = open_lesson(spec, trust)
     chosen = choose_segments(lesson, segments)
     from renderer.mix.narration import narration_remarks
     from renderer.mix.recording import recording_remarks
@@ -212,6 +217,7 @@ def render(
 @click.option("--transparent", is_flag=True, help="Without the ground behind it.")
 @click.option("--svg", is_flag=True, help="As SVG: every shape and letter an outline.")
 @click.option("--sheet", is_flag=True, help="All segments and their steps on one sheet.")
+@TRUST
 @reporting_errors
 def still(
     spec: Path,
@@ -223,6 +229,7 @@ def still(
     transparent: bool,
     svg: bool,
     sheet: bool,
+    trust: bool,
 ) -> None:
     """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end.
 
@@ -234,7 +241,7 @@ def still(
         raise click.UsageError("--thumbnail is 1280x720: leave out it or --size.")
     if sheet and svg:
         raise click.UsageError("--sheet is a PNG: leave out it or --svg.")
-    lesson = open_lesson(spec)
+    lesson = open_lesson(spec, trust)
     from renderer.core.files import make_directory
     from renderer.video import stills as drawer
     from scenes.draw.look import look_of, read_look
@@ -303,12 +310,20 @@ def parse_share(context: click.Context, option: click.Parameter, text: str) -> F
     "--speed", callback=parse_share, default="100", help="25 to 100 per cent of the tempo, at the same pitch."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
+@TRUST
 @reporting_errors
 def sound(
-    spec: Path, out: Path | None, kind: str, stems: bool, sections: bool, speed: Fraction, as_json: bool
+    spec: Path,
+    out: Path | None,
+    kind: str,
+    stems: bool,
+    sections: bool,
+    speed: Fraction,
+    as_json: bool,
+    trust: bool,
 ) -> None:
     """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems."""
-    lesson = open_lesson(spec)
+    lesson = open_lesson(spec, trust)
     from renderer.mix.recording import recording_remarks
     from renderer.mix.soundtracks import write_soundtracks
 
@@ -371,10 +386,11 @@ def parse_place(context: click.Context, option: click.Parameter, text: str | Non
     help="Leave points out as long as each downbeat stays within so many milliseconds. [default: 10]",
 )
 @click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
+@TRUST
 @reporting_errors
-def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None) -> None:
+def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None, trust: bool) -> None:
     """Propose sync points for SPEC's recording, by its beats from bar 1 on, to paste into SPEC."""
-    lesson = open_lesson(spec)
+    lesson = open_lesson(spec, trust)
     from renderer.core.files import make_directory, whole_file
     from renderer.mix.align import align_lesson, alignment_table
 

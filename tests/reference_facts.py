@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import Lesson, measure_narration
+from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.load import parse
 from renderer.report.section_advice import describe
 from renderer.report.table import bars_text, groups_text, place_text, section_name
@@ -78,6 +79,7 @@ def read_lesson(text: str) -> Lesson:
     """The lesson of a spec's text. Raises SpecError with all places."""
     loaded = parse(text, NAME)
     with loaded.placing():
+        check_sound_files(loaded.spec, _voice_folder())
         files = measure_narration(loaded.spec, _voice_folder())
         return Lesson(loaded.spec, build_timeline(loaded.spec), files=files)
 

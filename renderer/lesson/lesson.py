@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from renderer.core.errors import BarcrossError, Problem, SpecError
 from renderer.core.names import nearest
+from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.coverage import check_labels
 from renderer.reading.load import load
 from renderer.schedule.card import schedule_card
@@ -122,12 +123,17 @@ class Lesson:
         raise ValueError(f"no schedule is made for {text.show}")
 
 
-def open_lesson(path: Path) -> Lesson:
-    """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places."""
+def open_lesson(path: Path, trust: bool = False) -> Lesson:
+    """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places.
+
+    With `trust` the spec may name sound files outside its folder.
+    """
     loaded = load(path)
     with loaded.placing():
         timeline = build_timeline(loaded.spec)
         check_choices(loaded.spec, timeline)
+        if not trust:
+            check_sound_files(loaded.spec, path.parent)
         lesson = Lesson(loaded.spec, timeline, path.parent, measure_narration(loaded.spec, path.parent))
         if any(text.say for text in loaded.spec.segments):
             lesson.segments()  # a line may belong to no step
