@@ -43,7 +43,7 @@ def music21_seconds(timeline: Timeline) -> float:
         part.insert(0, meter.TimeSignature("4/4"))
         for row in timeline.repetitions:
             if row.voice == voice:
-                length = duration.Duration(Fraction(row.statement.played * 4, timeline.grid))
+                length = duration.Duration(Fraction(row.statement.sounding_length * 4, timeline.grid))
                 part.insert(Fraction(row.at * 4, timeline.grid), note.Note("C4", duration=length))
         measures = part.makeMeasures()  # type: ignore[no-untyped-call]
         measures.makeTies(inPlace=True)

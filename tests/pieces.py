@@ -32,7 +32,7 @@ def statements(timeline: Timeline, voice: str = "main") -> list[str]:
     """What a voice plays, a short text a repetition: figure or `tail`, first pulse, pulses played, kind."""
     return [
         f"{row.statement.figure or 'tail'} {row.at // row.statement.pulse} "
-        f"{row.statement.played // row.statement.pulse} {row.statement.kind}"
+        f"{row.statement.sounding_length // row.statement.pulse} {row.statement.kind}"
         for row in timeline.repetitions
         if row.voice == voice
     ]

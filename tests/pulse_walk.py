@@ -59,7 +59,7 @@ class Found:
     realignments: list[tuple[object, ...]] = field(default_factory=list)
 
 
-KEYS = ("bars", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata")
+KEYS = ("bar_count", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata")
 T = TypeVar("T")
 
 
@@ -93,7 +93,7 @@ class PulseWalk:
                         keys[key] = original[key]
             name = section.name or section.again or ""
             written.setdefault(name, (keys, root))
-            bars, repeat = keys["bars"], keys["repeat"] or 1
+            bars, repeat = keys["bar_count"], keys["repeat"] or 1
             assert isinstance(bars, int)
             assert isinstance(repeat, int)
             for _ in range(repeat):

@@ -150,7 +150,7 @@ def _plays(lesson: Lesson, voice: str, stated: str) -> list[str]:
 
 def _statement(row: Repetition) -> str:
     statement = row.statement
-    played = Fraction(statement.played, statement.pulse)
+    played = Fraction(statement.sounding_length, statement.pulse)
     name = statement.figure or "tail"
     match statement.kind:
         case "whole":
@@ -165,8 +165,8 @@ def _statement(row: Repetition) -> str:
 
 def _crossings(lesson: Lesson, voice: str, stated: str) -> list[str]:
     return [
-        f"{row.before} to {row.after} at {place_text(lesson.timeline, row.at)} in group {row.group} of "
-        f"repetition {row.repetition}"
+        f"{row.before} to {row.after} at {place_text(lesson.timeline, row.at)} in group {row.group_number} of "
+        f"repetition {row.repetition_number}"
         for row in lesson.timeline.crossings
         if row.voice == _voice_name(lesson, voice)
     ]
@@ -174,8 +174,8 @@ def _crossings(lesson: Lesson, voice: str, stated: str) -> list[str]:
 
 def _landings(lesson: Lesson, voice: str, stated: str) -> list[str]:
     return [
-        f"accent {row.accent} of repetition {row.repetition} on bar {row.bar}"
-        + ("" if row.played else " (not played)")
+        f"accent {row.accent_number} of repetition {row.repetition_number} on bar {row.bar_number}"
+        + ("" if row.sounds else " (not played)")
         for row in lesson.timeline.landings
         if row.voice == _voice_name(lesson, voice)
     ]
@@ -183,7 +183,7 @@ def _landings(lesson: Lesson, voice: str, stated: str) -> list[str]:
 
 def _realigns(lesson: Lesson, voice: str, stated: str) -> list[str]:
     return [
-        f"repetition {row.repetition} on bar {row.bar}" + (" (full)" if row.full else "")
+        f"repetition {row.repetition_number} on bar {row.bar_number}" + (" (full)" if row.full else "")
         for row in lesson.timeline.realignments
         if row.voice == _voice_name(lesson, voice)
     ]

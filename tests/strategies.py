@@ -52,7 +52,19 @@ TEMPI = tuple(Tempo(Fraction(quarters)) for quarters in (60, 90, 132))
 T = TypeVar("T")
 
 NO_KEYS = dict.fromkeys(
-    ("again", "bars", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata", "sync")
+    (
+        "again",
+        "bar_count",
+        "repeat",
+        "meter",
+        "tempo",
+        "harmony",
+        "parts",
+        "plays",
+        "starts",
+        "fermata",
+        "sync",
+    )
 )
 
 
@@ -152,11 +164,11 @@ def sections(
     reach = index > 0
     again = draw(st.none() | st.sampled_from(names)) if names else None
     bars = draw(st.integers(1, 4))
-    keys: dict[str, object] = {"bars": bars}
+    keys: dict[str, object] = {"bar_count": bars}
     if again is not None:
         keys["again"] = again
         if draw(st.booleans()):
-            del keys["bars"]
+            del keys["bar_count"]
             bars = 1
     if draw(st.integers(0, 3)) == 0:
         keys["repeat"] = draw(st.integers(1, 3))

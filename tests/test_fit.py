@@ -72,7 +72,7 @@ def test_eleven_bars_hold_sixteen_elevens() -> None:
     assert sum_of(schedule) == [("whole", 16, 11)]
     assert [step.name for step in schedule.steps] == ["count-in", "repetitions", "close-up", "landing"]
     assert schedule.landing is not None
-    assert schedule.landing.played
+    assert schedule.landing.sounds
 
 
 def test_a_tail_and_a_cut_repetition_are_what_is_left_over() -> None:

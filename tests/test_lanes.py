@@ -145,7 +145,9 @@ def test_again_replaces_keys_and_lets_entries_beyond_its_bars_fall_away() -> Non
         ("F", 4 + Fraction(1, 4)),
         ("G", 5),
     ]
-    assert [(row.name, row.pass_number, row.bar, row.bars) for row in timeline.sections] == [
+    assert [
+        (row.name, row.pass_number, row.first_bar_number, row.bar_count) for row in timeline.sections
+    ] == [
         ("A", 1, 1, 4),
         ("Coda", 1, 5, 2),
     ]
@@ -158,7 +160,7 @@ def test_again_goes_back_to_the_section_as_it_was_written() -> None:
           - {again: A, bars: 2}
           - {again: A}
         """)
-    assert [(row.pass_number, row.bars) for row in timeline.sections] == [(1, 4), (2, 2), (3, 4)]
+    assert [(row.pass_number, row.bar_count) for row in timeline.sections] == [(1, 4), (2, 2), (3, 4)]
 
 
 def test_endings_are_sections() -> None:
@@ -169,7 +171,7 @@ def test_endings_are_sections() -> None:
           - {again: Round}
           - {section: Second ending, bars: 1, harmony: F, plays: on}
         """)
-    assert [bar.section for bar in timeline.bars] == [0, 0, 1, 2, 2, 3]
+    assert [bar.section_index for bar in timeline.bars] == [0, 0, 1, 2, 2, 3]
     assert [row.name for row in timeline.harmony] == ["Em", "G", "Em", "F"]
 
 
@@ -180,9 +182,12 @@ def test_a_pick_up_is_bar_0_below_tick_0_and_its_beats_are_numbered_from_the_end
         form:
           - {section: A, bars: 1, starts: 0.3.3, plays: [{tail: [6]}, kiln]}
         """)
-    assert (timeline.start, timeline.bars[0].number, timeline.bars[0].section) == (-6, 0, 0)
-    assert [(beat.bar, beat.number) for beat in timeline.beats] == [(0, 4), *((1, n) for n in (1, 2, 3, 4))]
-    assert [(row.bar, row.offset, row.at) for row in timeline.repetitions] == [
+    assert (timeline.start, timeline.bars[0].number, timeline.bars[0].section_index) == (-6, 0, 0)
+    assert [(beat.bar_number, beat.number) for beat in timeline.beats] == [
+        (0, 4),
+        *((1, n) for n in (1, 2, 3, 4)),
+    ]
+    assert [(row.bar_number, row.offset, row.at) for row in timeline.repetitions] == [
         (0, 10, -6),
         (1, 0, 0),
         (1, 11, 11),

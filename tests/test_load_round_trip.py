@@ -95,7 +95,12 @@ def figure_data(figure: FigureSpec, short: bool) -> object:
 
 
 def section_data(section: SectionSpec, short: bool) -> dict[str, object]:
-    plain = {"section": section.name, "again": section.again, "bars": section.bars, "repeat": section.repeat}
+    plain = {
+        "section": section.name,
+        "again": section.again,
+        "bars": section.bar_count,
+        "repeat": section.repeat,
+    }
     values: dict[str, object] = {key: value for key, value in plain.items() if value is not None}
     if section.harmony:
         values["harmony"] = lane_data(section.harmony, str, short)

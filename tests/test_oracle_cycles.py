@@ -28,7 +28,7 @@ def cycle(
             pulse=pulse,
             pickup=Fraction(0),
             figures=(FigureSpec("cycle", groups, starts, starts, None, None, ()),),
-            form=(section_text("A", bars=bars, plays=plays),),
+            form=(section_text("A", bar_count=bars, plays=plays),),
             fermata=(),
             sync=(),
             recording=None,
@@ -41,7 +41,7 @@ def cycle(
 def first_realignment(timeline: Timeline) -> tuple[int, int]:
     """After how many repetitions, and how many bars, the figure starts on a downbeat again."""
     row = timeline.realignments[0]
-    return row.repetition - 1, row.bar - 1
+    return row.repetition_number - 1, row.bar_number - 1
 
 
 def test_eleven_sixteenths_over_four_four() -> None:

@@ -30,7 +30,7 @@ def scored(timeline: Timeline, meters: list[tuple[int, str]]) -> stream.Part:
         if following:
             place += (following[0] - bar) * Fraction(signature.barDuration.quarterLength)
     for row in timeline.repetitions:
-        length = Fraction(row.statement.played * 4, timeline.grid)
+        length = Fraction(row.statement.sounding_length * 4, timeline.grid)
         sounding = note.Note("C4", duration=duration.Duration(length))
         sounding.editorial.number = row.number
         part.insert(Fraction(row.at * 4, timeline.grid), sounding)
@@ -76,6 +76,6 @@ def test_bars_beats_and_ties_of_all_repetitions(form: str, meters: list[tuple[in
         beat = timeline.beat_at(row.at)
         inside = Fraction(row.at - beat.at, beat.end - beat.at)
         bars = {timeline.bar_at(at).number for at in range(row.at, row.end)}
-        expected.append((row.bar, beat.number + inside, len(bars)))
+        expected.append((row.bar_number, beat.number + inside, len(bars)))
     assert found == expected
     assert len(found) > 15

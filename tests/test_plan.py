@@ -22,7 +22,7 @@ SPEC = Spec(
     pulse=Fraction(1, 16),
     pickup=Fraction(0),
     figures=(KILN,),
-    form=(section_text("A", bars=4, plays=RUN),),
+    form=(section_text("A", bar_count=4, plays=RUN),),
     fermata=(),
     sync=(),
     recording=None,
@@ -68,44 +68,46 @@ def test_the_spec_of_this_file_is_sound() -> None:
             replace(SPEC, figures=(replace(KILN, origin="kilm"),)),
             "there is no figure kilm. There are none.",
         ),
-        (sections({"bars": 4}), "this part of the form has no name. Write section: and a name."),
+        (sections({"bar_count": 4}), "this part of the form has no name. Write section: and a name."),
         (sections({"name": "A"}), "A has no bars. Say how many, such as bars: 8."),
-        (sections({"name": "A", "bars": 0}), "A has 0 bars. Say how many, such as bars: 8."),
+        (sections({"name": "A", "bar_count": 0}), "A has 0 bars. Say how many, such as bars: 8."),
         (
-            sections({"name": "Theme", "bars": 4}, {"again": "Thema"}),
+            sections({"name": "Theme", "bar_count": 4}, {"again": "Thema"}),
             "there is no section Thema before this. Write Theme? There are: Theme.",
         ),
         (
-            sections({"name": "A", "bars": 4}, {"name": "A", "bars": 4}),
+            sections({"name": "A", "bar_count": 4}, {"name": "A", "bar_count": 4}),
             "there is a section A already. Write again: A, or give it a name of its own.",
         ),
         (
-            sections({"name": "A", "bars": 10**9}),
+            sections({"name": "A", "bar_count": 10**9}),
             "the piece has more than 100,000 bars. Shorten it.",
         ),
         (
-            sections({"name": "A", "bars": 4, "plays": {"main": Plays((Item("figure", (), "kill"),), ())}}),
+            sections(
+                {"name": "A", "bar_count": 4, "plays": {"main": Plays((Item("figure", (), "kill"),), ())}}
+            ),
             "there is no figure kill. Write kiln? There are: kiln.",
         ),
         (
-            sections({"name": "A", "bars": 4, "plays": {"meter": RUN["main"]}}),
+            sections({"name": "A", "bar_count": 4, "plays": {"meter": RUN["main"]}}),
             "meter is a side, not a voice's name. Give the voice a name of its own.",
         ),
         (
-            sections({"name": "A", "bars": 4, "plays": RUN, "starts": {"mane": "after"}}),
+            sections({"name": "A", "bar_count": 4, "plays": RUN, "starts": {"mane": "after"}}),
             "A has no voice mane. Write main? There are: main.",
         ),
         (
             sections(
-                {"name": "A", "bars": 4, "plays": RUN},
-                {"name": "B", "bars": 4, "plays": {"main": Plays(None, ())}, "starts": "after"},
+                {"name": "A", "bar_count": 4, "plays": RUN},
+                {"name": "B", "bar_count": 4, "plays": {"main": Plays(None, ())}, "starts": "after"},
             ),
             "starts says when a list takes over, but B gives none. "
             "Leave starts out, or write under plays what is to start.",
         ),
         (
             replace(
-                sections({"name": "A", "bars": 4, "plays": {"high": RUN["main"], "low": RUN["main"]}}),
+                sections({"name": "A", "bar_count": 4, "plays": {"high": RUN["main"], "low": RUN["main"]}}),
                 parts={"drum": (Entry(Position(1), ("figure",), ()),)},
             ),
             "figure is clear with one voice only. Write high or low.",
@@ -123,25 +125,27 @@ def test_the_spec_of_this_file_is_sound() -> None:
         ),
         (
             replace(
-                sections({"name": "A", "bars": 90_000}),
+                sections({"name": "A", "bar_count": 90_000}),
                 tempo=(Entry(Position(1), (Tempo(Fraction(20)),), ()),),
             ),
             "the piece lasts 300 hours; it may last a day. Write a faster tempo or fewer bars.",
         ),
         (
             replace(
-                sections({"name": "A", "bars": 90_000, "plays": RUN}),
+                sections({"name": "A", "bar_count": 90_000, "plays": RUN}),
                 figures=(FigureSpec("kiln", (1,), (1,), (1,), Fraction(1, 1024), None, ()),),
                 tempo=(Entry(Position(1), (Tempo(Fraction(1000)),), ()),),
             ),
             "the piece plays more than three million repetitions. Write longer pulses, or fewer bars.",
         ),
         (
-            sections({"name": "A", "bars": 4, "plays": {"main": Plays((Item("rest", (), count=0),), ())}}),
+            sections(
+                {"name": "A", "bar_count": 4, "plays": {"main": Plays((Item("rest", (), count=0),), ())}}
+            ),
             "this rest has no pulses. Write at least 1.",
         ),
         (
-            sections({"name": "A", "bars": 4, "plays": {"main": Plays((), ())}}),
+            sections({"name": "A", "bar_count": 4, "plays": {"main": Plays((), ())}}),
             "this list is empty. Write a figure, or leave plays out for silence.",
         ),
     ],
@@ -159,7 +163,7 @@ def test_all_faults_are_told_in_one_go() -> None:
         sections(
             {
                 "name": "A",
-                "bars": 4,
+                "bar_count": 4,
                 "plays": RUN,
                 "harmony": (Entry(Position(9), ("Em",), ()), Entry(Position(2, 7), ("G",), ())),
             },

@@ -41,15 +41,15 @@ def check_against_walk(spec: Spec) -> None:
     assert [bar.meter for bar in timeline.bars if bar.number] == piece.meters
     assert [
         (
-            *(row.voice, row.number, row.section, row.bar, row.offset * scale, row.at * scale),
+            *(row.voice, row.number, row.section_index, row.bar_number, row.offset * scale, row.at * scale),
             *(row.statement.figure, row.statement.kind, row.statement.length * scale),
-            *(row.statement.played * scale, row.statement.pulse * scale),
+            *(row.statement.sounding_length * scale, row.statement.pulse * scale),
         )
         for row in timeline.repetitions
     ] == found.repetitions
     assert [(v, n, at * scale, accent) for v, n, at, accent in timeline.hits] == found.hits
     assert [
-        (*row[:4], row.at * scale, row.into * scale, row.group, row.into_group * scale)
+        (*row[:4], row.at * scale, row.into * scale, row.group_number, row.into_group * scale)
         for row in timeline.crossings
     ] == found.crossings
     assert [(*row[:3], row.at * scale, *row[4:]) for row in timeline.landings] == found.landings
@@ -94,12 +94,14 @@ def test_bars_tile_sections_and_sections_tile_the_piece(spec: Spec) -> None:
     assert [section.at for section in timeline.sections] == [0, *ends[:-1]]
     assert ends[-1] == timeline.end
     for index, section in enumerate(timeline.sections):
-        bars = [bar for bar in timeline.bars if bar.section == index and bar.number]
-        assert [bar.number for bar in bars] == list(range(section.bar, section.bar + section.bars))
+        bars = [bar for bar in timeline.bars if bar.section_index == index and bar.number]
+        assert [bar.number for bar in bars] == list(
+            range(section.first_bar_number, section.last_bar_number + 1)
+        )
         assert [bar.at for bar in bars] == [section.at, *(bar.end for bar in bars[:-1])]
         assert bars[-1].end == section.end
     for bar in timeline.bars:
-        beats = [beat for beat in timeline.beats if beat.bar == bar.number]
+        beats = [beat for beat in timeline.beats if beat.bar_number == bar.number]
         assert all(left.end == right.at for left, right in pairwise(beats))
         if bar.number:
             assert (beats[0].at, beats[-1].end) == (bar.at, bar.end)
@@ -119,9 +121,9 @@ def test_the_repetitions_of_a_voice_never_overlap_and_their_groups_tile_them(spe
         assert all(timeline.start <= row.at < row.end <= timeline.end for row in rows)
     for row in timeline.repetitions:
         statement = row.statement
-        assert sum(group.length for group in statement.groups) == statement.played
+        assert sum(group.length for group in statement.groups) == statement.sounding_length
         assert statement.cut == (statement.kind == "cut")
-        assert (statement.played < statement.length) == (statement.kind in ("cut", "first"))
+        assert (statement.sounding_length < statement.length) == (statement.kind in ("cut", "first"))
 
 
 @settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))

@@ -12,7 +12,7 @@ def test_a_change_on_a_repetition_s_first_pulse_or_end_is_no_crossing() -> None:
             plays: kiln
         """)
     rows = [
-        (row.repetition, row.before, row.after, row.into, row.group, row.into_group)
+        (row.repetition_number, row.before, row.after, row.into, row.group_number, row.into_group)
         for row in timeline.crossings
     ]
     assert rows == [(1, "Em", "G", 8, 3, 0), (2, "F", "Dm", 5, 2, 0)]
@@ -43,7 +43,7 @@ def test_crossings_are_found_in_tails_and_under_silent_pulses_but_not_in_rests()
             harmony: [Em, G, Dm]
             plays: [{rest: 18}, {first: 7, of: kiln}, {tail: [4, 6]}]
         """)
-    assert [(row.repetition, row.at, row.group) for row in timeline.crossings] == [(2, 32, 2)]
+    assert [(row.repetition_number, row.at, row.group_number) for row in timeline.crossings] == [(2, 32, 2)]
 
 
 def test_several_changes_in_one_repetition_are_each_a_crossing() -> None:
@@ -51,7 +51,7 @@ def test_several_changes_in_one_repetition_are_each_a_crossing() -> None:
         form:
           - {section: A, bars: 1, harmony: {1: Em, 1.2: G, 1.3: Dm}, plays: [kiln]}
         """)
-    rows = [(row.repetition, row.into, row.group, row.into_group) for row in timeline.crossings]
+    rows = [(row.repetition_number, row.into, row.group_number, row.into_group) for row in timeline.crossings]
     assert rows == [(1, 4, 1, 4), (1, 8, 3, 0)]
 
 
@@ -65,9 +65,12 @@ def test_an_accent_that_would_have_come_where_its_repetition_was_ended_is_a_land
         """,
         head,
     )
-    rows = [(row.repetition, row.accent, row.at, row.bar, row.played) for row in timeline.landings]
+    rows = [
+        (row.repetition_number, row.accent_number, row.at, row.bar_number, row.sounds)
+        for row in timeline.landings
+    ]
     assert rows == [(1, 1, 0, 1, True), (1, 3, 16, 2, False), (2, 1, 16, 2, True)]
-    assert [hit.at for hit in timeline.hits if hit.repetition == 1] == [0, 8]
+    assert [hit.at for hit in timeline.hits if hit.repetition_number == 1] == [0, 8]
 
 
 def test_after_lets_that_accent_sound() -> None:
@@ -80,7 +83,9 @@ def test_after_lets_that_accent_sound() -> None:
         """,
         head,
     )
-    rows = [(row.repetition, row.accent, row.bar, row.played) for row in timeline.landings]
+    rows = [
+        (row.repetition_number, row.accent_number, row.bar_number, row.sounds) for row in timeline.landings
+    ]
     assert rows == [(1, 1, 1, True), (1, 3, 2, True)]
     assert timeline.repetitions[1].offset == 1
 
@@ -88,13 +93,16 @@ def test_after_lets_that_accent_sound() -> None:
 def test_a_landing_after_the_last_bar_is_in_the_bar_that_would_follow() -> None:
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [8, 8, 1]")
     timeline = timeline_of("form:\n  - {section: A, bars: 1, plays: kiln}\n", head)
-    assert [(row.bar, row.played) for row in timeline.landings] == [(1, True), (2, False)]
+    assert [(row.bar_number, row.sounds) for row in timeline.landings] == [(1, True), (2, False)]
 
 
 def test_a_first_that_ends_before_an_accent_on_a_downbeat_lands_without_playing() -> None:
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [8, 8, 1]")
     timeline = timeline_of("form:\n  - {section: A, bars: 2, plays: [{first: 16, of: kiln}]}\n", head)
-    assert [(row.accent, row.bar, row.played) for row in timeline.landings] == [(1, 1, True), (3, 2, False)]
+    assert [(row.accent_number, row.bar_number, row.sounds) for row in timeline.landings] == [
+        (1, 1, True),
+        (3, 2, False),
+    ]
 
 
 def test_a_figure_of_one_bar_never_realigns_and_a_new_start_is_none() -> None:
@@ -108,7 +116,7 @@ def test_a_figure_of_one_bar_never_realigns_and_a_new_start_is_none() -> None:
         head,
     )
     # brief starts off the downbeat in B, and on it again after two repetitions.
-    rows = [(row.at, row.bar, row.full) for row in timeline.realignments]
+    rows = [(row.at, row.bar_number, row.full) for row in timeline.realignments]
     assert rows == [(48, 4, False)]
 
 
@@ -128,7 +136,7 @@ def test_a_realignment_after_a_rest_counts_the_rest_as_the_item_before() -> None
         form:
           - {section: A, bars: 3, plays: [kiln, kiln, {rest: 10}, kiln]}
         """)
-    assert [(row.repetition, row.at) for row in timeline.realignments] == [(3, 32)]
+    assert [(row.repetition_number, row.at) for row in timeline.realignments] == [(3, 32)]
 
 
 def test_a_voice_that_has_not_yet_stood_on_a_downbeat_does_not_stand_on_one_again() -> None:

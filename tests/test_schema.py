@@ -148,7 +148,7 @@ def test_points_in_the_recording(spec: Spec) -> None:
         (Position(13), Fraction("26.94")),
     ]
     again = spec.form[4]
-    assert (again.name, again.again, again.bars) == ("Return", "Opening", 13)
+    assert (again.name, again.again, again.bar_count) == ("Return", "Opening", 13)
     assert [(point.position, point.seconds) for point in again.sync or ()] == [
         (Position(1), Fraction("81.4"))
     ]

@@ -122,7 +122,7 @@ def test_sync_points_stretch_the_piece_s_own_seconds_between_neighbours() -> Non
         """,
         HEAD.replace("tempo: 132", "tempo: 120"),
     )
-    assert [int(stretch) for stretch in timeline.clock.stretches] == [1, 2]
+    assert [int(stretch) for stretch in timeline.clock.sync_ratios] == [1, 2]
     assert timeline.clock.file_start == Fraction(1, 2)
     assert [timeline.seconds(bar * 16) for bar in range(7)] == [0, 2, 4, 8, 12, 16, 20]
     assert timeline.seconds(-16) == -2
@@ -160,4 +160,4 @@ def test_thousands_of_unlike_tempi_keep_their_denominators_small() -> None:
     clock = build_clock(16, marks, (), ())
     exact = sum((Fraction(240) / mark.quarters for mark in marks), Fraction(0))
     assert abs(clock.seconds(5000 * 16) - exact) < Fraction(1, 10**60)
-    assert clock.pieces[-1].seconds.denominator.bit_length() < 1100
+    assert clock.stretches[-1].seconds.denominator.bit_length() < 1100

@@ -44,7 +44,7 @@ def test_on_goes_on_over_the_section_line_without_a_restart() -> None:
           - {section: B, bars: 1, plays: on}
         """)
     assert statements(timeline) == ["kiln 0 11 whole", "kiln 11 11 whole", "kiln 22 10 cut"]
-    assert [row.section for row in timeline.repetitions] == [0, 0, 1]
+    assert [row.section_index for row in timeline.repetitions] == [0, 0, 1]
 
 
 def test_after_waits_for_the_running_repetition_and_drops_what_the_list_still_held() -> None:
@@ -147,7 +147,7 @@ def test_a_position_in_bar_0_reaches_back_over_the_section_line() -> None:
         """)
     briefs = ["brief 12 8 whole", "brief 20 8 whole", "brief 28 4 cut"]
     assert statements(timeline) == ["kiln 0 11 whole", "kiln 11 1 cut", *briefs]
-    assert [row.section for row in timeline.repetitions] == [0, 0, 0, 1, 1]
+    assert [row.section_index for row in timeline.repetitions] == [0, 0, 0, 1, 1]
 
 
 def test_a_voice_that_a_section_does_not_name_is_cut_at_its_first() -> None:
@@ -180,7 +180,10 @@ def test_a_tail_counts_in_the_pulse_of_what_it_follows_and_a_rest_first_in_the_p
         """,
         head,
     )
-    whole = [(timeline.whole(row.at), timeline.whole(row.statement.played)) for row in timeline.repetitions]
+    whole = [
+        (timeline.whole(row.at), timeline.whole(row.statement.sounding_length))
+        for row in timeline.repetitions
+    ]
     start = Fraction(1, 4)
     assert whole == [
         (start, Fraction(11, 12)),
@@ -212,7 +215,7 @@ def test_hits_and_accents_of_a_figure_are_its_own() -> None:
         """,
         head,
     )
-    assert [(hit.at, hit.accent) for hit in timeline.hits] == [
+    assert [(hit.at, hit.accented) for hit in timeline.hits] == [
         *((0, True), (3, False), (5, False), (6, False), (8, False)),
         *((12, True), (16, False), (20, True)),
     ]

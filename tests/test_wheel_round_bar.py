@@ -71,7 +71,7 @@ def test_the_offsets_are_those_of_the_repetitions_that_are_played() -> None:
     played = [Fraction(r.offset, r.statement.pulse) for r in lesson.timeline.repetitions[:17]]
     assert list(schedule.offsets) == played
     home = lesson.timeline.realignments[0]
-    assert (home.bar, home.repetition) == (
+    assert (home.bar_number, home.repetition_number) == (
         schedule.bar.number + schedule.turns,
         schedule.first_number + schedule.count,
     )

@@ -130,7 +130,7 @@ def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span, slowness: F
         end = next_start
         if index < len(changes) and changes[index] < span.end:
             end = min(end, seconds(changes[index]))
-        yield _note(start, end, timeline.harmony[index - 1] if index else None, hit.accent)
+        yield _note(start, end, timeline.harmony[index - 1] if index else None, hit.accented)
 
 
 def harmony_at(timeline: Timeline, at: int) -> Harmony | None:

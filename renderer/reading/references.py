@@ -141,7 +141,7 @@ def _form(draft: Draft) -> Iterator[Problem]:
         if section.again is not None and origin is None:
             yield _unknown_again(section, draft, known)
         effective = _Effective(
-            bars=section.bars or (origin.bars if origin else None),
+            bars=section.bar_count or (origin.bars if origin else None),
             repeat=section.repeat or (origin.repeat if origin else 1),
             voices=tuple(section.plays) if section.plays is not None else origin.voices if origin else (),
         )

@@ -179,7 +179,7 @@ def pulse_name(pulse: Fraction) -> str:
 
 def _stretched(plan: Plan) -> Iterator[str]:
     """Stretches of a recording that are far from the spec's own tempo."""
-    for number, stretch in enumerate(plan.clock.stretches, start=1):
+    for number, stretch in enumerate(plan.clock.sync_ratios, start=1):
         if not FASTEST_STRETCH <= stretch <= SLOWEST_STRETCH:
             share = float(stretch)
             yield (

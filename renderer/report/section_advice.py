@@ -19,7 +19,7 @@ from renderer.timeline.lanes import position_text
 from renderer.timeline.model import Crossing, Landing, Realignment, Repetition, Section, Timeline
 from renderer.timeline.passes import Pass
 from renderer.timeline.plan import Plan, plan_spec
-from renderer.timeline.plays import Played, StatementCompiler, decimal_text
+from renderer.timeline.plays import StatementCompiler, VoiceSpan, decimal_text
 
 WAYS_TOLD = 3
 
@@ -30,7 +30,7 @@ def describe(spec: Spec) -> list[str]:
     timeline = plan_timeline(plan)
     lines: list[str] = []
     readings = _read(timeline)
-    ends = {voice: [row.end for row in played] for voice, played in plan.walks.items()}
+    ends = {voice: [row.end for row in played] for voice, played in plan.voice_spans.items()}
     for index, section in enumerate(plan.layout.passes):
         lines += _SectionAdvice(plan, timeline, index, section, readings, ends).lines()
     lines += describe_piece(plan, timeline)
@@ -72,17 +72,17 @@ class _SectionAdvice:
         if fallen := list(_fallen(self.section)):
             verb, bars = (
                 ("lies", "falls") if len(fallen) == 1 else ("lie", "fall"),
-                counted(self.row.bars, "bar"),
+                counted(self.row.bar_count, "bar"),
             )
             yield f"  {briefly_listed(fallen)} {verb[0]} beyond its {bars} and {verb[1]} away"
 
-    def _played(self, voice: str) -> list[Played]:
+    def _played(self, voice: str) -> list[VoiceSpan]:
         """What sounds in the section, also in part."""
-        walk = self.plan.walks[voice]
+        walk = self.plan.voice_spans[voice]
         first = bisect_right(self.ends[voice], self.start)
         return list(walk[first : bisect_left(walk, self.row.end, lo=first, key=lambda row: row.at)])
 
-    def _voice(self, voice: str, played: list[Played]) -> Iterator[str]:
+    def _voice(self, voice: str, played: list[VoiceSpan]) -> Iterator[str]:
         start = self.start
         if start < self.row.at and all(row.at >= self.row.at for row in played):
             start = self.row.at
@@ -96,14 +96,14 @@ class _SectionAdvice:
         yield f"{name}: {_pulses(self.row.end - start, unit)}{counted_in} = {rows}"
         yield from (f"  {remark}" for remark in self._remarks(voice, played))
 
-    def _unit(self, played: Iterable[Played], span: int) -> int:
+    def _unit(self, played: Iterable[VoiceSpan], span: int) -> int:
         """The pulse that the sum counts in: the voice's own, the largest that all that it plays are whole in."""
         pulses = [row.statement.pulse for row in played if row.statement]
         if not pulses:
             return self.timeline.pulse or gcd(span, self.timeline.grid)
         return gcd(*pulses)
 
-    def _terms(self, voice: str, played: list[Played], start: int) -> Iterator["_Term"]:
+    def _terms(self, voice: str, played: list[VoiceSpan], start: int) -> Iterator["_Term"]:
         """What fills the section, in order; its ticks add up to the section's."""
         taken_over = self._taken_over(voice)
         at = start
@@ -113,7 +113,7 @@ class _SectionAdvice:
             until = min(end, max(min(row.end, end) for row in carried))
             yield _Term(until - start, "waited" if self._waits(voice) else "carried over")
             at = until
-        runs: list[list[Played]] = []
+        runs: list[list[VoiceSpan]] = []
         for row in played[len(carried) :]:
             if runs and runs[-1][-1].item is row.item and runs[-1][-1].end == row.at:
                 runs[-1].append(row)
@@ -140,7 +140,7 @@ class _SectionAdvice:
         plays = (self.section.text.plays or {})[voice]
         return self.section.start(voice) == "after" and plays.items is not None
 
-    def _remarks(self, voice: str, played: list[Played]) -> Iterator[str]:
+    def _remarks(self, voice: str, played: list[VoiceSpan]) -> Iterator[str]:
         found = self.readings.get((voice, self.index))
         if found is not None:
             yield from found.remarks(self.timeline)
@@ -149,13 +149,13 @@ class _SectionAdvice:
         if own and plays.items is not None:
             yield from self._too_long(voice, plays.items, own)
 
-    def _too_long(self, voice: str, items: Sequence[Item], own: list[Played]) -> Iterator[str]:
+    def _too_long(self, voice: str, items: Sequence[Item], own: list[VoiceSpan]) -> Iterator[str]:
         """How far the section's own list does not fit."""
         last = own[-1]
         statement = last.statement
         if statement is not None and last.cut and last.end == self.row.end:
-            short = _pulses(statement.length - statement.played, statement.pulse)
-            left = _pulses(statement.played, statement.pulse)
+            short = _pulses(statement.length - statement.sounding_length, statement.pulse)
+            left = _pulses(statement.sounding_length, statement.pulse)
             if len(own) > 1 and own[-2].item is last.item:
                 yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
             else:
@@ -205,19 +205,19 @@ class _Readings:
                 f"{row.before} to {row.after} at {place_text(timeline, row.at)}" for row in self.crossings
             )
             yield f"harmony changes inside a repetition: {places}"
-        if bars := list(dict.fromkeys(row.bar for row in self.landings if row.played)):
+        if bars := list(dict.fromkeys(row.bar_number for row in self.landings if row.sounds)):
             yield f"accents on downbeats: {bars_named(bars)}"
         if self.realignments:
-            yield f"starts on a downbeat again: {bars_named([row.bar for row in self.realignments])}"
+            yield f"starts on a downbeat again: {bars_named([row.bar_number for row in self.realignments])}"
         last = self.repetitions[-1]
         if last.statement.accents:
             yield f"last accent: {place_text(timeline, last.at + last.statement.accents[-1])}"
         for row in self.landings:
-            if not row.played:
+            if not row.sounds:
                 ends = "the piece ends" if row.at == timeline.end else "its repetition ends"
                 cut = last.statement.cut and row.at < timeline.end
                 mend = "; to hear it, let the next section say starts: after" if cut else ""
-                yield f"accent {row.accent} would come on bar {row.bar}'s downbeat, where {ends}{mend}"
+                yield f"accent {row.accent_number} would come on bar {row.bar_number}'s downbeat, where {ends}{mend}"
 
 
 def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
@@ -225,14 +225,14 @@ def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
     found: dict[tuple[str, int], _Readings] = defaultdict(_Readings)
     sections: dict[tuple[str, int], int] = {}
     for row in timeline.repetitions:
-        sections[row.voice, row.number] = row.section
-        found[row.voice, row.section].repetitions.append(row)
+        sections[row.voice, row.number] = row.section_index
+        found[row.voice, row.section_index].repetitions.append(row)
     for crossing in timeline.crossings:
-        found[crossing.voice, sections[crossing.voice, crossing.repetition]].crossings.append(crossing)
+        found[crossing.voice, sections[crossing.voice, crossing.repetition_number]].crossings.append(crossing)
     for landing in timeline.landings:
-        found[landing.voice, sections[landing.voice, landing.repetition]].landings.append(landing)
+        found[landing.voice, sections[landing.voice, landing.repetition_number]].landings.append(landing)
     for again in timeline.realignments:
-        found[again.voice, sections[again.voice, again.repetition]].realignments.append(again)
+        found[again.voice, sections[again.voice, again.repetition_number]].realignments.append(again)
     return found
 
 
@@ -253,7 +253,7 @@ class _Term:
         return length if self.times == 1 else f"{decimal_text(self.times)} x {length}"
 
 
-def _run_terms(run: list[Played], end: int) -> Iterator[_Term]:
+def _run_terms(run: list[VoiceSpan], end: int) -> Iterator[_Term]:
     """The terms of one item: whole repetitions and a fraction as a product, what is cut or runs on by itself."""
     item = run[0].item
     first = run[0]
@@ -271,7 +271,7 @@ def _run_terms(run: list[Played], end: int) -> Iterator[_Term]:
             yield _Term(row.end - row.at, _cut_word(row, bool(inside)))
 
 
-def _cut_word(row: Played, after_whole: bool) -> str:
+def _cut_word(row: VoiceSpan, after_whole: bool) -> str:
     """How a cut statement stands in the sum: by its figure's name where no whole one stands before it."""
     if row.statement is None:
         return "rest"

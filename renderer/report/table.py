@@ -22,7 +22,7 @@ def timeline_listing(timeline: Timeline) -> list[str]:
     rows: dict[tuple[int, str], list[tuple[str, ...]]] = defaultdict(list)
     for repetition in timeline.repetitions:
         row = _row(timeline, repetition, notes.get((repetition.voice, repetition.number), ()))
-        rows[repetition.section, repetition.voice].append(row)
+        rows[repetition.section_index, repetition.voice].append(row)
     widths = _widths(row for block in rows.values() for row in block)
     length = Wholes(timeline.grid)[timeline.end]
     seconds = clock_text(timeline.seconds(timeline.end))
@@ -59,8 +59,8 @@ def _comes_again(timeline: Timeline, section: Section) -> bool:
 
 def bars_text(section: Section) -> str:
     """`bars 25-32`, or `bar 25`."""
-    last = section.bar + section.bars - 1
-    return f"bar {last}" if section.bars == 1 else f"bars {section.bar}-{last}"
+    last = section.last_bar_number
+    return f"bar {last}" if section.bar_count == 1 else f"bars {section.first_bar_number}-{last}"
 
 
 def counted(count: int | Fraction, word: str) -> str:
@@ -113,8 +113,10 @@ def groups_text(statement: Statement) -> str:
 
 
 def _shortened(statement: Statement) -> Iterator[str]:
-    if statement.played < statement.length:
-        played, length = (Fraction(ticks, statement.pulse) for ticks in (statement.played, statement.length))
+    if statement.sounding_length < statement.length:
+        played, length = (
+            Fraction(ticks, statement.pulse) for ticks in (statement.sounding_length, statement.length)
+        )
         yield f"{'cut to' if statement.cut else 'first'} {played} of {length}"
 
 
@@ -123,20 +125,20 @@ def _notes(timeline: Timeline) -> Mapping[Key, list[str]]:
     notes: dict[Key, list[str]] = defaultdict(list)
     for realignment in timeline.realignments:
         text = "starts on a section's downbeat again" if realignment.full else "starts on a downbeat again"
-        notes[realignment.voice, realignment.repetition].append(text)
+        notes[realignment.voice, realignment.repetition_number].append(text)
     for crossing in timeline.crossings:
-        notes[crossing.voice, crossing.repetition].append(_crossing_text(crossing))
+        notes[crossing.voice, crossing.repetition_number].append(_crossing_text(crossing))
     for landing in timeline.landings:
-        if landing.accent > 1 or not landing.played:
-            verb = "lands" if landing.played else "would land"
-            text = f"accent {landing.accent} {verb} on bar {landing.bar}"
-            notes[landing.voice, landing.repetition].append(text)
+        if landing.accent_number > 1 or not landing.sounds:
+            verb = "lands" if landing.sounds else "would land"
+            text = f"accent {landing.accent_number} {verb} on bar {landing.bar_number}"
+            notes[landing.voice, landing.repetition_number].append(text)
     return notes
 
 
 def _crossing_text(crossing: Crossing) -> str:
     where = "at" if crossing.into_group == 0 else "in"
-    return f"{crossing.before} to {crossing.after} {where} group {crossing.group}"
+    return f"{crossing.before} to {crossing.after} {where} group {crossing.group_number}"
 
 
 def _widths(rows: Iterable[tuple[str, ...]]) -> list[int]:

@@ -142,7 +142,7 @@ def _repetitions(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iter
         if shared is None:
             shared = tails[id(statement)] = (
                 _quoted(statement.figure),
-                f'"length": "{wholes[statement.length]}", "played": "{wholes[statement.played]}", '
+                f'"length": "{wholes[statement.length]}", "played": "{wholes[statement.sounding_length]}", '
                 f'"cut": {_truth(statement.cut)}, "kind": "{statement.kind}", '
                 f'"pulse": "{wholes[statement.pulse]}", "groups": [',
                 [(group.at, f'", "length": "{wholes[group.length]}"}}') for group in statement.groups],
@@ -170,10 +170,10 @@ def _hits(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[st
 def _crossings(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for row in timeline.crossings:
         yield (
-            f'{{"voice": {_quoted(row.voice)}, "repetition": {row.repetition}, '
+            f'{{"voice": {_quoted(row.voice)}, "repetition": {row.repetition_number}, '
             f'"from": {_quoted(row.before)}, "to": {_quoted(row.after)}, '
             f'"at": "{wholes[row.at]}", {places.row(row.at)}, '
-            f'"into": "{wholes[row.into]}", "group": {row.group}, "into_group": "{wholes[row.into_group]}"}}'
+            f'"into": "{wholes[row.into]}", "group": {row.group_number}, "into_group": "{wholes[row.into_group]}"}}'
         )
 
 
@@ -275,19 +275,19 @@ def repetitions_csv(timeline: Timeline) -> str:
 
 def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> tuple[object, ...]:
     statement = row.statement
-    bar = timeline.bars[row.bar - timeline.bars[0].number]
+    bar = timeline.bars[row.bar_number - timeline.bars[0].number]
     return (
         row.voice,
         statement.figure,
         row.number,
-        timeline.sections[row.section].name,
+        timeline.sections[row.section_index].name,
         wholes[row.at],
-        row.bar,
+        row.bar_number,
         places.beat(bar, row.at),
         _pulses(row.offset, statement.pulse),
         places.seconds[row.at],
         wholes[statement.length],
-        wholes[statement.played],
+        wholes[statement.sounding_length],
         _truth(statement.cut),
         statement.kind,
         wholes[statement.pulse],

@@ -251,7 +251,7 @@ def _section(name: str, length: Fraction, items: tuple[Item, ...]) -> SectionSpe
         path=(),
         name=name,
         again=None,
-        bars=1,
+        bar_count=1,
         repeat=None,
         meter=(Entry(Position(1), (meter,), ()),),
         tempo=None,

@@ -101,7 +101,7 @@ def schedule_crossings(
     seconds = Fraction(0)
     for number in chosen:
         crossing = crossings[number - 1]
-        repetition = repetitions[crossing.repetition]
+        repetition = repetitions[crossing.repetition_number]
         lead = click if not close_ups else None
         close_up, sounds = _close_up(timeline, crossing, repetition, number, seconds, lead)
         beat = close_up.sentence - close_up.braces[1]
@@ -125,7 +125,7 @@ def _firsts(timeline: Timeline, crossings: Sequence[Crossing]) -> list[int]:
     """The number of the first crossing in each section, a section that comes again only once."""
     found: dict[str, int] = {}
     for number, crossing in enumerate(crossings, start=1):
-        name = timeline.sections[timeline.bar_at(crossing.at).section].name
+        name = timeline.sections[timeline.bar_at(crossing.at).section_index].name
         found.setdefault(name, number)
     return sorted(found.values())
 
@@ -141,7 +141,7 @@ def _close_up(
     """A close-up that stands from `seconds` on, and its clicks."""
     statement = repetition.statement
     first, last = repetition.at, repetition.end
-    if statement.played > MOST_COUNTED * statement.pulse:
+    if statement.sounding_length > MOST_COUNTED * statement.pulse:
         before = (crossing.at - first) // statement.pulse
         first += max(0, before - COUNTED_ASIDE) * statement.pulse
         last = min(last, crossing.at + COUNTED_ASIDE * statement.pulse)

@@ -172,5 +172,5 @@ def _after(timeline: Timeline, section: Section, voice: str) -> tuple[Landing | 
     """The accent on the downbeat after a section, and the repetition that sounds there."""
     landings = [mark for mark in timeline.landings if mark.voice == voice and mark.at == section.end]
     sounding = [r for r in timeline.repetitions if r.voice == voice and r.at <= section.end < r.end]
-    played = [mark for mark in landings if mark.played]
+    played = [mark for mark in landings if mark.sounds]
     return next(iter(played or landings), None), next(iter(sounding), None)

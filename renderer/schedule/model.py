@@ -321,7 +321,7 @@ def _at_seconds(timeline: Timeline, spans: Iterable[Span], at: int) -> Fraction:
 def _counting_place(timeline: Timeline, figure: Figure) -> tuple[Bar, Fraction]:
     """The first full bar in which the figure is played, and the seconds of its pulse there, slowed for
     counting."""
-    starts = [r.bar for r in timeline.repetitions if r.statement.figure == figure.name]
+    starts = [r.bar_number for r in timeline.repetitions if r.statement.figure == figure.name]
     number = max(1, starts[0] if starts else 1)
     bar = next(bar for bar in timeline.bars if bar.number == number)
     pulse = bar_seconds(timeline, bar) * figure.pulse / bar.meter.length
@@ -355,7 +355,7 @@ def row_breaks(timeline: Timeline, spans: Iterable[Span], longest: Fraction) -> 
             bars = [
                 bar
                 for bar in timeline.bars
-                if timeline.sections[bar.section] is section and bar.at < span.end
+                if timeline.sections[bar.section_index] is section and bar.at < span.end
             ]
             count = max(1, int(-(-timeline.whole(section.end - section.at) // longest)))
             per_row = -(-len(bars) // count)

@@ -129,7 +129,7 @@ def _inside(spans: Sequence[tuple[int, int]], at: int) -> bool:
 
 def _page_steps(timeline: Timeline, start: int, begins: Fraction, stops: Sequence[PartsStop]) -> list[Step]:
     """A step for each section as its rows begin to be drawn, and one for each change."""
-    steps = [Step(timeline.sections[timeline.bar_at(start).section].name, begins)]
+    steps = [Step(timeline.sections[timeline.bar_at(start).section_index].name, begins)]
     starts = {section.at: section.name for section in timeline.sections}
     for stop in stops:
         if stop.changes:

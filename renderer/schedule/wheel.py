@@ -131,7 +131,7 @@ def _find_run(
             if run and not (fits and run[-1].end == each.at and not run[-1].statement.cut):
                 break
             inside = any(start <= each.at < end for start, end in spans)
-            if fits and (run or (inside and not each.offset and each.bar > 0)):
+            if fits and (run or (inside and not each.offset and each.bar_number > 0)):
                 run.append(each)
         if run:
             return run

@@ -117,7 +117,7 @@ class SectionSpec:
     path: KeyPath
     name: str | None
     again: str | None
-    bars: int | None
+    bar_count: int | None
     repeat: int | None
     meter: tuple[Entry[Meter], ...] | None
     tempo: tuple[Entry[Tempo], ...] | None

@@ -9,7 +9,7 @@ from renderer.timeline.lane_layout import Layout
 from renderer.timeline.lanes import Measure
 from renderer.timeline.model import Bar, Beat, Repetition, Section, Timeline
 from renderer.timeline.plan import Plan, plan_spec
-from renderer.timeline.plays import Played
+from renderer.timeline.plays import VoiceSpan
 
 
 def build_timeline(spec: Spec) -> Timeline:
@@ -29,7 +29,7 @@ def plan_timeline(plan: Plan) -> Timeline:
     firsts = frozenset(layout.pass_start(section) for section in layout.passes)
     repetitions: list[Repetition] = []
     hits, crossings, landings, realignments = [], [], [], []
-    for voice, played in plan.walks.items():
+    for voice, played in plan.voice_spans.items():
         own = _repetitions(voice, played, bars, layout.measures)
         repetitions += own
         hits += read_hits(own)
@@ -45,7 +45,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         bars=bars,
         beats=tuple(_beats(layout)),
         figures=tuple(plan.figures.values()),
-        voices=tuple(plan.walks),
+        voices=tuple(plan.voice_spans),
         repetitions=tuple(repetitions),
         hits=tuple(hits),
         crossings=tuple(crossings),
@@ -65,8 +65,8 @@ def _sections(layout: Layout) -> Iterator[Section]:
         yield Section(
             each.name,
             each.number,
-            each.bar,
-            each.bars,
+            each.first_bar_number,
+            each.bar_count,
             layout.pass_start(each),
             layout.pass_end(each),
             default if each.text.click is None else each.text.click,
@@ -81,7 +81,11 @@ def _bars(layout: Layout) -> Iterator[Bar]:
         measure = next(measures)
         yield Bar(0, 0, measure.meter, measure.at, 0)
     for index, section in enumerate(layout.passes):
-        for number, measure in zip(range(section.bar, section.bar + section.bars), measures, strict=False):
+        for number, measure in zip(
+            range(section.first_bar_number, section.first_bar_number + section.bar_count),
+            measures,
+            strict=False,
+        ):
             yield Bar(number, index, measure.meter, measure.at, measure.at + measure.beats[-1])
 
 
@@ -96,7 +100,7 @@ def _beats(layout: Layout) -> Iterator[Beat]:
 
 
 def _repetitions(
-    voice: str, played: Iterable[Played], bars: Sequence[Bar], measures: Sequence[Measure]
+    voice: str, played: Iterable[VoiceSpan], bars: Sequence[Bar], measures: Sequence[Measure]
 ) -> list[Repetition]:
     """A voice's statements as numbered rows, each with its bar and offset."""
     rows: list[Repetition] = []

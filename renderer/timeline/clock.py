@@ -41,7 +41,7 @@ class Instant(NamedTuple):
 
 
 class ClockStretch(NamedTuple):
-    """One stretch of even or evenly moving tempo, from `at` to the next piece's."""
+    """One stretch of even or evenly moving tempo, from `at` to the next one's."""
 
     at: int
     seconds: Fraction
@@ -70,11 +70,11 @@ class ClockStretch(NamedTuple):
 class Clock:
     """When each tick sounds, in seconds from tick 0 (bar 1's downbeat), and which tick sounds when."""
 
-    pieces: tuple[ClockStretch, ...]
+    stretches: tuple[ClockStretch, ...]
     """By place; not empty. The last one is a step and goes on for ever; before the first its tempo holds."""
     file_start: Fraction | None = None
     """Where tick 0 stands in the recording, in seconds, if there are sync points; perhaps before the file."""
-    stretches: tuple[Fraction, ...] = ()
+    sync_ratios: tuple[Fraction, ...] = ()
     """Between neighbouring sync points: the recording's seconds for each of the piece's own."""
     first_point: int | None = None
     """The first sync point's tick: from there on the recording is heard."""
@@ -82,10 +82,10 @@ class Clock:
     _arrivals: list[Fraction] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not self.pieces:
-            raise ValueError("a clock has at least one piece")
-        object.__setattr__(self, "_starts", [piece.at for piece in self.pieces])
-        object.__setattr__(self, "_arrivals", [piece.seconds for piece in self.pieces])
+        if not self.stretches:
+            raise ValueError("a clock has at least one stretch")
+        object.__setattr__(self, "_starts", [stretch.at for stretch in self.stretches])
+        object.__setattr__(self, "_arrivals", [stretch.seconds for stretch in self.stretches])
 
     def seconds(self, at: int | Fraction) -> Fraction:
         """When tick `at` sounds; negative before bar 1. A fermata delays what lies after its tick.
@@ -95,12 +95,12 @@ class Clock:
         """
         index = bisect_right(self._starts, at) - 1
         if index < 0:
-            first = self.pieces[0]
+            first = self.stretches[0]
             return first.seconds + first.rate * (at - first.at)
         if self._starts[index] == at:
-            return self.pieces[index].seconds
-        piece = self.pieces[index]
-        return piece.seconds + piece.hold + piece.elapsed(at - piece.at)
+            return self.stretches[index].seconds
+        stretch = self.stretches[index]
+        return stretch.seconds + stretch.hold + stretch.elapsed(at - stretch.at)
 
     def position(self, seconds: Fraction | float) -> float:
         """The place in ticks that sounds at `seconds`; while a fermata stands, its own.
@@ -111,11 +111,11 @@ class Clock:
         exact = Fraction(seconds)
         index = bisect_right(self._arrivals, exact) - 1
         if index < 0:
-            first = self.pieces[0]
+            first = self.stretches[0]
             return first.at + float((exact - first.seconds) / first.rate)
-        piece = self.pieces[index]
-        since = exact - piece.seconds - piece.hold
-        place = piece.at + piece.ticks(since) if since > 0 else float(piece.at)
+        stretch = self.stretches[index]
+        since = exact - stretch.seconds - stretch.hold
+        place = stretch.at + stretch.ticks(since) if since > 0 else float(stretch.at)
         return min(place, float(self._starts[index + 1])) if index + 1 < len(self._starts) else place
 
     def floats(self, ticks: Sequence[int]) -> list[float]:
@@ -125,12 +125,12 @@ class Clock:
         for at in ticks:
             if not low < at < high:
                 index = bisect_right(self._starts, at) - 1
-                if index < 0 or self.pieces[index].bend or self._starts[index] == at:
+                if index < 0 or self.stretches[index].bend or self._starts[index] == at:
                     found.append(float(self.seconds(at)))
                     continue
                 low = self._starts[index]
                 high = self._starts[index + 1] if index + 1 < len(self._starts) else max(ticks) + 1
-                base, step, below = _line(self.pieces[index])
+                base, step, below = _line(self.stretches[index])
             found.append((base + step * at) / below)
         return found
 
@@ -140,11 +140,13 @@ class Clock:
         >>> Clock.steps(16, Fraction(132)).slowed(Fraction(1, 2)).seconds(11)
         Fraction(5, 2)
         """
-        pieces = (
-            piece._replace(seconds=piece.seconds / speed, hold=piece.hold / speed, rate=piece.rate / speed)
-            for piece in self.pieces
+        stretches = (
+            stretch._replace(
+                seconds=stretch.seconds / speed, hold=stretch.hold / speed, rate=stretch.rate / speed
+            )
+            for stretch in self.stretches
         )
-        return replace(self, pieces=tuple(pieces))
+        return replace(self, stretches=tuple(stretches))
 
     @staticmethod
     def steps(grid: int, *quarters: Fraction) -> "Clock":
@@ -161,46 +163,48 @@ def build_clock(
     `marks` follow each other without a gap; fermatas and sync points rise in place, sync points in seconds
     too.
     """
-    own = Clock(_own_pieces(grid, marks, fermatas, sync))
+    own = Clock(_own_stretches(grid, marks, fermatas, sync))
     zero = own.seconds(0)
     if not sync:
-        return Clock(tuple(piece._replace(seconds=piece.seconds - zero) for piece in own.pieces))
+        return Clock(tuple(stretch._replace(seconds=stretch.seconds - zero) for stretch in own.stretches))
     arrivals = [own.seconds(point.at) for point in sync]
-    stretches = tuple(
+    ratios = tuple(
         (right.seconds - left.seconds) / (later - earlier)
         for (left, right), (earlier, later) in zip(pairwise(sync), pairwise(arrivals), strict=True)
     )
 
     def in_file(seconds: Fraction, index: int) -> Fraction:
-        return sync[index].seconds + (seconds - arrivals[index]) * _stretch(stretches, index)
+        return sync[index].seconds + (seconds - arrivals[index]) * _ratio(ratios, index)
 
     points = [point.at for point in sync]
     zero = in_file(zero, max(0, bisect_right(points, 0) - 1))
-    pieces = []
-    for piece in own.pieces:
-        index = max(0, bisect_right(points, piece.at) - 1)
-        factor = _stretch(stretches, index)
-        seconds = in_file(piece.seconds, index) - zero
-        pieces.append(piece._replace(seconds=seconds, hold=piece.hold * factor, rate=piece.rate * factor))
-    return Clock(tuple(pieces), zero, stretches, sync[0].at)
+    stretches = []
+    for stretch in own.stretches:
+        index = max(0, bisect_right(points, stretch.at) - 1)
+        factor = _ratio(ratios, index)
+        seconds = in_file(stretch.seconds, index) - zero
+        stretches.append(
+            stretch._replace(seconds=seconds, hold=stretch.hold * factor, rate=stretch.rate * factor)
+        )
+    return Clock(tuple(stretches), zero, ratios, sync[0].at)
 
 
-def _stretch(stretches: tuple[Fraction, ...], index: int) -> Fraction:
-    """The stretch after sync point `index`; after the last, the last pair's; with one point only, none."""
-    return stretches[min(index, len(stretches) - 1)] if stretches else Fraction(1)
+def _ratio(ratios: tuple[Fraction, ...], index: int) -> Fraction:
+    """The ratio after sync point `index`; after the last, the last pair's; with one point only 1."""
+    return ratios[min(index, len(ratios) - 1)] if ratios else Fraction(1)
 
 
-def _own_pieces(
+def _own_stretches(
     grid: int, marks: Sequence[TempoMark], fermatas: Sequence[Instant], sync: Sequence[Instant]
 ) -> tuple[ClockStretch, ...]:
-    """The pieces in the spec's own seconds from the first, parted at 0, each mark, fermata and sync point."""
+    """The stretches in the spec's own seconds from the first, parted at 0, each mark, fermata and sync point."""
     holds = {point.at: point.seconds for point in fermatas}
     last = marks[-1]
     ends = [] if last.to is None else [TempoMark(last.to, None, last.end, last.end)]
     marks = [*marks, *ends]
     starts = [mark.at for mark in marks]
     places = sorted({0, *starts, *holds, *(point.at for point in sync)})
-    pieces: list[ClockStretch] = []
+    stretches: list[ClockStretch] = []
     for place in places:
         mark = marks[max(0, bisect_right(starts, place) - 1)]
         quarters, growth = mark.quarters, Fraction(0)
@@ -208,11 +212,11 @@ def _own_pieces(
             growth = (mark.to - mark.quarters) / (mark.end - mark.at)
             quarters += growth * (place - mark.at)
         rate = Fraction(SECONDS_TO_A_WHOLE_NOTE, grid) / quarters
-        before = pieces[-1] if pieces else None
+        before = stretches[-1] if stretches else None
         seconds = before.seconds + before.hold + before.elapsed(place - before.at) if before else Fraction(0)
         hold = holds.get(place, Fraction(0))
-        pieces.append(ClockStretch(place, _bounded(seconds), hold, rate, growth / quarters))
-    return tuple(pieces)
+        stretches.append(ClockStretch(place, _bounded(seconds), hold, rate, growth / quarters))
+    return tuple(stretches)
 
 
 def _bounded(seconds: Fraction) -> Fraction:
@@ -221,8 +225,8 @@ def _bounded(seconds: Fraction) -> Fraction:
     return Fraction(round(seconds * FINEST), FINEST)
 
 
-def _line(piece: ClockStretch) -> tuple[int, int, int]:
+def _line(stretch: ClockStretch) -> tuple[int, int, int]:
     """A step as (a, b, c): tick t sounds at (a + b t) / c seconds, all whole numbers."""
-    base = piece.seconds + piece.hold - piece.rate * piece.at
-    below = base.denominator * piece.rate.denominator
-    return base.numerator * piece.rate.denominator, piece.rate.numerator * base.denominator, below
+    base = stretch.seconds + stretch.hold - stretch.rate * stretch.at
+    below = base.denominator * stretch.rate.denominator
+    return base.numerator * stretch.rate.denominator, stretch.rate.numerator * base.denominator, below

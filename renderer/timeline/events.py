@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from renderer.timeline.model import Crossing, Harmony, Hit, Landing, Realignment, Repetition
-from renderer.timeline.plays import Played
+from renderer.timeline.plays import VoiceSpan
 
 Downbeats = Mapping[int, int]
 """Tick of a downbeat -> its bar's number; the tick after the last bar too."""
@@ -32,7 +32,7 @@ def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]
     for voice, number, _, _, _, at, statement in repetitions:
         while index < count and changes[index][0] <= at:
             index += 1
-        end = at + statement.played
+        end = at + statement.sounding_length
         while index < count and changes[index][0] < end:
             place, before, after = changes[index]
             into = place - at
@@ -55,16 +55,19 @@ def read_landings(repetitions: Iterable[Repetition], downbeats: Downbeats) -> li
             bar = downbeats.get(at + start)
             if bar is not None:
                 landings.append(Landing(voice, number, accent, at + start, bar, True))
-        if statement.missed is not None:
-            bar = downbeats.get(at + statement.played)
+        if statement.missed_accent_number is not None:
+            bar = downbeats.get(at + statement.sounding_length)
             if bar is not None:
-                place = at + statement.played
-                landings.append(Landing(voice, number, statement.missed, place, bar, False))
+                place = at + statement.sounding_length
+                landings.append(Landing(voice, number, statement.missed_accent_number, place, bar, False))
     return landings
 
 
 def read_realignments(
-    played: Iterable[Played], repetitions: Iterable[Repetition], downbeats: Downbeats, firsts: frozenset[int]
+    played: Iterable[VoiceSpan],
+    repetitions: Iterable[Repetition],
+    downbeats: Downbeats,
+    firsts: frozenset[int],
 ) -> list[Realignment]:
     """Every repetition of one voice that starts on a downbeat again. `firsts`: the sections' first ticks."""
     realignments: list[Realignment] = []

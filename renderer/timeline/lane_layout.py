@@ -44,11 +44,11 @@ class Layout:
 
     def pass_start(self, section: Pass) -> int:
         """A pass's first tick."""
-        return self.places.measure(section.bar).at
+        return self.places.measure(section.first_bar_number).at
 
     def pass_end(self, section: Pass) -> int:
         """The tick after a pass's last bar."""
-        at = self.bar_at(section.bar + section.bars)
+        at = self.bar_at(section.first_bar_number + section.bar_count)
         return self.end if at is None else at
 
     def lane(
@@ -65,7 +65,7 @@ class Layout:
             written = position_text(entry.position)
             where = found.at, found.bar
             placed.append(Placed(*where, entry.values, rank, ends[rank], entry.path, written, scope))
-        restarts = [Restart(self.pass_start(each), each.bar, each.root) for each in self.passes]
+        restarts = [Restart(self.pass_start(each), each.first_bar_number, each.root) for each in self.passes]
         return lay_lane(placed, restarts, self.bar_at, self.problems)
 
     def harmony_changes(self) -> list[LaneChange[str]]:

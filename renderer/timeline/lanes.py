@@ -23,22 +23,26 @@ def position_text(position: Position) -> str:
 
 
 class Scope(NamedTuple):
-    """What a position is counted in: the piece or one pass of a section. `bar` is its first bar's number."""
+    """What a position is counted in: the piece or one pass of a section."""
 
     name: str
-    bar: int
-    bars: int
+    first_bar_number: int
+    bar_count: int
 
     def bar_number(self, bar: int) -> int | None:
         """The piece's number of the scope's `bar` (-1 its last one, 0 the one before it); None outside."""
-        within = bar if bar >= 0 else self.bars + 1 + bar
-        return self.bar + within - 1 if within <= self.bars and (within > 0 or bar == 0) else None
+        within = bar if bar >= 0 else self.bar_count + 1 + bar
+        return (
+            self.first_bar_number + within - 1
+            if within <= self.bar_count and (within > 0 or bar == 0)
+            else None
+        )
 
     def outside(self, position: Position, path: KeyPath) -> Problem:
         """The fault of a position that is in none of the scope's bars."""
-        bars = "1 bar" if self.bars == 1 else f"{self.bars} bars"
+        bars = "1 bar" if self.bar_count == 1 else f"{self.bar_count} bars"
         text = f"there is no {position_text(position)}: {self.name} has {bars}."
-        there = f"a bar from 1 to {self.bars}, or -1 for the last one" if self.bars > 1 else "bar 1"
+        there = f"a bar from 1 to {self.bar_count}, or -1 for the last one" if self.bar_count > 1 else "bar 1"
         return Problem(path, text, f"Write {there}.", on_key=True)
 
 
@@ -221,7 +225,7 @@ def _chosen(entries: Iterable[Placed[T]], problems: list[Problem]) -> dict[int, 
         other = chosen.get(entry.at)
         if other is not None and other.rank == entry.rank:
             scope = entry.scope
-            bars = "1 bar" if scope.bars == 1 else f"{scope.bars} bars"
+            bars = "1 bar" if scope.bar_count == 1 else f"{scope.bar_count} bars"
             text = f"{other.written} and {entry.written} are the same place where {scope.name} has {bars}."
             if other.written == entry.written:
                 text = f"{entry.written} is given twice."

@@ -41,24 +41,29 @@ class Figure(NamedTuple):
 
 
 class Section(NamedTuple):
-    """One pass of a section: `bar` is its first bar's number."""
+    """One pass of a section."""
 
     name: str
     pass_number: int
-    bar: int
-    bars: int
+    first_bar_number: int
+    bar_count: int
     at: int
     end: int
     click: bool = True
     """Whether a click sounds in it."""
+
+    @property
+    def last_bar_number(self) -> int:
+        """Counted in the piece, as `first_bar_number` is."""
+        return self.first_bar_number + self.bar_count - 1
 
 
 class Bar(NamedTuple):
     """One bar. The pick-up is bar 0, its `at` below 0."""
 
     number: int
-    section: int
-    """Index into `Timeline.sections`."""
+    section_index: int
+    """Into `Timeline.sections`."""
     meter: Meter
     at: int
     end: int
@@ -67,7 +72,7 @@ class Bar(NamedTuple):
 class Beat(NamedTuple):
     """One felt beat; `number` counts from 1 in its bar. A beat that begins before a pick-up does is none."""
 
-    bar: int
+    bar_number: int
     number: int
     at: int
     end: int
@@ -85,7 +90,7 @@ class Group(NamedTuple):
 class Statement(NamedTuple):
     """What a repetition states, in ticks from its own start; shared by all repetitions that are alike.
 
-    Groups, hits and accents beyond `played` are left out.
+    Groups, hits and accents beyond `sounding_length` are left out.
     """
 
     figure: str | None
@@ -97,13 +102,13 @@ class Statement(NamedTuple):
     """Ticks to its own pulse."""
     length: int
     """The full figure's (a tail's sum)."""
-    played: int
-    """What sounded."""
+    sounding_length: int
+    """What is left of it when it was cut short, else all of it."""
     groups: tuple[Group, ...]
     hits: tuple[int, ...]
     accents: tuple[int, ...]
-    missed: int | None = None
-    """The accent (by number) that would have come exactly at `played`, where that ended it early."""
+    missed_accent_number: int | None = None
+    """The accent that would have come exactly at `sounding_length`, where that ended it early."""
 
     def group_at(self, into: int) -> Group:
         """The group in which the tick `into` the statement lies; the last one at or beyond its end."""
@@ -115,10 +120,10 @@ class Repetition(NamedTuple):
 
     voice: str
     number: int
-    section: int
-    """Index into `Timeline.sections`: the section in which it starts."""
-    bar: int
-    """The number of the bar in which it starts."""
+    section_index: int
+    """Into `Timeline.sections`: the section in which it starts."""
+    bar_number: int
+    """The bar in which it starts."""
     offset: int
     """Ticks from that bar's downbeat (bar 0 counts as if it were full)."""
     at: int
@@ -127,52 +132,51 @@ class Repetition(NamedTuple):
     @property
     def end(self) -> int:
         """Where it stops sounding, in ticks."""
-        return self.at + self.statement.played
+        return self.at + self.statement.sounding_length
 
 
 class Hit(NamedTuple):
-    """One sounding pulse of a repetition (by number, in its voice)."""
+    """One sounding pulse of a repetition."""
 
     voice: str
-    repetition: int
+    repetition_number: int
     at: int
-    accent: bool
+    accented: bool
 
 
 class Crossing(NamedTuple):
-    """A harmony change strictly inside what a repetition played."""
+    """A harmony change strictly inside what sounds of a repetition."""
 
     voice: str
-    repetition: int
+    repetition_number: int
     before: str
     after: str
     at: int
     into: int
     """Ticks from the repetition's start."""
-    group: int
-    """The group's number, from 1."""
+    group_number: int
     into_group: int
     """Ticks from the group's start."""
 
 
 class Landing(NamedTuple):
-    """An accent (by number, from 1) on a downbeat; not `played` where its repetition ended just there."""
+    """An accent on a downbeat; it `sounds` unless its repetition was ended just there."""
 
     voice: str
-    repetition: int
-    accent: int
+    repetition_number: int
+    accent_number: int
     at: int
-    bar: int
-    played: bool
+    bar_number: int
+    sounds: bool
 
 
 class Realignment(NamedTuple):
     """A repetition that starts on a downbeat again; `full` if that is a section's first."""
 
     voice: str
-    repetition: int
+    repetition_number: int
     at: int
-    bar: int
+    bar_number: int
     full: bool
 
 

@@ -19,7 +19,18 @@ T = TypeVar("T")
 FINEST_GRID = 10**9
 """Ticks to a whole note. Only counts that never meet in a piece of any length need more."""
 
-INHERITED = ("bars", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata", "click")
+INHERITED = (
+    "bar_count",
+    "repeat",
+    "meter",
+    "tempo",
+    "harmony",
+    "parts",
+    "plays",
+    "starts",
+    "fermata",
+    "click",
+)
 """What `again` takes over where nothing is given in its place: all but the name and `sync`."""
 
 
@@ -33,15 +44,15 @@ class Pass:
     """1 for the first pass of that name."""
     root: int
     """Index of the form entry that was written first of what this is a pass of."""
-    bar: int
-    bars: int
+    first_bar_number: int
+    bar_count: int
     path: KeyPath
     inherited: frozenset[str]
 
     @property
     def scope(self) -> Scope:
         """What its positions are counted in."""
-        return Scope(self.name, self.bar, self.bars)
+        return Scope(self.name, self.first_bar_number, self.bar_count)
 
     def holds(self, key: str, position: Position) -> bool:
         """Whether a position under `key` counts: one that was taken over falls away beyond the bars."""
@@ -68,22 +79,22 @@ def lay_passes(spec: Spec, problems: list[Problem]) -> tuple[Pass, ...]:
             continue
         text, name, root, inherited = found
         known.setdefault(name, (text, root))
-        if text.bars is None or text.bars < 1:
-            got = "no bars" if text.bars is None else f"{text.bars} bars"
+        if text.bar_count is None or text.bar_count < 1:
+            got = "no bars" if text.bar_count is None else f"{text.bar_count} bars"
             problems.append(Problem(entry.path, f"{name} has {got}.", "Say how many, such as bars: 8."))
             continue
         repeat = text.repeat or 1
         if repeat > 1 and text.sync:
             again = f"Write repeat: 1 and the other passes one by one, each as - again: {name}."
             problems.append(Problem(text.sync[0].path, "sync can't stand beside repeat.", again))
-        if bar + repeat * text.bars - 1 > BARS:
+        if bar + repeat * text.bar_count - 1 > BARS:
             problems.append(Problem(entry.path, f"the piece has more than {BARS:,} bars.", "Shorten it."))
             break
         for turn in range(repeat):
             counts[name] = counts.get(name, 0) + 1
             plain = replace(text, sync=None) if turn else text
-            passes.append(Pass(plain, name, counts[name], root, bar, text.bars, entry.path, inherited))
-            bar += text.bars
+            passes.append(Pass(plain, name, counts[name], root, bar, text.bar_count, entry.path, inherited))
+            bar += text.bar_count
     return tuple(passes)
 
 
@@ -117,7 +128,7 @@ def _resolve(
 
 def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) -> tuple[Meter, ...]:
     """The meter of each bar, from bar 1. Empty if the piece has none."""
-    total = sum(section.bars for section in passes)
+    total = sum(section.bar_count for section in passes)
     placed = []
     for entry, scope, rank in lane_entries(spec.meter, "meter", lambda text: text.meter, passes):
         if entry.position.beat != 1 or entry.position.pulse not in (None, 1):
@@ -135,7 +146,9 @@ def lay_meters(spec: Spec, passes: tuple[Pass, ...], problems: list[Problem]) ->
             continue
         written = position_text(entry.position)
         placed.append(Placed(bar, bar, entry.values, rank, total + 1, entry.path, written, scope))
-    restarts = [Restart(section.bar, section.bar, section.root) for section in passes]
+    restarts = [
+        Restart(section.first_bar_number, section.first_bar_number, section.root) for section in passes
+    ]
     changes = lay_lane(placed, restarts, lambda bar: bar if bar <= total else None, problems)
     if not changes or changes[0].at > 1:
         if not problems:
@@ -172,7 +185,7 @@ def lane_entries(
 
 def piece_scope(passes: tuple[Pass, ...]) -> Scope:
     """What the top's positions are counted in."""
-    return Scope("the piece", 1, sum(section.bars for section in passes))
+    return Scope("the piece", 1, sum(section.bar_count for section in passes))
 
 
 def lay_measures(meters: tuple[Meter, ...], grid: int, pickup: int) -> tuple[Measure, ...]:

@@ -16,10 +16,10 @@ from renderer.timeline.model import Figure, Harmony, Side
 from renderer.timeline.passes import Pass, common_grid, different, lay_measures, lay_meters, lay_passes
 from renderer.timeline.plays import (
     Budget,
-    Played,
     PlaysChange,
     PlaysRun,
     StatementCompiler,
+    VoiceSpan,
     decimal_text,
     walk_voice,
 )
@@ -33,11 +33,11 @@ LONGEST_SECONDS = 86_400
 
 @dataclass(frozen=True)
 class Plan:
-    """Everything that the timeline's rows are made from. `walks` has what each voice plays, in order."""
+    """Everything that the timeline's rows are made from. `voice_spans` has what each voice plays, in order."""
 
     layout: Layout
     figures: Mapping[str, Figure]
-    walks: Mapping[str, tuple[Played, ...]]
+    voice_spans: Mapping[str, tuple[VoiceSpan, ...]]
     harmony: tuple[Harmony, ...]
     sides: tuple[Side, ...]
     tempo: tuple[TempoMark, ...]
@@ -137,7 +137,7 @@ def _lengths(
 
 def _walks(
     voices: Iterable[str], layout: Layout, repertoire: StatementCompiler
-) -> dict[str, tuple[Played, ...]]:
+) -> dict[str, tuple[VoiceSpan, ...]]:
     """What each voice plays. A wrong list is told once, however often its section comes."""
     for section in layout.passes:
         _check_voices(section, layout.problems)

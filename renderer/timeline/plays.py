@@ -21,7 +21,7 @@ class PlaysRun(NamedTuple):
     """The plays list's item that it comes from."""
 
 
-class Played(NamedTuple):
+class VoiceSpan(NamedTuple):
     """One statement, or a rest (None), as it came: `cut` if the form ended it, which also a rest can be."""
 
     at: int
@@ -71,7 +71,7 @@ class VoiceWalk:
 
     def __init__(self, budget: Budget) -> None:
         self._budget = budget
-        self.played: list[Played] = []
+        self.spans: list[VoiceSpan] = []
         self._chunks: tuple[PlaysRun, ...] = ()
         self._index = 0
         self._done = 0
@@ -118,7 +118,7 @@ class VoiceWalk:
         chunk = self._chunks[self._index]
         end = self._at + chunk.length
         if end < before:
-            self.played.append(Played(self._at, end, chunk.statement, False, chunk.item))
+            self.spans.append(VoiceSpan(self._at, end, chunk.statement, False, chunk.item))
             self._begin(self._waiting, end)
             self._waiting = None
         elif not keep:
@@ -140,8 +140,8 @@ class VoiceWalk:
             if not self._budget.spend(count, statement):
                 count, end = 0, self._at
                 times = self._done
-            self.played += [
-                Played(at, at + length, statement, False, item) for at in range(self._at, end, length)
+            self.spans += [
+                VoiceSpan(at, at + length, statement, False, item) for at in range(self._at, end, length)
             ]
             self._at, self._done = end, self._done + count
             if self._done != times:
@@ -153,13 +153,13 @@ class VoiceWalk:
         if self.runs and self._at < at:
             chunk = self._chunks[self._index]
             short = chunk.statement and shortened(chunk.statement, at - self._at, by_form=True)
-            self.played.append(Played(self._at, at, short, True, chunk.item))
+            self.spans.append(VoiceSpan(self._at, at, short, True, chunk.item))
         self._begin((), at)
 
 
 def walk_voice(
     takeovers: Sequence[PlaysChange], end: int, budget: Budget, problems: list[Problem]
-) -> tuple[Played, ...]:
+) -> tuple[VoiceSpan, ...]:
     """All that one voice plays, and its rests, in order. `end` is the piece's."""
     walk = VoiceWalk(budget)
     latest: PlaysChange | None = None
@@ -174,7 +174,7 @@ def walk_voice(
         if takeover.chunks is not None:
             latest = takeover
     walk.finish(end)
-    return tuple(walk.played)
+    return tuple(walk.spans)
 
 
 class StatementCompiler:
@@ -232,7 +232,7 @@ class StatementCompiler:
                 problems.append(Problem(item.path, text, f"Write a number from 1 to {figure.pulses}."))
                 return
             first = shortened(whole, count * pulse, by_form=False)
-            yield PlaysRun(first, first.played, 1, item)
+            yield PlaysRun(first, first.sounding_length, 1, item)
             return
         if item.times is None:
             yield PlaysRun(whole, whole.length, None if last else 1, item)
@@ -246,7 +246,7 @@ class StatementCompiler:
             yield PlaysRun(whole, whole.length, times, item)
         if left:
             first = shortened(whole, left * pulse, by_form=False)
-            yield PlaysRun(first, first.played, 1, item)
+            yield PlaysRun(first, first.sounding_length, 1, item)
 
 
 def _nothing(item: Item) -> bool:
@@ -287,7 +287,7 @@ def state_figure(figure: Figure, pulse: int) -> Statement:
         cut=False,
         pulse=pulse,
         length=figure.pulses * pulse,
-        played=figure.pulses * pulse,
+        sounding_length=figure.pulses * pulse,
         groups=_groups(figure.groups, pulse),
         hits=tuple((hit - 1) * pulse for hit in figure.hits),
         accents=tuple((accent - 1) * pulse for accent in figure.accents),
@@ -311,13 +311,13 @@ def _groups(groups: Sequence[int], pulse: int) -> tuple[Group, ...]:
 
 def shortened(statement: Statement, played: int, by_form: bool) -> Statement:
     """A statement of which only `played` ticks sound: cut by the form, or its first pulses as written."""
-    if played >= statement.played:
+    if played >= statement.sounding_length:
         return statement
     accents = tuple(accent for accent in statement.accents if accent < played)
     return statement._replace(
         kind="cut" if by_form else "first",
         cut=by_form,
-        played=played,
+        sounding_length=played,
         groups=tuple(
             Group(at, min(length, played - at), written)
             for at, length, written in statement.groups
@@ -325,5 +325,5 @@ def shortened(statement: Statement, played: int, by_form: bool) -> Statement:
         ),
         hits=tuple(hit for hit in statement.hits if hit < played),
         accents=accents,
-        missed=len(accents) + 1 if played in statement.accents else None,
+        missed_accent_number=len(accents) + 1 if played in statement.accents else None,
     )

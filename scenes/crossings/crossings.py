@@ -239,7 +239,7 @@ class CrossingsSegment(Segment):
         row, close_up = self.rows[index], self.schedule.close_ups[index]
         repetition, timeline, look = close_up.repetition, self.timeline, self.look
         drawn: Picture = []
-        landings = {mark.at: mark for mark in self.landings.get(repetition.number, []) if mark.played}
+        landings = {mark.at: mark for mark in self.landings.get(repetition.number, []) if mark.sounds}
         accents = set(repetition.statement.accents)
         for group in repetition.statement.groups:
             at = repetition.at + group.at
@@ -298,7 +298,7 @@ class CrossingsSegment(Segment):
     # What stands round it
 
     def _head(self, close_up: CloseUp) -> Picture:
-        section = self.timeline.sections[self.timeline.bar_at(close_up.crossing.at).section].name
+        section = self.timeline.sections[self.timeline.bar_at(close_up.crossing.at).section_index].name
         second = f"{section}, crossing {close_up.number} of {self.schedule.count}"
         return [*draw_title(self.look, self.timeline.title, second), *draw_legend(self.look)]
 
@@ -317,7 +317,7 @@ class CrossingsSegment(Segment):
             shown = str(sounds.number) if sounds and at < sounds.end else ABSENT
             entries = [
                 ("repetition", shown, number),
-                ("bar", str(beat.bar), digits),
+                ("bar", str(beat.bar_number), digits),
                 ("beat", str(beat.number), 1),
             ]
         return self.keep(("counter", *entries), draw_counter, self.look, entries)

@@ -92,7 +92,7 @@ def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Rea
     found: dict[int, list[Reading]] = {}
     for reading in readings:
         if reading.voice == voice:
-            found.setdefault(reading.repetition, []).append(reading)
+            found.setdefault(reading.repetition_number, []).append(reading)
     return found
 
 

@@ -101,7 +101,11 @@ def crossing_sentence(look: Look, crossing: Crossing, repetition: Repetition) ->
     """Where in the repetition the harmony turns."""
     pulses = Fraction(crossing.into_group, repetition.statement.pulse)
     whole = count_of(int(pulses), "pulse") if pulses.denominator == 1 else f"{pulses} of a pulse"
-    where = f"in group {crossing.group}, after {whole}" if pulses else f"as group {crossing.group} begins"
+    where = (
+        f"in group {crossing.group_number}, after {whole}"
+        if pulses
+        else f"as group {crossing.group_number} begins"
+    )
     return [
         Words("The rhythm runs on, the harmony turns: ", look.ink),
         Words(where, look.sail_one, SEMIBOLD),
@@ -150,7 +154,9 @@ def slip_sentence(look: Look, timeline: Timeline, repetitions: Sequence[Repetiti
     figure, bar = _figure_and_bar(timeline, repetitions)
     numbers = {repetition.number for repetition in repetitions}
     voice = repetitions[0].voice
-    homes = [r.bar for r in timeline.realignments if r.voice == voice and r.repetition in numbers]
+    homes = [
+        r.bar_number for r in timeline.realignments if r.voice == voice and r.repetition_number in numbers
+    ]
     if figure is None or bar is None:
         return _home_bars(look, [Words("Back on a downbeat ", look.ink)], homes)
     pulses, per_bar = figure.pulses, int(bar / figure.pulse)

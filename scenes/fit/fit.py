@@ -316,8 +316,8 @@ class FitSegment(Segment):
             drawn += draw_vessel(row, following, look.sail(following.number), opacity=opacity)
         if landing is None:
             return drawn
-        if landing.played:
-            owner = following if following and following.number == landing.repetition else None
+        if landing.sounds:
+            owner = following if following and following.number == landing.repetition_number else None
             group = owner.statement.group_at(landing.at - owner.at).written if owner else self.longest
             return [*drawn, *draw_landing(row, landing, group, opacity)]
         x, top = row.x(landing.at), row.mast(self.longest)
@@ -346,14 +346,14 @@ class FitSegment(Segment):
         most = max((part.repetition.number for part in schedule.parts if part.repetition), default=1) + 1
         if moment.reached(schedule.landed):
             number = schedule.following.number if schedule.following else None
-            bar, beat = schedule.section.bar + schedule.section.bars, 1
+            bar, beat = schedule.section.last_bar_number + 1, 1
         elif last:
             part = last[-1]
             number = part.repetition.number if part.repetition else None
             found = timeline.beat_at(part.at)
-            bar, beat = found.bar, found.number
+            bar, beat = found.bar_number, found.number
         else:
-            number, bar, beat = None, schedule.section.bar, 1
+            number, bar, beat = None, schedule.section.first_bar_number, 1
         entries = [
             ("repetition", ABSENT if number is None else str(number), len(str(most))),
             ("bar", str(bar), digits),

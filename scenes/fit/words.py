@@ -14,7 +14,7 @@ def second_line(timeline: Timeline, schedule: FitSchedule) -> str:
     section = schedule.section
     meters = {bar.meter.text for bar in timeline.bars if section.at <= bar.at < section.end}
     of = f" of {meters.pop()}" if len(meters) == 1 else ""
-    text = f"{count_of(section.bars, 'bar')}{of}"
+    text = f"{count_of(section.bar_count, 'bar')}{of}"
     names = figure_names(schedule)
     if not names:
         return text
@@ -48,9 +48,9 @@ def filling_words(repetition: Repetition) -> tuple[str, ...]:
     if statement.kind == "tail":
         groups = groups_text(repetition)
         return f"tail  {groups}", "tail", groups
-    if statement.played == statement.length:
+    if statement.sounding_length == statement.length:
         return f"repetition {repetition.number}", str(repetition.number)
-    share = f"{_pulses(repetition, statement.played)} of {_pulses(repetition, statement.length)}"
+    share = f"{_pulses(repetition, statement.sounding_length)} of {_pulses(repetition, statement.length)}"
     return f"repetition {repetition.number}, {share}", share
 
 
@@ -58,13 +58,13 @@ def groups_text(repetition: Repetition) -> str:
     """A repetition's groups added up, `4 + 3`; its length where they are many."""
     groups = repetition.statement.groups
     if len(groups) > 6:
-        return _pulses(repetition, repetition.statement.played)
+        return _pulses(repetition, repetition.statement.sounding_length)
     return " + ".join(_pulses(repetition, group.length) for group in groups)
 
 
 def fit_question(look: Look, schedule: FitSchedule) -> list[Words]:
     """What is asked before the sum is there."""
-    names, bars = figure_names(schedule), count_of(schedule.section.bars, "bar")
+    names, bars = figure_names(schedule), count_of(schedule.section.bar_count, "bar")
     if len(names) != 1:
         return [Words("What fills ", look.ink), Words(bars, look.meter_text, SEMIBOLD), Words("?", look.ink)]
     return [
@@ -79,7 +79,7 @@ def fit_question(look: Look, schedule: FitSchedule) -> list[Words]:
 def fit_sentence(look: Look, timeline: Timeline, schedule: FitSchedule) -> list[Words]:
     """What the end of the section does, and what comes on the downbeat after it."""
     part = schedule.parts[-1]
-    next_bar = schedule.section.bar + schedule.section.bars
+    next_bar = schedule.section.last_bar_number + 1
     landed = _landing_text(timeline, schedule, next_bar)
     repetition = part.repetition
     ink, lit = look.ink, look.sail_one
@@ -94,8 +94,8 @@ def fit_sentence(look: Look, timeline: Timeline, schedule: FitSchedule) -> list[
     if statement.kind == "tail":
         groups = groups_text(repetition)
         return [Words("A tail of ", ink), Words(groups, lit, BOLD), Words(f" fills the gap: {landed}.", ink)]
-    if statement.played < statement.length:
-        share = f"{_pulses(repetition, statement.played)} of {_pulses(repetition, statement.length)}"
+    if statement.sounding_length < statement.length:
+        share = f"{_pulses(repetition, statement.sounding_length)} of {_pulses(repetition, statement.length)}"
         verb = "is cut after" if statement.cut else "ends after"
         return [
             Words(f"Repetition {repetition.number} {verb} ", ink),
@@ -107,7 +107,7 @@ def fit_sentence(look: Look, timeline: Timeline, schedule: FitSchedule) -> list[
 
 def _landing_text(timeline: Timeline, schedule: FitSchedule, next_bar: int) -> str:
     landing, following = schedule.landing, schedule.following
-    if landing and landing.played:
+    if landing and landing.sounds:
         return f"the accent lands on bar {next_bar}"
     ends = schedule.section.end >= timeline.end
     if landing:

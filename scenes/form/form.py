@@ -106,7 +106,7 @@ class FormSegment(Segment):
     def _name(self, form_row: FormRow, row: Row) -> Picture:
         """A section's name and its bars, over its row."""
         look, section = self.look, form_row.section
-        bars = count_of(section.bars, "bar")
+        bars = count_of(section.bar_count, "bar")
         if not form_row.begins:
             first = self.timeline.bar_at(form_row.start).number
             last = self.timeline.bar_at(form_row.end - 1).number
@@ -274,7 +274,7 @@ class FormSegment(Segment):
             at = row.end - 1 if moment.reached(row.seconds + self.schedule.step) else row.start
         beat = self.timeline.beat_at(at)
         digits = len(str(self.timeline.bars[-1].number))
-        entries = [("bar", str(beat.bar), digits), ("beat", str(beat.number), 1)]
+        entries = [("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)]
         return self.keep(("counter", *entries), draw_counter, self.look, entries)
 
     def _sentence(self, moment: Moment) -> Picture:

@@ -44,7 +44,7 @@ def section_sentence(look: Look, timeline: Timeline, section: Section) -> list[W
     words = [
         Words(section.name, look.ink, SEMIBOLD),
         Words(": ", look.ink),
-        Words(count_of(section.bars, "bar"), look.meter_text, SEMIBOLD),
+        Words(count_of(section.bar_count, "bar"), look.meter_text, SEMIBOLD),
     ]
     inside = [field for field in timeline.harmony if section.at <= field.at < section.end]
     held = next((f for f in timeline.harmony if f.at <= section.at < f.end), None)
@@ -73,19 +73,21 @@ def form_sentence(look: Look, timeline: Timeline, voice: str, sections: Sequence
     count = COUNT_WORDS[number - 1].capitalize() if number <= len(COUNT_WORDS) else str(number)
     words = [Words(f"{count} {'section' if number == 1 else 'sections'}", look.ink)]
     indices = {timeline.sections.index(section) for section in sections}
-    played = [r for r in timeline.repetitions if r.voice == voice and r.section in indices]
+    played = [r for r in timeline.repetitions if r.voice == voice and r.section_index in indices]
     over = [
         r
         for r in played
-        if r.statement.figure and r.section + 1 in indices and r.at < timeline.sections[r.section].end < r.end
+        if r.statement.figure
+        and r.section_index + 1 in indices
+        and r.at < timeline.sections[r.section_index].end < r.end
     ]
     if over:
         first = over[0]
-        names = [timeline.sections[first.section].name, timeline.sections[first.section + 1].name]
+        names = [timeline.sections[first.section_index].name, timeline.sections[first.section_index + 1].name]
         words += [Words("; ", look.ink), Words(str(first.statement.figure), look.sail_one, SEMIBOLD)]
         words.append(Words(f" runs on from {names[0]} into {names[1]}", look.ink))
         return [*words, Words(".", look.ink)]
-    sounding = [r for r in timeline.repetitions if r.section in indices]
+    sounding = [r for r in timeline.repetitions if r.section_index in indices]
     figures = list(dict.fromkeys(r.statement.figure for r in sounding if r.statement.figure))
     if len(figures) == 1:
         figure = timeline.figure(figures[0])

@@ -18,7 +18,11 @@ def place_text(timeline: Timeline, at: int) -> str:
     """A place as a musician writes it: `9` on a downbeat, `9.3` on its third beat or inside it; `0` in a pick-up of
     less than a beat."""
     beat, bar = timeline.beat_at(at), timeline.bar_at(at)
-    return f"{bar.number}" if beat.number == 1 or beat.bar != bar.number else f"{beat.bar}.{beat.number}"
+    return (
+        f"{bar.number}"
+        if beat.number == 1 or beat.bar_number != bar.number
+        else f"{beat.bar_number}.{beat.number}"
+    )
 
 
 def change_sentence(look: Look, timeline: Timeline, changes: Sequence[SideChange]) -> list[Words]:

@@ -203,7 +203,7 @@ class PartsSegment(Segment):
         at = page.stops[passed - 1].at if passed else page.start
         beat = self.timeline.beat_at(min(at, page.end - 1))
         digits = len(str(self.timeline.bars[-1].number))
-        entries = [("bar", str(beat.bar), digits), ("beat", str(beat.number), 1)]
+        entries = [("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)]
         return self.keep(("counter", *entries), draw_counter, self.look, entries)
 
     def _sentence(self, page: PartsPage, moment: Moment) -> Picture:

@@ -293,13 +293,13 @@ class PlaySegment(Segment):
         timeline = self.timeline
         if now is None:
             span = self.schedule.spans[0]
-            section = timeline.sections[timeline.bar_at(span.start).section].name
+            section = timeline.sections[timeline.bar_at(span.start).section_index].name
             to_come = len(self.ahead) - bisect_left(self.ahead, moment.end)
             beats = len(timeline.bar_at(max(0, span.start)).meter.beats)
             entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str(beats - to_come % beats))]
         else:
             bar, beat = timeline.bar_at(now), timeline.beat_at(now)
-            section = timeline.sections[bar.section].name
+            section = timeline.sections[bar.section_index].name
             repetition = self.voices[0].sounding(now)
             number = str(repetition.number) if repetition else ABSENT
             entries = [("repetition", number), ("bar", str(bar.number)), ("beat", str(beat.number))]

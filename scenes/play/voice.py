@@ -94,7 +94,7 @@ class PlayVoice:
         return [
             mark
             for mark in self.landings.get(repetition.number, [])
-            if mark.played and now is not None and mark.at <= now and row.holds(mark.at)
+            if mark.sounds and now is not None and mark.at <= now and row.holds(mark.at)
         ]
 
     def in_row(self, start: int, end: int) -> tuple[int, int]:
@@ -111,14 +111,14 @@ class PlayVoice:
         if now is None or now < repetition.at:
             return 0
         pulse = repetition.statement.pulse
-        return min(-(-repetition.statement.played // pulse), (now - repetition.at) // pulse + 1)
+        return min(-(-repetition.statement.sounding_length // pulse), (now - repetition.at) // pulse + 1)
 
     def _add_body(self, parts: "_Parts", row: Row, number: int, now: int | None) -> None:
         """A vessel: what has sounded in its colour, the rest soft."""
         repetition, look = self.repetitions[number], self.segment.look
         statement, lit = repetition.statement, self._lit(repetition, now)
         colour = look.sail(repetition.number)
-        if lit * statement.pulse >= statement.played:
+        if lit * statement.pulse >= statement.sounding_length:
             parts.add(("lit", number), draw_vessel, row, repetition, colour)
             return
         parts.add(("soft", number), draw_vessel, row, repetition, look.sail_soft)
@@ -130,7 +130,7 @@ class PlayVoice:
         """A repetition's number, mastheads and crossings, and the landings that have sounded."""
         repetition, look = self.repetitions[number], self.segment.look
         crossings = self.crossings.get(repetition.number, [])
-        landings = [mark for mark in self.landings.get(repetition.number, []) if mark.played]
+        landings = [mark for mark in self.landings.get(repetition.number, []) if mark.sounds]
         places = [mark.at for mark in crossings] + [mark.at for mark in landings]
         colour = look.on_sail if self._lit(repetition, now) else look.ink
         name = self.shown_name if number == self._named(row) else ""

@@ -98,7 +98,9 @@ def draw_close_posts(close: CloseRow, bars: Iterable[Bar], beats: Iterable[Beat]
                 row, beat.at, length, (look.width_post if downbeat else look.width_beat + 1), look.meter_line
             )
         )
-        text, size = (f"bar {beat.bar}", style.bar) if downbeat else (str(beat.number), look.size_least)
+        text, size = (
+            (f"bar {beat.bar_number}", style.bar) if downbeat else (str(beat.number), look.size_least)
+        )
         width, free = text_width(text, size, SEMIBOLD), bar_free if downbeat else beat_free
         baseline = row.line + (style.post if downbeat else style.beat) - 1
         if x + 12 >= free and x + 12 + width <= row.right:

@@ -65,7 +65,7 @@ def hull_note(repetition: Repetition) -> str:
     if statement.kind == "tail":
         return "tail " + " + ".join(str(group.length // statement.pulse) for group in statement.groups)
     if statement.cut:
-        return f"{statement.played // statement.pulse} of {statement.length // statement.pulse}"
+        return f"{statement.sounding_length // statement.pulse} of {statement.length // statement.pulse}"
     return ""
 
 

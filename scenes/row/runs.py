@@ -68,7 +68,9 @@ def _joins(before: Repetition, after: Repetition) -> bool:
 
 def run_word(run: Run) -> list[str]:
     """What a run's hull says, from the fullest wording to the shortest."""
-    pulses = [repetition.statement.played // repetition.statement.pulse for repetition in run.repetitions]
+    pulses = [
+        repetition.statement.sounding_length // repetition.statement.pulse for repetition in run.repetitions
+    ]
     if run.figure is None:
         groups = " + ".join(
             str(g.length // run.repetitions[0].statement.pulse) for g in run.repetitions[0].statement.groups

@@ -116,7 +116,7 @@ class SpreadSegment(Segment):
         beat = self.timeline.beat_at(at)
         entries = [
             ("repetition", number, digits),
-            ("bar", str(beat.bar), bar_digits),
+            ("bar", str(beat.bar_number), bar_digits),
             ("beat", str(beat.number), 1),
         ]
         return self.keep(("counter", *entries), draw_counter, self.look, entries)
@@ -230,7 +230,7 @@ class SpreadSegment(Segment):
             label = self.offsets.get(number)
             drawn += [draw_offset_label(row, label, opacity)] if label else []
         for landing in landings:
-            if row.holds(landing.at) and landing.played:
+            if row.holds(landing.at) and landing.sounds:
                 group = next(
                     g for g in repetition.statement.groups if repetition.at + g.at + g.length > landing.at
                 )

@@ -148,7 +148,7 @@ def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         path=path,
         name=values.get("section"),
         again=values.get("again"),
-        bars=values.get("bars"),
+        bar_count=values.get("bars"),
         repeat=values.get("repeat"),
         meter=values.get("meter"),
         tempo=values.get("tempo"),
