@@ -47,8 +47,8 @@ def test_a_saturated_red_must_be_asked_for_knowingly() -> None:
     for theme in theme_names():
         colours = [value for value in theme_values(theme).values() if isinstance(value, str)]
         assert max(map(red_share, colours)) < 0.8
-    text = SHORT + 'theme: {sail_one: "#FF5522", saturated_red: yes}\n'
-    assert look_of(parse_spec(text, "weir.yaml").theme).sail_one == "#FF5522"
+    text = SHORT + 'theme: {sail_one: "#FF8800", saturated_red: yes}\n'
+    assert look_of(parse_spec(text, "weir.yaml").theme).sail_one == "#FF8800"
 
 
 def test_a_spec_chooses_a_theme_and_changes_values() -> None:
@@ -71,7 +71,7 @@ def test_a_spec_chooses_a_theme_and_changes_values() -> None:
         ("{size_least: 20}", "a type size is 34 to 200"),
         ('{inc: "#FFFFFF"}', "ink"),
         ("{ground: #101010}", "#"),
-        ('{sail_one: "#FF5522"}', "sail_one is a saturated red"),
+        ('{sail_one: "#FF8800"}', "sail_one is a saturated red"),
     ],
 )
 def test_a_theme_that_cannot_be_is_told(theme: str, told: str) -> None:

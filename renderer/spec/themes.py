@@ -68,30 +68,40 @@ def red_share(colour: str) -> float:
 
 TEXT_CONTRAST, SHAPE_CONTRAST = 4.5, 3.0
 """WCAG 2.2, success criteria 1.4.3 and 1.4.11."""
+LIT_CONTRAST = 2.0
+"""Our own: what sounds is told from what does not yet, also on a projector."""
 TEXT_ON: tuple[tuple[str, str], ...] = (
     ("ink", "ground"),
     ("ink", "sky_one"),
     ("ink", "sky_two"),
     ("mute", "ground"),
     ("meter_text", "ground"),
-    ("sail_one", "ground"),
+    ("figure_text", "ground"),
+    ("figure_text", "sky_one"),
     ("harmony", "sky_one"),
     ("harmony", "sky_two"),
     ("on_sail", "sail_one"),
     ("on_sail", "sail_two"),
+    ("on_soft", "sail_soft"),
 )
 SHAPE_ON: tuple[tuple[str, str], ...] = (
     ("sail_one", "sky_one"),
     ("sail_one", "sky_two"),
     ("sail_two", "sky_one"),
     ("sail_two", "sky_two"),
+    ("soft_edge", "sky_one"),
+    ("soft_edge", "sky_two"),
+    ("seam", "sky_one"),
+    ("seam", "sky_two"),
     ("meter_line", "ground"),
     ("line", "ground"),
 )
+LIT_ON: tuple[tuple[str, str], ...] = (("sail_one", "sail_soft"), ("sail_two", "sail_soft"))
 
 
 def faint_pairs(values: Mapping[str, Any]) -> list[tuple[str, str, float, float]]:
     """The pairs of colours that are too near to each other: what stands on what, their contrast, what it needs."""
-    pairs = [(*pair, TEXT_CONTRAST) for pair in TEXT_ON] + [(*pair, SHAPE_CONTRAST) for pair in SHAPE_ON]
+    needs = ((TEXT_ON, TEXT_CONTRAST), (SHAPE_ON, SHAPE_CONTRAST), (LIT_ON, LIT_CONTRAST))
+    pairs = [(*pair, least) for pairs, least in needs for pair in pairs]
     found = ((above, below, contrast(values[above], values[below]), least) for above, below, least in pairs)
     return [row for row in found if row[2] < row[3]]

@@ -7,6 +7,7 @@ The values stand in theme files under assets/themes and are read into a `Look`. 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from fractions import Fraction
 from typing import Any
 
 from renderer.spec.model import ThemeSpec
@@ -16,7 +17,7 @@ from renderer.spec.themes import DEFAULT_THEME, theme_values
 @dataclass(frozen=True, slots=True)
 class Canvas:
     """The room that a picture has, in pixels; the shorter side is 1080. Text stays between `left` and `right`, `top`
-    and `bottom`."""
+    and `bottom`, the sky and what stands before it between `sky_left` and `sky_right`."""
 
     width: float
     height: float
@@ -24,18 +25,129 @@ class Canvas:
     right: float
     top: float
     bottom: float
-    stage_top: float
-    stage_bottom: float
-    """Where the music stands, between the head and the foot."""
-    foot: float
-    """The baseline of the foot."""
+    sky_left: float
+    sky_right: float
     music_left: float
     music_right: float
     """The first tick and the last one of a row over the full width."""
+    stage_top: float
+    stage_bottom: float
+    """Where the music stands, between the head and the foot."""
+    small: float
+    """The baseline of the small line over the sentence, and of the counter."""
+    sentence: float
+    """The baseline of a sentence of one line."""
+    lines: tuple[float, ...]
+    """The baselines of one of several lines, which takes the place of the small line too."""
+    size_sentence: float
+    """Its type size, where it is not too long."""
+    sides: float
+    """The baseline of who keeps what."""
+    legend: float | None
+    """The baseline of the legend; None where there is no room for one."""
+    foot: float
+    """The baseline of the lowest line of text."""
+
+    @property
+    def tall(self) -> bool:
+        """Whether it is so much taller than wide that rows are few bars long and posts run down to its foot."""
+        return self.height > 1.25 * self.width
+
+    @property
+    def music_width(self) -> float:
+        return self.music_right - self.music_left
 
 
-WIDE = Canvas(1920, 1080, 96, 1824, 54, 1026, 176, 906, 1012, 120, 1800)
-"""16:9, with the title-safe area of EBU R 95: 5 % off each side."""
+SHORT_SIDE = 1080.0
+SAFE = 0.05
+"""The title-safe area of EBU R 95 begins this share of the size from each side."""
+
+
+def canvas_for(width: int, height: int) -> Canvas:
+    """The canvas for a frame of so many pixels: wide, nearly square, or tall."""
+    ratio = Fraction(width, height)
+    if ratio >= Fraction(6, 5):
+        return _wide_canvas(float(SHORT_SIDE * ratio))
+    if ratio > Fraction(4, 5):
+        return _square_canvas(SHORT_SIDE * max(1.0, width / height), SHORT_SIDE * max(1.0, height / width))
+    return _tall_canvas(float(SHORT_SIDE / ratio))
+
+
+def _wide_canvas(width: float) -> Canvas:
+    side = SAFE * width
+    return Canvas(
+        width=width,
+        height=SHORT_SIDE,
+        left=side,
+        right=width - side,
+        top=54,
+        bottom=1026,
+        sky_left=side,
+        sky_right=width - side,
+        music_left=side + 24,
+        music_right=width - side - 24,
+        stage_top=164,
+        stage_bottom=906,
+        small=86,
+        sentence=150,
+        lines=(88, 152),
+        size_sentence=56,
+        sides=966,
+        legend=1020,
+        foot=1012,
+    )
+
+
+def _square_canvas(width: float, height: float) -> Canvas:
+    return Canvas(
+        width=width,
+        height=height,
+        left=54,
+        right=width - 54,
+        top=54,
+        bottom=height - 54,
+        sky_left=24,
+        sky_right=width - 24,
+        music_left=60,
+        music_right=width - 60,
+        stage_top=160,
+        stage_bottom=height - 190,
+        small=84,
+        sentence=136,
+        lines=(84, 138),
+        size_sentence=48,
+        sides=height - 130,
+        legend=None,
+        foot=height - 64,
+    )
+
+
+def _tall_canvas(height: float) -> Canvas:
+    """Players put their own signs over the top, the bottom and the right edge: text keeps clear of these."""
+    return Canvas(
+        width=SHORT_SIDE,
+        height=height,
+        left=60,
+        right=940,
+        top=220,
+        bottom=height - 380,
+        sky_left=0,
+        sky_right=SHORT_SIDE,
+        music_left=60,
+        music_right=1020,
+        stage_top=480,
+        stage_bottom=height - 440,
+        small=264,
+        sentence=340,
+        lines=(268, 344, 420),
+        size_sentence=62,
+        sides=340,
+        legend=None,
+        foot=height - 392,
+    )
+
+
+WIDE = canvas_for(1920, 1080)
 
 REGULAR, SEMIBOLD, BOLD = 400, 600, 700
 CAPITAL = 0.66
@@ -88,7 +200,11 @@ class Look:
     sail_one: str
     sail_two: str
     sail_soft: str
+    soft_edge: str
+    """The outline of what does not sound yet; the same as `sail_soft` where that is told from the sky without one."""
     on_sail: str
+    on_soft: str
+    figure_text: str
     meter_line: str
     meter_text: str
     line: str
@@ -128,6 +244,10 @@ class Look:
     row_form_close: RowStyle
     row_compare: RowStyle
     canvas: Canvas = WIDE
+
+    def on(self, canvas: Canvas) -> "Look":
+        """The same look on another canvas."""
+        return replace(self, canvas=canvas)
 
     def sail(self, number: int) -> str:
         """The sails' colour of a repetition by number: neighbours differ."""

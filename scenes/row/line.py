@@ -18,6 +18,8 @@ from scenes.draw.shapes import FilledShape, draw, draw_text
 
 VESSEL_GAP = 4
 DASH, DECK_GAP = 14.0, 12.0
+SOFT_EDGE = 2.5
+"""Pixels of the edge of what does not sound, where it has one."""
 
 
 @dataclass(frozen=True)
@@ -59,17 +61,17 @@ class Row:
     @property
     def left(self) -> float:
         """Where the row's sky begins."""
-        return self.look.canvas.left
+        return self.look.canvas.sky_left
 
     @property
     def margin(self) -> float:
-        """How far the sky reaches beyond the first tick and the last one."""
-        return self.look.canvas.music_left - self.look.canvas.left
+        """How far the sky reaches beyond the last tick."""
+        return self.look.canvas.sky_right - self.look.canvas.music_right
 
     @property
     def right(self) -> float:
         """Where the row's sky ends."""
-        return min(self.look.canvas.right, self.x(self.end) + self.margin)
+        return min(self.look.canvas.sky_right, self.x(self.end) + self.margin)
 
     @property
     def line(self) -> float:
@@ -160,6 +162,16 @@ def draw_vessel(
         if clipped:
             drawn.append(draw(paint, *clipped, opacity=opacity))
     return drawn
+
+
+def draw_soft_vessel(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[FilledShape]:
+    """A repetition that does not sound, or not yet: soft, with an edge where the look tells it from the sky by one."""
+    look = row.look
+    if repetition.statement.kind == "tail" or look.soft_edge == look.sail_soft:
+        return draw_vessel(row, repetition, look.sail_soft, opacity=opacity)
+    inner = vessel_contours(row, repetition, SOFT_EDGE)
+    outer = draw_vessel(row, repetition, look.soft_edge, opacity=opacity)
+    return [*outer, draw(look.sail_soft, *inner, opacity=opacity)] if inner else outer
 
 
 def draw_rests(row: Row, repetitions: Sequence[Repetition]) -> list[FilledShape]:
