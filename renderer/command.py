@@ -255,7 +255,7 @@ def still(
     kind = [] if svg or (width, height) == (1920, 1080) else [f"{width}x{height}"]
     kind += ["transparent"] if transparent else []
     for one in wanted:
-        picture = drawer.picture_at(lesson, one, look)
+        picture = drawer.picture_at(one, look)
         path = folder / f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}"
         if svg:
             drawer.write_svg(path, picture, None if transparent else look.ground)

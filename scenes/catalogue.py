@@ -5,13 +5,15 @@ from dataclasses import replace
 from renderer.schedule.card import CardSchedule
 from renderer.schedule.compare import CompareSchedule
 from renderer.schedule.crossings import CrossingsSchedule
+from renderer.schedule.figure import FigureSchedule
 from renderer.schedule.fit import FitSchedule
 from renderer.schedule.form import FormSchedule
-from renderer.schedule.model import FigureSchedule, PlaySchedule, Schedule, SpreadSchedule
+from renderer.schedule.model import Schedule
 from renderer.schedule.parts import PartsSchedule
+from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import SaidSchedule
+from renderer.schedule.spread import SpreadSchedule
 from renderer.schedule.wheel import WheelSchedule
-from renderer.timeline.model import Timeline
 from scenes.card.card import CardSegment
 from scenes.compare.compare import CompareSegment
 from scenes.crossings.crossings import CrossingsSegment
@@ -27,32 +29,32 @@ from scenes.spread.spread import SpreadSegment
 from scenes.wheel.wheel import WheelSegment
 
 
-def build_segment(timeline: Timeline, schedule: Schedule, look: Look) -> Segment:
+def build_segment(schedule: Schedule, look: Look) -> Segment:
     """The segment that draws a schedule."""
     if isinstance(schedule, SaidSchedule):
-        return CaptionedSegment(build_segment(timeline, schedule.inner, look), schedule, schedule.captions)
+        return CaptionedSegment(build_segment(schedule.inner, look), schedule, schedule.captions)
     if schedule.captions:
         bare = replace(schedule, captions=())
-        return CaptionedSegment(build_segment(timeline, bare, look), None, schedule.captions)
+        return CaptionedSegment(build_segment(bare, look), None, schedule.captions)
     match schedule:
         case CardSchedule():
-            return CardSegment(timeline, schedule, look)
+            return CardSegment(schedule, look)
         case FigureSchedule():
-            return FigureSegment(timeline, schedule, look)
+            return FigureSegment(schedule, look)
         case SpreadSchedule():
-            return SpreadSegment(timeline, schedule, look)
+            return SpreadSegment(schedule, look)
         case CrossingsSchedule():
-            return CrossingsSegment(timeline, schedule, look)
+            return CrossingsSegment(schedule, look)
         case FormSchedule():
-            return FormSegment(timeline, schedule, look)
+            return FormSegment(schedule, look)
         case CompareSchedule():
-            return CompareSegment(timeline, schedule, look)
+            return CompareSegment(schedule, look)
         case PartsSchedule():
-            return PartsSegment(timeline, schedule, look)
+            return PartsSegment(schedule, look)
         case FitSchedule():
-            return FitSegment(timeline, schedule, look)
+            return FitSegment(schedule, look)
         case WheelSchedule():
-            return WheelSegment(timeline, schedule, look)
+            return WheelSegment(schedule, look)
         case PlaySchedule():
-            return PlaySegment(timeline, schedule, look)
+            return PlaySegment(schedule, look)
     raise TypeError(f"no segment draws a {type(schedule).__name__}")

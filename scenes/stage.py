@@ -17,7 +17,6 @@ from manim import Animation, ManimColor, Scene, VGroup, config, linear
 
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
-from renderer.timeline.model import Timeline
 from scenes.draw.look import Look, look_of, read_look
 from scenes.draw.segment import Moment, Segment
 
@@ -51,7 +50,7 @@ class Stage(Scene):
     """A scene of one segment: the first one of its show in the spec, or one with no options."""
 
     show: str
-    segment_type: Callable[[Timeline, Any, Look], Segment]
+    segment_type: Callable[[Any, Look], Segment]
 
     def construct(self) -> None:
         lesson = self.open_lesson()
@@ -59,7 +58,7 @@ class Stage(Scene):
         look = read_look(theme) if theme else look_of(lesson.spec.theme)
         self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
         schedule = lesson.schedule_show(self.show)
-        segment = self.segment_type(lesson.timeline_at(schedule.speed), schedule, look)
+        segment = self.segment_type(schedule, look)
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
         frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)
         config.disable_caching = True

@@ -52,7 +52,7 @@ def lesson_of(text: str) -> Lesson:
 def film_of(lesson: Lesson, show: str, quality: Quality = FINAL) -> Film:
     """The film of the lesson's first segment of a show."""
     planned = next(planned for planned in lesson.segments() if planned.show == show)
-    return build_film(lesson, planned, quality, look_of(lesson.spec.theme))
+    return build_film(planned, quality, look_of(lesson.spec.theme))
 
 
 # Three ways to make one chunk, each timed without its preparation, in seconds of this process's one core: the

@@ -54,7 +54,7 @@ def draw_golden(lesson: Lesson, golden: Golden) -> Image.Image:
     planned = lesson.segments()[golden.number - 1]
     seconds = min(planned.schedule.seconds * golden.share, planned.schedule.seconds - Fraction(1, 60))
     look = look_of(lesson.spec.theme)
-    return draw_image(picture_at(lesson, Still(planned, seconds, ""), look), WIDTH, HEIGHT, look.ground)
+    return draw_image(picture_at(Still(planned, seconds, ""), look), WIDTH, HEIGHT, look.ground)
 
 
 def differences(image: Image.Image, kept: Image.Image) -> tuple[float, float]:

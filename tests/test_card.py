@@ -37,7 +37,7 @@ def schedule_of(card: str = WHOLE, text: str = PIECE) -> CardSchedule:
 
 def build(card: str = WHOLE, text: str = PIECE, theme: str = "dark") -> CardSegment:
     lesson = make_lesson(text.replace("CARD", card))
-    segment = build_segment(lesson.timeline, lesson.schedule_show("card"), read_look(theme))
+    segment = build_segment(lesson.schedule_show("card"), read_look(theme))
     assert isinstance(segment, CardSegment)
     return segment
 

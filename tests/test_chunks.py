@@ -34,7 +34,7 @@ ROUND = disc(900, 500, 90)
 def film(text: str = SHORT, show: str = "play", quality: Quality = SMALL) -> Film:
     lesson = make_lesson(text)
     planned = next(planned for planned in lesson.segments() if planned.show == show)
-    return build_film(lesson, planned, quality, DARK)
+    return build_film(planned, quality, DARK)
 
 
 class Everything(frozenset[str]):

@@ -6,7 +6,8 @@ import pytest
 
 from renderer.lesson.lesson import Lesson
 from renderer.schedule.clicks import click_places, count_in_seconds
-from renderer.schedule.model import Schedule, schedule_play
+from renderer.schedule.model import Schedule
+from renderer.schedule.play import schedule_play
 from renderer.spec.click import Click
 from tests.lessons import make_lesson
 
@@ -101,7 +102,7 @@ def test_half_speed_is_twice_as_long_to_the_sample() -> None:
         HEAD.format(meter="4/4", more="fermata: {1.3: 0.7}\n")
         + "  - {section: A, bars: 3, plays: kiln, tempo: {2: {to: 61}}}\nclick: [pulse, figure]\n"
     )
-    half = of.timeline_at(Fraction(1, 2))
+    half = of.timeline.slowed(Fraction(1, 2))
     slow = schedule_play(half, None, of.click)
     assert [c.seconds for c in slow.clicks] == [2 * c.seconds for c in play(of).clicks]
     assert slow.seconds == 2 * play(of).seconds

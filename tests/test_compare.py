@@ -52,7 +52,7 @@ def segment_of(
     variant: str, name: str = "brief", theme: str = "dark", kiln: str = "[5, 3, 3]"
 ) -> CompareSegment:
     timeline = lesson_of(variant, name, kiln).timeline
-    return CompareSegment(timeline, schedule_compare(timeline, timeline.figures[1], CLICK), read_look(theme))
+    return CompareSegment(schedule_compare(timeline, timeline.figures[1], CLICK), read_look(theme))
 
 
 def figure_of(*groups: int) -> Figure:

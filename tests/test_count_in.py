@@ -5,7 +5,9 @@ from fractions import Fraction
 import pytest
 
 from renderer.lesson.lesson import Lesson
-from renderer.schedule.model import FigureSchedule, PlaySchedule, SpreadSchedule
+from renderer.schedule.figure import FigureSchedule
+from renderer.schedule.play import PlaySchedule
+from renderer.schedule.spread import SpreadSchedule
 from scenes.catalogue import build_segment
 from scenes.draw.segment import Moment
 from tests.lessons import DARK, SHORT, make_lesson
@@ -42,7 +44,7 @@ def test_a_count_in_lasts_as_long_as_it_says(count_in: str, beats: int, show: st
 def test_the_counter_counts_up_to_the_downbeat(show: str, every: str) -> None:
     lesson = lesson_counting("6 beats", every)
     schedule = lesson.schedule_show(show)
-    segment = build_segment(lesson.timeline, schedule, DARK)
+    segment = build_segment(schedule, DARK)
     beat = Fraction(4, 5) if show == "figure" else QUARTER
     shown = []
     for number in range(6):

@@ -34,7 +34,7 @@ segments: [crossings]
 
 def build(text: str = PIECE, theme: str = "dark") -> CrossingsSegment:
     lesson = make_lesson(text)
-    segment = build_segment(lesson.timeline, lesson.schedule_show("crossings"), read_look(theme))
+    segment = build_segment(lesson.schedule_show("crossings"), read_look(theme))
     assert isinstance(segment, CrossingsSegment)
     return segment
 
@@ -88,9 +88,9 @@ def test_counting_runs_through_the_crossing_at_an_even_pace() -> None:
 def test_a_place_of_the_piece_is_found_where_it_is_counted() -> None:
     schedule, timeline = schedule_of(), make_lesson(PIECE).timeline
     each = schedule.close_ups[1]
-    turns = schedule.seconds_at(timeline, each.crossing.at)
+    turns = schedule.seconds_at(each.crossing.at)
     assert turns in [step.seconds for step in schedule.steps if step.name == f"change {each.number}"]
-    assert schedule.seconds_at(timeline, timeline.end) is None
+    assert schedule.seconds_at(timeline.end) is None
 
 
 def test_a_fast_piece_is_counted_at_five_pulses_a_second() -> None:

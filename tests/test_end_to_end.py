@@ -12,7 +12,8 @@ import pytest
 from numpy.typing import NDArray
 
 from renderer.lesson.lesson import Lesson, Planned, open_lesson
-from renderer.schedule.model import FigureSchedule, PlaySchedule
+from renderer.schedule.figure import FigureSchedule
+from renderer.schedule.play import PlaySchedule
 from renderer.video.render import Quality, Rendered, render_lesson
 from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment
@@ -52,7 +53,7 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
     """
     schedule, timeline = planned.schedule, lesson.timeline
     assert isinstance(schedule, PlaySchedule)
-    segment = PlaySegment(timeline, schedule, DARK)
+    segment = PlaySegment(schedule, DARK)
     for repetition in segment.voices[0].repetitions:
         statement = repetition.statement
         for at in range(repetition.at, repetition.end, statement.pulse):
@@ -73,7 +74,7 @@ def figure_probes(planned: Planned, lesson: Lesson, quality: Quality) -> Iterato
     """For each count of the first pass: the hull has reached it in its frame and had not in the frame before."""
     schedule = planned.schedule
     assert isinstance(schedule, FigureSchedule)
-    segment = FigureSegment(lesson.timeline, schedule, DARK)
+    segment = FigureSegment(schedule, DARK)
     for pulse in range(segment.figure.pulses):
         frame = expected_frame(schedule.count_start + pulse * schedule.pulse, quality)
         x, y = segment.row.x(pulse + 0.7), segment.row.hull_top + 10

@@ -38,7 +38,7 @@ def test_every_click_and_hit_is_within_a_sample(index: int, tmp_path: Path) -> N
     lesson = make_lesson(SLOWER + MORE)
     schedule = lesson.segments()[index].schedule
     decoded, exact = film_of(lesson, index, tmp_path), segment_master(lesson, schedule)
-    notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))["main"]
+    notes = segment_notes(schedule)["main"]
     assert notes
     times = {click.seconds for click in schedule.clicks} | {note.seconds for note in notes}
     for onset in sorted(nearest_sample(time) for time in times if 0 < time < schedule.seconds - 1):

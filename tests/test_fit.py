@@ -44,7 +44,7 @@ def schedule_of(section: str | None = None, text: str = PIECE) -> FitSchedule:
 
 
 def build(section: str | None = None, text: str = PIECE, theme: str = "dark") -> FitSegment:
-    segment = build_segment(make_lesson(text).timeline, schedule_of(section, text), read_look(theme))
+    segment = build_segment(schedule_of(section, text), read_look(theme))
     assert isinstance(segment, FitSegment)
     return segment
 
@@ -119,10 +119,10 @@ def test_repetitions_come_on_the_beats() -> None:
 
 
 def test_a_place_of_the_section_is_found_by_what_stands_there() -> None:
-    schedule, timeline = schedule_of("Tail"), make_lesson(PIECE).timeline
-    assert schedule.seconds_at(timeline, schedule.section.at + 10) == schedule.arrivals[0]
-    assert schedule.seconds_at(timeline, schedule.section.end - 1) == schedule.filled
-    assert schedule.seconds_at(timeline, schedule.section.end) is None
+    schedule = schedule_of("Tail")
+    assert schedule.seconds_at(schedule.section.at + 10) == schedule.arrivals[0]
+    assert schedule.seconds_at(schedule.section.end - 1) == schedule.filled
+    assert schedule.seconds_at(schedule.section.end) is None
 
 
 def test_the_count_runs_with_the_repetitions() -> None:

@@ -36,7 +36,7 @@ MANY = "form:\n" + "".join(f"  - {{section: Part {n}, bars: 9, plays: kiln}}\n" 
 
 def segment_of(form: str, theme: str = "dark", head: str = HEAD) -> FormSegment:
     timeline = timeline_of(form, head)
-    return FormSegment(timeline, schedule_form(timeline, None, CLICK), read_look(theme))
+    return FormSegment(schedule_form(timeline, None, CLICK), read_look(theme))
 
 
 def last(schedule: FormSchedule) -> Fraction:
@@ -85,7 +85,7 @@ def test_the_estimate_of_a_names_width_is_near_the_fonts() -> None:
 
 def test_a_harmony_on_every_bar_has_its_name_in_every_bar() -> None:
     timeline = make_lesson(EXTREMES["300 bars"]).timeline
-    segment = FormSegment(timeline, schedule_form(timeline, None, None), read_look("dark"))
+    segment = FormSegment(schedule_form(timeline, None, None), read_look("dark"))
     for page in segment.schedule.pages:
         shown = texts(segment, page.rows[-1].seconds + segment.schedule.step)
         bars = sum(
@@ -98,7 +98,7 @@ def test_a_position_is_shown_when_its_row_is_complete() -> None:
     timeline = timeline_of(PIECE)
     schedule = schedule_form(timeline, None, CLICK)
     bar = timeline.bars[0].end
-    assert schedule.seconds_at(timeline, 13 * bar) == schedule.pages[0].rows[1].seconds + schedule.step
+    assert schedule.seconds_at(13 * bar) == schedule.pages[0].rows[1].seconds + schedule.step
 
 
 # Runs
@@ -155,13 +155,13 @@ def test_the_harmony_turns_at_its_place() -> None:
 @pytest.mark.parametrize("name", EXTREMES)
 def test_texts_stand_well_at_the_extremes(name: str, theme: str) -> None:
     timeline = make_lesson(EXTREMES[name]).timeline
-    segment = FormSegment(timeline, schedule_form(timeline, None, CLICK), read_look(theme))
+    segment = FormSegment(schedule_form(timeline, None, CLICK), read_look(theme))
     assert segment_faults(segment) == []
 
 
 def test_texts_stand_well_in_the_example_and_with_many_sections() -> None:
     timeline = make_lesson(EXAMPLE.read_text(encoding="utf-8")).timeline
-    example = FormSegment(timeline, schedule_form(timeline, None, CLICK), read_look("dark"))
+    example = FormSegment(schedule_form(timeline, None, CLICK), read_look("dark"))
     assert segment_faults(example) == []
     assert segment_faults(segment_of(PIECE)) == []
     assert segment_faults(segment_of(MANY)) == []

@@ -72,7 +72,7 @@ def test_every_frame_of_a_segment_is_as_manims_camera_draws_it(
 ) -> None:
     lesson = lesson_of(spec)
     schedule, look = lesson.segments()[number - 1].schedule, look_of(lesson.spec.theme)
-    segment = build_segment(lesson.timeline_at(schedule.speed), schedule, look)
+    segment = build_segment(schedule, look)
     painter, original = Painter(*size, look.ground), Original(*size, look.ground)
     count = seconds_to_frame_index(schedule.seconds, RATE)
     for index in wander(random.Random(f"{spec.stem} {show}"), count, 40):

@@ -17,5 +17,5 @@ def test_texts_keep_apart(name: str, show: str) -> None:
     lesson = make_lesson(EXTREMES[name])
     if show == "figure" and not lesson.timeline.figures:
         pytest.skip("there is no figure to show")
-    segment = build_segment(lesson.timeline, lesson.schedule_show(show), DARK)
+    segment = build_segment(lesson.schedule_show(show), DARK)
     assert segment_faults(segment) == []

@@ -62,7 +62,7 @@ IDS = ["ferry", "staggered", "long-names", "shortest", "pick-up"]
 
 def segment_of(text: str, theme: str = "dark") -> PartsSegment:
     timeline = timeline_of(text)
-    return PartsSegment(timeline, schedule_parts(timeline, None, None, CLICK), read_look(theme))
+    return PartsSegment(schedule_parts(timeline, None, None, CLICK), read_look(theme))
 
 
 def picture(segment: PartsSegment, seconds: Fraction) -> list[FilledShape]:

@@ -36,7 +36,7 @@ def playhead_places(segment: PlaySegment, moment: Moment) -> list[float]:
 def test_the_playhead_is_where_the_time_is(tempo: int, rate: Fraction) -> None:
     """At a constant tempo its place is arithmetic: so many whole notes at 240 / tempo seconds each."""
     lesson = make_lesson(SHORT.replace("tempo: 137", f"tempo: {tempo}"))
-    segment = build_segment(lesson.timeline, lesson.schedule_show("play"), DARK)
+    segment = build_segment(lesson.schedule_show("play"), DARK)
     assert isinstance(segment, PlaySegment)
     whole, lead = Fraction(240, tempo), Fraction(240, tempo)
     for index in range(int(lead * rate) + 1, int(segment.schedule.seconds * rate) - 1, 7):
@@ -54,7 +54,7 @@ def test_a_section_that_is_shorter_than_a_row_may_be_changes_no_other_row() -> N
     short = text.replace("  - section: Lower\n    bars: 2\n", "  - section: Lower\n    bars: 1\n")
     short = short.replace("click:", "  - {section: Last, bars: 8}\nclick:")
     lesson = make_lesson(short)
-    segment = build_segment(lesson.timeline, lesson.schedule_show("play"), DARK)
+    segment = build_segment(lesson.schedule_show("play"), DARK)
     assert isinstance(segment, PlaySegment)
     bar = segment.timeline.bars[0].end
     assert segment.breaks[0] == (0, 4 * bar)

@@ -18,7 +18,8 @@ from renderer.mix.recording import (
     zero_crossing,
 )
 from renderer.mix.stems import segment_master, segment_stems
-from renderer.schedule.model import PlaySchedule, choose_spans, schedule_stretches
+from renderer.schedule.play import PlaySchedule, schedule_stretches
+from renderer.schedule.spans import choose_spans
 from tests.performances import RATE, beats_between, drifting_bars, perform, write_take
 
 BARS = 8
@@ -50,7 +51,7 @@ def _last_beat() -> Fraction:
 
 def play(lesson: Lesson, *sections: str, speed: Fraction = Fraction(1)) -> PlaySchedule:
     spans = choose_spans(lesson.timeline, sections or None)
-    return schedule_stretches(lesson.timeline_at(speed), spans, lesson.click, speed)
+    return schedule_stretches(lesson.timeline.slowed(speed), spans, lesson.click)
 
 
 def heard(lesson: Lesson, schedule: PlaySchedule) -> NDArray[np.float32]:
@@ -70,9 +71,9 @@ def attacks(track: NDArray[np.float32]) -> list[int]:
 
 def beats(lesson: Lesson, schedule: PlaySchedule) -> list[float]:
     """Where the timeline says that beats sound, in samples."""
-    timeline = lesson.timeline_at(schedule.speed)
+    timeline = schedule.timeline
     return [
-        float(schedule.seconds_of(timeline, span, beat.at) * RATE)
+        float(schedule.seconds_of(span, beat.at) * RATE)
         for span in schedule.spans
         for beat in timeline.beats_between(span.start, span.end)
     ]
@@ -129,9 +130,7 @@ def test_it_is_heard_from_its_first_point_on(tmp_path: Path) -> None:
     lesson = open_lesson(tmp_path / "spec.yaml")
     schedule = play(lesson)
     track = heard(lesson, schedule)
-    start = round(
-        float(schedule.seconds_of(lesson.timeline, schedule.spans[0], lesson.timeline.bars[3].at)) * RATE
-    )
+    start = round(float(schedule.seconds_of(schedule.spans[0], lesson.timeline.bars[3].at)) * RATE)
     assert not track[: start - 800].any()
     assert track[start : start + RATE].any()
     assert "heard from its first sync point on, in bar 4" in recording_remarks(lesson)[0]

@@ -7,7 +7,7 @@ import pytest
 
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import Lesson
-from renderer.schedule.model import PlaySchedule
+from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import SaidSchedule, words_seconds
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
@@ -103,7 +103,7 @@ def test_a_caption_stands_in_the_foot_and_the_rest_of_the_picture_is_untouched()
     lesson = lesson_saying(f"{{accents: {LONG}}}")
     schedule = lesson.schedule_show("figure")
     assert isinstance(schedule, SaidSchedule)
-    segment = build_segment(lesson.timeline, schedule, DARK)
+    segment = build_segment(schedule, DARK)
     assert isinstance(segment, CaptionedSegment)
     moment = Moment(schedule.captions[0].start + 2, Fraction(1, 60))
     painter = Painter(960, 540, DARK.ground)

@@ -21,7 +21,7 @@ from renderer.lesson.lesson import Lesson
 from renderer.mix import soundtracks
 from renderer.mix.soundtracks import write_soundtracks
 from renderer.mix.stems import segment_master
-from renderer.schedule.model import schedule_play
+from renderer.schedule.play import schedule_play
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter

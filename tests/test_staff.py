@@ -12,7 +12,7 @@ from renderer.core import limits
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule import staffs
-from renderer.schedule.model import FigureSchedule, schedule_figure
+from renderer.schedule.figure import FigureSchedule, schedule_figure
 from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
@@ -58,7 +58,7 @@ def open_segment(name: str, theme: str = "dark") -> FigureSegment:
     check_choices(lesson.spec, lesson.timeline)
     schedule = lesson.schedule_show("figure")
     assert isinstance(schedule, FigureSchedule)
-    return FigureSegment(lesson.timeline, schedule, read_look(theme))
+    return FigureSegment(schedule, read_look(theme))
 
 
 @pytest.fixture(params=SPECS)
@@ -207,7 +207,7 @@ def test_without_the_option_nothing_changes() -> None:
     assert isinstance(schedule, FigureSchedule)
     assert schedule.staff_start is None
     assert [step.name for step in schedule.steps] == ["count-in", "count", "accents", "sum"]
-    assert staff_shapes(FigureSegment(lesson.timeline, schedule, DARK), Moment(schedule.seconds, FRAME)) == []
+    assert staff_shapes(FigureSegment(schedule, DARK), Moment(schedule.seconds, FRAME)) == []
 
 
 def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
@@ -281,7 +281,7 @@ def test_every_figure_that_is_let_through_has_room(data: st.DataObject) -> None:
         return
     schedule = lesson.schedule_show("figure")
     assert isinstance(schedule, FigureSchedule)
-    segment = FigureSegment(lesson.timeline, schedule, DARK)
+    segment = FigureSegment(schedule, DARK)
     assert staff_of(segment).space >= LEAST_SPACE
     assert overlaps(text_boxes(segment.picture(last_moment(segment)))) == []
 

@@ -65,7 +65,7 @@ def test_manims_own_scene_draws_the_same_frames(stage: type[Stage], monkeypatch:
     count = seconds_to_frame_index(schedule.seconds, RATE)
     shown = frames_of_stage(stage, lesson, monkeypatch)
     assert len(shown) == count
-    segment = build_segment(lesson.timeline, schedule, DARK)
+    segment = build_segment(schedule, DARK)
     for index, frame in enumerate(draw_frames(segment, WIDTH, HEIGHT, RATE, range(count))):
         np.testing.assert_array_equal(frame, shown[index], err_msg=f"frame {index}")
 
@@ -74,10 +74,10 @@ def test_a_frame_drawn_alone_equals_the_frame_in_the_film(stage: type[Stage]) ->
     lesson = make_lesson()
     schedule = lesson.schedule_show(stage.show)
     count = seconds_to_frame_index(schedule.seconds, RATE)
-    film = build_segment(lesson.timeline, schedule, DARK)
+    film = build_segment(schedule, DARK)
     frames = [frame.copy() for frame in draw_frames(film, WIDTH, HEIGHT, RATE, range(count))]
     for index in random.Random(7).sample(range(count), 12):
-        alone = build_segment(lesson.timeline, schedule, DARK)
+        alone = build_segment(schedule, DARK)
         picture = alone.picture(Moment(index / RATE, 1 / RATE))
         np.testing.assert_array_equal(Painter(WIDTH, HEIGHT, DARK.ground).paint(picture), frames[index])
 
@@ -86,9 +86,9 @@ def test_the_order_in_which_frames_are_asked_for_does_not_matter(stage: type[Sta
     lesson = make_lesson()
     schedule = lesson.schedule_show(stage.show)
     count = seconds_to_frame_index(schedule.seconds, RATE)
-    forwards = build_segment(lesson.timeline, schedule, DARK)
+    forwards = build_segment(schedule, DARK)
     frames = [frame.copy() for frame in draw_frames(forwards, WIDTH, HEIGHT, RATE, range(count))]
-    segment, painter = build_segment(lesson.timeline, schedule, DARK), Painter(WIDTH, HEIGHT, DARK.ground)
+    segment, painter = build_segment(schedule, DARK), Painter(WIDTH, HEIGHT, DARK.ground)
     for index in random.Random(11).sample(range(count), 24):
         drawn = painter.paint(segment.picture(Moment(index / RATE, 1 / RATE)))
         np.testing.assert_array_equal(drawn, frames[index])

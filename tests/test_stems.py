@@ -1,6 +1,5 @@
 """What is heard in a segment: every click and hit on its sample, in the harmony that holds there."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -15,7 +14,7 @@ from renderer.audio.pitch import key_to_hertz
 from renderer.lesson.lesson import Lesson
 from renderer.mix.notes import segment_notes
 from renderer.mix.stems import choose_tones, segment_master, segment_stems
-from renderer.schedule.model import PlaySchedule, schedule_play
+from renderer.schedule.play import PlaySchedule, schedule_play
 from renderer.spec.sound import SoundSpec, ToneSpec
 from tests.lessons import EXAMPLE, make_lesson
 from tests.test_tones import strongest
@@ -69,20 +68,20 @@ def test_every_hit_stands_on_its_sample() -> None:
 )
 def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, speed: Fraction) -> None:
     lesson = make_lesson(HEAD.replace("120", f"{float(tempo):.6f}") + CROSSING + f"sound: {sound}\n")
-    timeline = lesson.timeline_at(speed)
+    timeline = lesson.timeline.slowed(speed)
     schedule = schedule_play(timeline, None, lesson.click)
-    notes = segment_notes(schedule, timeline)["main"]
+    notes = segment_notes(schedule)["main"]
     assert [note.seconds for note in notes] == [
         lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits
     ]
-    (stem,) = segment_stems(lesson, replace(schedule, speed=speed))
+    (stem,) = segment_stems(lesson, schedule)
     assert isinstance(stem.samples, EventTrack)
     assert starts(stem.samples.whole(), 0.01) == [nearest_sample(note.seconds) for note in notes]
 
 
 def test_inside_a_repetition_the_pitch_turns_with_the_harmony() -> None:
     lesson = make_lesson(HEAD + CROSSING)
-    notes = segment_notes(play(lesson), lesson.timeline)["main"]
+    notes = segment_notes(play(lesson))["main"]
     # Beat 4 of bar 1 is sixteenth 12: in the second repetition, after its first hit (11), before 16 and 19.
     assert [note.root for note in notes[:6]] == [4, 4, 4, 4, 7, 7]
     assert notes[3].end == lesson.timeline.seconds(lesson.timeline.grid * 12 // 16)
@@ -105,15 +104,15 @@ def test_a_tone_that_rings_into_another_harmony_is_stopped_there() -> None:
 
 def test_where_no_root_is_named_tones_are_damped() -> None:
     lesson = make_lesson(HEAD + CROSSING)
-    notes = segment_notes(play(lesson), lesson.timeline)["main"]
+    notes = segment_notes(play(lesson))["main"]
     damped = [note.damped for note in notes]
     assert damped == [lesson.timeline.whole(hit.at) >= 2 for hit in lesson.timeline.hits]
-    assert not any(n.damped for n in segment_notes(play(lesson), make_lesson(HEAD + TWO).timeline)["bell"])
+    assert not any(n.damped for n in segment_notes(play(make_lesson(HEAD + TWO)))["bell"])
 
 
 def test_accents_are_heard() -> None:
     lesson = make_lesson(HEAD + TWO.replace("bars: 4", "bars: 3"))
-    notes = segment_notes(play(lesson), lesson.timeline)["bell"]
+    notes = segment_notes(play(lesson))["bell"]
     assert [note.accent for note in notes[:4]] == [True, False, False, False]
     sounding = track(lesson, "bell")
     levels = [np.abs(sounding[nearest_sample(n.seconds) :][:4_000]).max() for n in notes[:3]]
@@ -124,7 +123,7 @@ def test_accents_are_heard() -> None:
 def test_the_figure_is_counted_plain_and_then_accented() -> None:
     lesson = make_lesson(HEAD + TWO + "click: beat\nsegments: [{show: figure, figure: bell}]\n")
     (planned,) = lesson.segments()
-    notes = segment_notes(planned.schedule, lesson.timeline)["bell"]
+    notes = segment_notes(planned.schedule)["bell"]
     assert [note.accent for note in notes] == [False] * 4 + [True, False, False, False]
     onsets = [click.seconds for click in planned.schedule.clicks]
     assert notes[0].seconds in onsets
@@ -181,9 +180,9 @@ def test_the_example_is_at_its_loudness_in_every_segment_that_plays() -> None:
 def test_a_crossing_close_up_is_heard_at_its_own_pace() -> None:
     lesson = make_lesson(HEAD + CROSSING.replace("none", "beat") + "segments: [crossings]\n")
     (planned,) = lesson.segments()
-    notes = segment_notes(planned.schedule, lesson.timeline)["main"]
+    notes = segment_notes(planned.schedule)["main"]
     shown = [hit.at for hit in lesson.timeline.hits]
-    at = [planned.schedule.seconds_at(lesson.timeline, tick) for tick in shown]
+    at = [planned.schedule.seconds_at(tick) for tick in shown]
     assert [note.seconds for note in notes] == [seconds for seconds in at if seconds is not None]
     assert {4, 7} <= {note.root for note in notes}
 
@@ -195,8 +194,8 @@ def test_nothing_rings_while_the_picture_waits_for_words() -> None:
     text = HEAD + TWO + "click: beat\nsegments: [{show: figure, figure: kiln, " + words + "}]\n"
     (planned,) = make_lesson(text).segments()
     plain = make_lesson(text.replace(", " + words, ""))
-    said = segment_notes(planned.schedule, plain.timeline)["main"]
-    inner = segment_notes(plain.segments()[0].schedule, plain.timeline)["main"]
+    said = segment_notes(planned.schedule)["main"]
+    inner = segment_notes(plain.segments()[0].schedule)["main"]
     assert planned.schedule.seconds > plain.segments()[0].schedule.seconds
     assert [note.root for note in said] == [note.root for note in inner]
     assert all(

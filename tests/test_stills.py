@@ -63,8 +63,8 @@ def test_a_time_that_is_none_is_told(lesson: Lesson, text: str, told: str) -> No
 @pytest.mark.parametrize("text", ["figure@accents", "spread@2.1", "play@3.2"])
 def test_a_still_equals_the_films_frame(lesson: Lesson, text: str) -> None:
     still = parse_still(lesson, text)
-    image = draw_image(picture_at(lesson, still, DARK), 480, 270, DARK.ground)
-    segment = build_segment(lesson.timeline, still.planned.schedule, DARK)
+    image = draw_image(picture_at(still, DARK), 480, 270, DARK.ground)
+    segment = build_segment(still.planned.schedule, DARK)
     index = int(still.seconds / FRAME + Fraction(1, 2))
     frame = next(draw_frames(segment, 480, 270, 1 / FRAME, range(index, index + 1)))
     np.testing.assert_array_equal(np.asarray(image), frame[:, :, :3])
@@ -72,7 +72,7 @@ def test_a_still_equals_the_films_frame(lesson: Lesson, text: str) -> None:
 
 def test_a_transparent_still_laid_on_the_ground_is_the_still(lesson: Lesson) -> None:
     """Within two levels: colours multiplied by their opacity and divided again are rounded twice."""
-    picture = picture_at(lesson, parse_still(lesson, "spread@end"), DARK)
+    picture = picture_at(parse_still(lesson, "spread@end"), DARK)
     clear = draw_image(picture, 480, 270, DARK.ground, transparent=True)
     assert clear.mode == "RGBA"
     assert clear.getpixel((2, 2)) == (0, 0, 0, 0)
@@ -83,7 +83,7 @@ def test_a_transparent_still_laid_on_the_ground_is_the_still(lesson: Lesson) -> 
 
 
 def test_svg_holds_every_shape_as_an_outline(lesson: Lesson, tmp_path: Path) -> None:
-    picture = picture_at(lesson, parse_still(lesson, "play@2.3"), DARK)
+    picture = picture_at(parse_still(lesson, "play@2.3"), DARK)
     path = tmp_path / "still.svg"
     write_svg(path, picture, DARK.ground)
     text = path.read_text(encoding="utf-8")

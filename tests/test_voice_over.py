@@ -107,7 +107,7 @@ def test_with_a_file_alone_there_is_no_caption(show: str, tmp_path: Path) -> Non
     assert not schedule.captions
     assert len(schedule.spoken) == 1
     with_words = open_saying(tmp_path, f"{{{step}: {{line: Now, file: a.wav}}}}", show)
-    segment = build_segment(with_words.timeline, only(with_words), DARK)
+    segment = build_segment(only(with_words), DARK)
     assert isinstance(segment, CaptionedSegment)
     assert [(c.text, c.start) for c in segment.captions] == [("Now", only(with_words).spoken[0].seconds)]
 

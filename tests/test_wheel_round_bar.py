@@ -41,7 +41,7 @@ def schedule_of(text: str = PIECE) -> WheelSchedule:
 
 
 def build(text: str = PIECE, theme: str = "dark") -> WheelSegment:
-    segment = build_segment(make_lesson(text).timeline, schedule_of(text), read_look(theme))
+    segment = build_segment(schedule_of(text), read_look(theme))
     assert isinstance(segment, WheelSegment)
     return segment
 
@@ -97,8 +97,8 @@ def test_it_walks_at_tempo_and_not_for_longer_than_half_a_minute() -> None:
 def test_a_place_of_the_piece_is_found_in_the_walk() -> None:
     lesson, schedule = make_lesson(PIECE), schedule_of()
     for number, repetition in enumerate(lesson.timeline.repetitions[:17]):
-        assert schedule.seconds_at(lesson.timeline, repetition.at) == schedule.arrivals[number]
-    assert schedule.seconds_at(lesson.timeline, lesson.timeline.end) is None
+        assert schedule.seconds_at(repetition.at) == schedule.arrivals[number]
+    assert schedule.seconds_at(lesson.timeline.end) is None
 
 
 def test_each_start_is_marked_at_its_angle_when_it_comes() -> None:

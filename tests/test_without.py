@@ -16,7 +16,7 @@ def shapes(show: str, without: str | None) -> list[tuple[str | None, bytes]]:
     option = f", without: {without}" if without else ""
     lesson = make_lesson(SHORT.replace("[figure, spread, play]", f"[{{show: {show}{option}}}]"))
     schedule = lesson.schedule_show(show)
-    segment = build_segment(lesson.timeline, schedule, DARK)
+    segment = build_segment(schedule, DARK)
     return [
         (drawn.text, drawn.points.tobytes())
         for drawn in segment.picture(Moment(schedule.seconds - FRAME, FRAME))

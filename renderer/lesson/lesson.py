@@ -14,11 +14,14 @@ from renderer.reading.load import load
 from renderer.schedule.card import schedule_card
 from renderer.schedule.compare import schedule_compare
 from renderer.schedule.crossings import choose_crossings, schedule_crossings
+from renderer.schedule.figure import schedule_figure
 from renderer.schedule.fit import schedule_fit
 from renderer.schedule.form import schedule_form
-from renderer.schedule.model import Schedule, schedule_figure, schedule_play, schedule_spread
+from renderer.schedule.model import Schedule
 from renderer.schedule.parts import schedule_parts
+from renderer.schedule.play import schedule_play
 from renderer.schedule.say import say
+from renderer.schedule.spread import schedule_spread
 from renderer.schedule.staffs import check_staffs
 from renderer.schedule.wheel import schedule_wheel
 from renderer.spec.model import SegmentSpec, Spec
@@ -60,10 +63,6 @@ class Lesson:
             return ClickSpec(count_in=0)
         return self.spec.click
 
-    def timeline_at(self, speed: Fraction) -> Timeline:
-        """The timeline from which a segment at that speed is made: `planned.schedule.speed`."""
-        return self.timeline.slowed(speed)
-
     def segments(self) -> tuple[Planned, ...]:
         """The spec's segments in its order, scheduled."""
         return tuple(
@@ -90,8 +89,8 @@ class Lesson:
         return self._schedule(texts[0] if texts else SegmentSpec(show, ()))
 
     def _schedule(self, text: SegmentSpec) -> Schedule:
-        schedule = self._at_speed(text, self.timeline_at(text.speed))
-        return say(replace(schedule, speed=text.speed, without=text.without), text.say, self.files)
+        schedule = self._at_speed(text, self.timeline.slowed(text.speed))
+        return say(replace(schedule, without=text.without), text.say, self.files)
 
     def _at_speed(self, text: SegmentSpec, timeline: Timeline) -> Schedule:
         click = self.click

@@ -13,8 +13,11 @@ from typing import NamedTuple
 
 from renderer.audio.pitch import root_of
 from renderer.schedule.crossings import CrossingsSchedule
-from renderer.schedule.model import FigureSchedule, PlaySchedule, Schedule, Span, SpreadSchedule
+from renderer.schedule.figure import FigureSchedule
+from renderer.schedule.model import Schedule, Span
+from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import Hold, SaidSchedule
+from renderer.schedule.spread import SpreadSchedule
 from renderer.timeline.model import Harmony, Hit, Timeline
 
 
@@ -36,23 +39,22 @@ Notes = Mapping[str, Sequence[Note]]
 
 
 @singledispatch
-def segment_notes(schedule: Schedule, timeline: Timeline) -> Notes:
-    """What the voices play in a segment. Kinds of schedule that say nothing of it here have no notes.
-
-    `timeline` is the one that the schedule was made from.
-    """
+def segment_notes(schedule: Schedule) -> Notes:
+    """What the voices play in a segment. Kinds of schedule that say nothing of it here have no notes."""
     return {}
 
 
 @segment_notes.register
-def _play_notes(schedule: PlaySchedule, timeline: Timeline) -> Notes:
+def _play_notes(schedule: PlaySchedule) -> Notes:
+    timeline = schedule.timeline
     notes = {voice: voice_notes(timeline, voice, schedule.spans) for voice in timeline.voices}
     return {voice: played for voice, played in notes.items() if played}
 
 
 @segment_notes.register
-def _spread_notes(schedule: SpreadSchedule, timeline: Timeline) -> Notes:
+def _spread_notes(schedule: SpreadSchedule) -> Notes:
     """The voice that is spread out, if it is spread at tempo."""
+    timeline = schedule.timeline
     for repetition, arrival in zip(schedule.repetitions, schedule.arrivals, strict=True):
         span = next(s for s in schedule.spans if s.start <= repetition.at < s.end)
         if arrival != span.seconds + timeline.seconds(repetition.at) - timeline.seconds(span.start):
@@ -62,8 +64,9 @@ def _spread_notes(schedule: SpreadSchedule, timeline: Timeline) -> Notes:
 
 
 @segment_notes.register
-def _figure_notes(schedule: FigureSchedule, timeline: Timeline) -> Notes:
+def _figure_notes(schedule: FigureSchedule) -> Notes:
     """The figure twice: as it is counted, then with its accents, in the harmony of its first statement."""
+    timeline = schedule.timeline
     figure = schedule.figure
     played = (r for r in timeline.repetitions if r.statement.figure == figure.name)
     first = next(played, None)
@@ -78,8 +81,9 @@ def _figure_notes(schedule: FigureSchedule, timeline: Timeline) -> Notes:
 
 
 @segment_notes.register
-def _crossing_notes(schedule: CrossingsSchedule, timeline: Timeline) -> Notes:
+def _crossing_notes(schedule: CrossingsSchedule) -> Notes:
     """Each close-up as it is counted through, at its own pace."""
+    timeline = schedule.timeline
     notes: list[Note] = []
     for close_up in schedule.close_ups:
         span = Span(close_up.start, close_up.stop, close_up.start_seconds)
@@ -88,9 +92,9 @@ def _crossing_notes(schedule: CrossingsSchedule, timeline: Timeline) -> Notes:
 
 
 @segment_notes.register
-def _said_notes(schedule: SaidSchedule, timeline: Timeline) -> Notes:
+def _said_notes(schedule: SaidSchedule) -> Notes:
     """The notes of the schedule that waits; none rings on while the picture stands still."""
-    inner = segment_notes(schedule.inner, timeline)
+    inner = segment_notes(schedule.inner)
     return {voice: [_waited(note, schedule.holds) for note in notes] for voice, notes in inner.items()}
 
 

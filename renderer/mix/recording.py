@@ -19,7 +19,8 @@ from renderer.audio.slow_down import slow_down
 from renderer.core.errors import FileError
 from renderer.core.time_grid import nearest, seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
-from renderer.schedule.model import PlaySchedule, Span
+from renderer.schedule.model import Span
+from renderer.schedule.play import PlaySchedule
 from renderer.timeline.model import Timeline
 
 FADE = SAMPLES_PER_SECOND // 100
@@ -115,7 +116,7 @@ def recording_track(
     track = np.zeros((count, 2), np.float32)
     gain = np.float32(10 ** ((UNDER_LUFS - recording.lufs + level_db) / 20))
     for span in schedule.spans:
-        _place(track, recording, timeline, span, schedule.speed)
+        _place(track, recording, timeline, span, schedule.timeline.speed)
     track *= gain
     return track
 

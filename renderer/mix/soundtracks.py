@@ -12,7 +12,8 @@ from renderer.audio.master import Master
 from renderer.core.files import make_directory
 from renderer.lesson.lesson import Lesson
 from renderer.mix.stems import segment_master
-from renderer.schedule.model import PlaySchedule, choose_spans, schedule_stretches
+from renderer.schedule.play import PlaySchedule, schedule_stretches
+from renderer.schedule.spans import choose_spans
 
 MIX = "mix"
 
@@ -86,19 +87,15 @@ def _stretches(
     lesson: Lesson, by_section: bool, speed: Fraction
 ) -> Iterator[tuple[str | None, str, PlaySchedule]]:
     """What is written: the section's name, the file names' beginning, the schedule."""
-    timeline = lesson.timeline_at(speed)
+    timeline = lesson.timeline.slowed(speed)
     if not by_section:
-        yield None, "", _schedule(lesson, choose_spans(timeline, None), speed)
+        yield None, "", schedule_stretches(timeline, choose_spans(timeline, None), lesson.click)
         return
     digits = max(2, len(str(len(timeline.sections))))
     for number, section in enumerate(timeline.sections, start=1):
         start = timeline.start if number == 1 else section.at
         prefix = f"{number:0{digits}}-{file_name(section.name)}-"
-        yield section.name, prefix, _schedule(lesson, [(start, section.end)], speed)
-
-
-def _schedule(lesson: Lesson, stretches: list[tuple[int, int]], speed: Fraction) -> PlaySchedule:
-    return schedule_stretches(lesson.timeline_at(speed), stretches, lesson.click, speed)
+        yield section.name, prefix, schedule_stretches(timeline, [(start, section.end)], lesson.click)
 
 
 def _stem_names(made: Master) -> list[str]:

@@ -13,7 +13,8 @@ from renderer.lesson.lesson import Lesson
 from renderer.mix.narration import narration_stem, under_narration
 from renderer.mix.notes import Note, segment_notes
 from renderer.mix.recording import ducking, open_recording, recording_track
-from renderer.schedule.model import PlaySchedule, Schedule
+from renderer.schedule.model import Schedule
+from renderer.schedule.play import PlaySchedule
 from renderer.spec.sound import NO_SOUND, VOICE_SOUNDS, ClickSpec, SoundSpec, ToneSpec
 
 SPREAD_PAN = 40
@@ -38,7 +39,7 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
         )
     recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
     tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
-    notes = segment_notes(schedule, lesson.timeline_at(schedule.speed))
+    notes = segment_notes(schedule)
     for voice, played in notes.items():
         tone = tones.get(voice)
         if tone is not None and played:

@@ -56,6 +56,7 @@ def schedule_card(
     steps = [Step("title", Fraction(0)), Step("figure", arrived)]
     steps += [Step(f"entry {number}", start) for number, start in enumerate(starts, start=1)]
     return CardSchedule(
+        timeline=timeline,
         seconds=max(last + HOLD, words * WORD + 1),
         clicks=(),
         steps=tuple(steps),

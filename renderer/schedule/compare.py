@@ -48,6 +48,7 @@ def schedule_compare(timeline: Timeline, variant: Figure, click: ClickSpec | Non
             steps.append(Step(name, at))
         ends[name] = at
     return CompareSchedule(
+        timeline=timeline,
         seconds=at + max(HOLD, 2 * pace.step),
         clicks=pace_clicks(timeline, pace, at) if click else (),
         steps=tuple(steps),

@@ -9,7 +9,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
-from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step, choose_spans
+from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step
+from renderer.schedule.spans import choose_spans
 from renderer.spec.click import Click
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Beat, Crossing, Repetition, Timeline
@@ -66,10 +67,10 @@ class CrossingsSchedule(Schedule):
     count: int
     voice: str
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When tick `at` sounds in a close-up that counts through it."""
         shown = next((each for each in self.close_ups if each.start <= at < each.stop), None)
-        return shown.seconds_of(timeline, at) if shown else None
+        return shown.seconds_of(self.timeline, at) if shown else None
 
 
 def choose_crossings(timeline: Timeline, voice: str, sections: Sequence[str] | None) -> list[Crossing]:
@@ -111,6 +112,7 @@ def schedule_crossings(
         clicks += sounds
         seconds = close_up.end + -(-MOVE_ROOM // beat) * beat
     return CrossingsSchedule(
+        timeline=timeline,
         seconds=close_ups[-1].end if close_ups else HOLD,
         clicks=tuple(clicks) if click else (),
         steps=tuple(step for each in close_ups for step in _steps(timeline, each))

@@ -60,7 +60,7 @@ class FitSchedule(Schedule):
     following: Repetition | None
     """What sounds from that downbeat on."""
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When the stretch that holds tick `at` stands in its place."""
         pairs = zip(self.parts, self.arrivals, strict=True)
         return next((seconds for part, seconds in pairs if part.at <= at < part.end), None)
@@ -131,7 +131,7 @@ def schedule_fit(timeline: Timeline, voice: str, name: str | None, click: ClickS
     pace = choose_pace(timeline, section.at, click)
     beat = pace.beats[0]
     fit = FitSchedule(
-        Fraction(0), (), (), section, voice, _pulse(timeline, parts), parts, add_up(parts), (), beat,
+        timeline, Fraction(0), (), (), section, voice, _pulse(timeline, parts), parts, add_up(parts), (), beat,
         Fraction(0), Fraction(0), Fraction(0), Fraction(0), *_after(timeline, section, voice),
     )  # fmt: skip
     whole = fit.closing
@@ -154,6 +154,7 @@ def schedule_fit(timeline: Timeline, voice: str, name: str | None, click: ClickS
         Step("landing", landed),
     ]
     return FitSchedule(
+        timeline,
         landed + max(HOLD, 4 * beat),
         pace_clicks(timeline, pace, landed) if click else (),
         tuple(steps),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from renderer.schedule.model import HOLD, Schedule, choose_spans
+from renderer.schedule.model import HOLD, Schedule
 from renderer.schedule.pace import (
     LETTERS,
     Step,
@@ -19,6 +19,7 @@ from renderer.schedule.pace import (
     pace_clicks,
     share_bars,
 )
+from renderer.schedule.spans import choose_spans
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Section, Timeline
 
@@ -66,7 +67,7 @@ class FormSchedule(Schedule):
     summary: Fraction
     """When the last sentence comes."""
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When the row that holds tick `at` is complete."""
         rows = (row for page in self.pages for row in page.rows)
         return next((row.seconds + self.step for row in rows if row.start <= at < row.end), None)
@@ -94,6 +95,7 @@ def schedule_form(
             seconds += pace.step
         pages.append(FormPage(tuple(rows), begins))
     return FormSchedule(
+        timeline=timeline,
         seconds=seconds + max(HOLD, 2 * pace.step),
         clicks=pace_clicks(timeline, pace, seconds) if click else (),
         steps=name_steps([*steps, Step("summary", seconds)]),

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from renderer.schedule.model import HOLD, Schedule, choose_spans
+from renderer.schedule.model import HOLD, Schedule
 from renderer.schedule.pace import (
     LETTERS,
     Step,
@@ -28,6 +28,7 @@ from renderer.schedule.part_rows import (
     lay_rows,
     part_names,
 )
+from renderer.schedule.spans import choose_spans
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
 
@@ -74,7 +75,7 @@ class PartsSchedule(Schedule):
     summary: Fraction
     """When the last sentence comes."""
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When the rows are drawn up to tick `at` or beyond it."""
         stops = (stop for page in self.pages if page.start <= at < page.end for stop in page.stops)
         return next((stop.seconds for stop in stops if stop.at >= at), None)
@@ -112,6 +113,7 @@ def schedule_parts(
             pages.append(PartsPage(start, end, shown, stretches, begins, tuple(stops)))
     summary = seconds + pace.step
     return PartsSchedule(
+        timeline=timeline,
         seconds=summary + max(HOLD, 2 * pace.step),
         clicks=pace_clicks(timeline, pace, summary) if click else (),
         steps=name_steps([*steps, Step("summary", summary)]),

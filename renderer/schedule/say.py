@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 from renderer.core.errors import Problem, SpecError
 from renderer.core.names import listed
-from renderer.schedule.model import Caption, PlaySchedule, Schedule, Spoken, Step
+from renderer.schedule.model import Caption, Schedule, Spoken, Step
+from renderer.schedule.play import PlaySchedule
 from renderer.spec.model import SaySpec
-from renderer.timeline.model import Timeline
 
 WORDS_A_MINUTE = 150
 """The pace of unhurried speech, common practice for narration."""
@@ -50,9 +50,9 @@ class SaidSchedule(Schedule):
             waited += min(hold.length, seconds - waited - hold.at)
         return seconds - waited
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece."""
-        inner = self.inner.seconds_at(timeline, at)
+        inner = self.inner.seconds_at(at)
         return None if inner is None else _later(self.holds, inner)
 
 
@@ -103,10 +103,10 @@ def say(
     if isinstance(schedule, PlaySchedule):
         return replace(schedule, captions=captions, spoken=spoken)
     return SaidSchedule(
+        timeline=schedule.timeline,
         seconds=length,
         clicks=tuple(click._replace(seconds=_later(holds, click.seconds)) for click in schedule.clicks),
         steps=tuple(shifted),
-        speed=schedule.speed,
         captions=captions,
         spoken=spoken,
         inner=schedule,

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from renderer.schedule.model import HOLD, REAL_TIME_LIMIT, Schedule, Step, choose_spans
+from renderer.schedule.model import HOLD, REAL_TIME_LIMIT, Schedule, Step
 from renderer.schedule.pace import choose_pace, pace_clicks
+from renderer.schedule.spans import choose_spans
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Figure, Repetition, Timeline
 
@@ -48,9 +49,9 @@ class WheelSchedule(Schedule):
         """Whether the whole way is shown."""
         return len(self.offsets) == self.count + 1
 
-    def seconds_at(self, timeline: Timeline, at: int) -> Fraction | None:
+    def seconds_at(self, at: int) -> Fraction | None:
         """When the walk is as far from its start as tick `at` is."""
-        repetitions = timeline.whole(at - self.first) / (self.figure.pulse * self.figure.pulses)
+        repetitions = self.timeline.whole(at - self.first) / (self.figure.pulse * self.figure.pulses)
         seconds = self.arrivals[0] + repetitions * (self.arrivals[1] - self.arrivals[0])
         return seconds if self.arrivals[0] <= seconds <= self.home else None
 
@@ -94,6 +95,7 @@ def schedule_wheel(
     clicks = pace_clicks(timeline, pace, sentence) if click else ()
     steps = [Step("count-in" if click else "bar", Fraction(0)), Step("round", pace.lead), Step("home", home)]
     return WheelSchedule(
+        timeline=timeline,
         seconds=sentence + max(HOLD, 4 * beat),
         clicks=clicks,
         steps=(*steps, Step("sum", told), Step("sentence", sentence)),

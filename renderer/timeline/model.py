@@ -223,6 +223,8 @@ class Timeline:
     clock: Clock
     pulse: int | None = None
     """Ticks to the piece's own pulse, where the spec names one."""
+    speed: Fraction = Fraction(1)
+    """The share of the spec's tempo at which the clock runs."""
 
     def seconds(self, at: int) -> Fraction:
         """When tick `at` sounds, in seconds from bar 1's downbeat (a pick-up is negative)."""
@@ -252,7 +254,7 @@ class Timeline:
 
     def slowed(self, speed: Fraction) -> "Timeline":
         """The same music at a share of its speed (3/4: a quarter slower)."""
-        return self if speed == 1 else replace(self, clock=self.clock.slowed(speed))
+        return self if speed == 1 else replace(self, clock=self.clock.slowed(speed), speed=self.speed * speed)
 
     def figure(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError."""

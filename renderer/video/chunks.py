@@ -24,7 +24,6 @@ from renderer.core.errors import BarcrossError
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
 from renderer.schedule.model import Schedule
 from renderer.schedule.staffs import ENGRAVER
-from renderer.timeline.model import Timeline
 from renderer.video.mp4 import EncodedChunk, encode_chunk, split_frames
 from scenes.draw.look import Look
 
@@ -44,7 +43,6 @@ DIGEST = 20
 class Film:
     """All that a segment's picture follows from."""
 
-    timeline: Timeline
     schedule: Schedule
     look: Look
     width: int
@@ -168,7 +166,7 @@ class ChunkRenderer:
         from scenes.catalogue import build_segment
 
         self.film = film
-        self.segment: Segment = build_segment(film.timeline, film.schedule, film.look)
+        self.segment: Segment = build_segment(film.schedule, film.look)
 
     def make(self, chunk: int, known: Collection[str]) -> ChunkResult:
         """Name a chunk, and draw it if that name isn't known."""

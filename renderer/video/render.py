@@ -28,7 +28,7 @@ from renderer.core.files import make_directory
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.mix.recording import recording_remarks
 from renderer.mix.stems import segment_master, segment_stems
-from renderer.schedule.model import schedule_play
+from renderer.schedule.play import schedule_play
 from renderer.spec.sound import SoundSpec
 from renderer.video.chunks import Film, code_key
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
@@ -92,8 +92,7 @@ def render_lesson(
     store = Store(directory / FOLDER)
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     films_progress = [
-        FilmProgress(planned, build_film(lesson, planned, quality, look), store, progress)
-        for planned in segments
+        FilmProgress(planned, build_film(planned, quality, look), store, progress) for planned in segments
     ]
     written = [*write_click(lesson, directory)]
     coded = in_threads(lambda film_progress: code_film_sound(lesson, film_progress, store), films_progress, 1)
@@ -109,11 +108,9 @@ def render_lesson(
     return written
 
 
-def build_film(lesson: Lesson, planned: Planned, quality: Quality, look: Look) -> Film:
+def build_film(planned: Planned, quality: Quality, look: Look) -> Film:
     """What a segment's pictures follow from."""
-    timeline = lesson.timeline_at(planned.schedule.speed)
-    size = quality.width, quality.height
-    return Film(timeline, planned.schedule, look, *size, quality.frames_per_second)
+    return Film(planned.schedule, look, quality.width, quality.height, quality.frames_per_second)
 
 
 def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:

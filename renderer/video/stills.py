@@ -95,12 +95,11 @@ def _named_seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fr
         raise BarcrossError(
             f"{text}: {time!r} is no time. Write seconds (12.5s), a position (9.3), end, or a step: {steps}."
         ) from None
-    return _position_seconds(lesson.timeline_at(schedule.speed), schedule, position, text)
+    return _position_seconds(schedule, position, text)
 
 
-def _position_seconds(timeline: Timeline, schedule: Schedule, position: Position, text: str) -> Fraction:
-    at = _tick(timeline, position, text)
-    seconds = schedule.seconds_at(timeline, at)
+def _position_seconds(schedule: Schedule, position: Position, text: str) -> Fraction:
+    seconds = schedule.seconds_at(_tick(schedule.timeline, position, text))
     if seconds is None:
         raise BarcrossError(
             f"{text}: this segment does not show bar {position.bar}. Give seconds (12.5s) or a step."
@@ -125,10 +124,9 @@ def _tick(timeline: Timeline, position: Position, text: str) -> int:
     return beat.at + into
 
 
-def picture_at(lesson: Lesson, still: Still, look: Look) -> Picture:
+def picture_at(still: Still, look: Look) -> Picture:
     """The shapes of a still in the order in which they are painted."""
-    schedule = still.planned.schedule
-    segment = build_segment(lesson.timeline_at(schedule.speed), schedule, look)
+    segment = build_segment(still.planned.schedule, look)
     index = still.seconds / FRAME
     nearest = (index + Fraction(1, 2)).__floor__()
     return segment.picture(Moment(nearest * FRAME, FRAME))
@@ -236,7 +234,7 @@ def draw_sheet(lesson: Lesson, look: Look) -> Image.Image:
     for planned in lesson.segments():
         for index, step in enumerate(planned.schedule.steps):
             still = Still(planned, step_seconds(planned.schedule, index), "")
-            image = draw_image(picture_at(lesson, still, look), width, height, look.ground)
+            image = draw_image(picture_at(still, look), width, height, look.ground)
             cells.append((f"{planned.number} {planned.show}: {step.name}", image))
     if not cells:
         raise BarcrossError(NO_SEGMENTS)

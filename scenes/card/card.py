@@ -5,7 +5,7 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from renderer.schedule.card import CardSchedule
-from renderer.timeline.model import Group, Repetition, Statement, Timeline
+from renderer.timeline.model import Group, Repetition, Statement
 from scenes.draw.look import BOLD, CAPITAL, REGULAR, Look, arrive, glide
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment
@@ -46,8 +46,8 @@ class CardSegment(Segment):
 
     schedule: CardSchedule
 
-    def __init__(self, timeline: Timeline, schedule: CardSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: CardSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         self.figure = schedule.figure
         self.bar_pulses = schedule.bar.meter.length / self.figure.pulse if self.figure else Fraction(4)
         self.row = self._row()

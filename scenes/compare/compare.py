@@ -11,7 +11,6 @@ from fractions import Fraction
 import numpy as np
 
 from renderer.schedule.compare import CompareSchedule
-from renderer.timeline.model import Timeline
 from renderer.timeline.variant import VariantPiece
 from scenes.compare.panel import (
     FIGURE_LEFT,
@@ -49,8 +48,8 @@ class CompareSegment(Segment):
 
     schedule: CompareSchedule
 
-    def __init__(self, timeline: Timeline, schedule: CompareSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: CompareSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         found = schedule.comparison
         self.found = found
         self.lengths = (sum(found.figure), sum(found.variant))

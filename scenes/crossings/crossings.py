@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from renderer.schedule.crossings import CloseUp, CrossingsSchedule
 from renderer.schedule.model import HOLD
-from renderer.timeline.model import Harmony, Landing, Repetition, Timeline
+from renderer.timeline.model import Harmony, Landing, Repetition
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, by_repetition, move_seconds
@@ -48,11 +48,11 @@ class CrossingsSegment(Segment):
 
     schedule: CrossingsSchedule
 
-    def __init__(self, timeline: Timeline, schedule: CrossingsSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
-        self.repetitions = [each for each in timeline.repetitions if each.voice == schedule.voice]
-        self.crossings = by_repetition(timeline.crossings, schedule.voice)
-        self.landings = by_repetition(timeline.landings, schedule.voice)
+    def __init__(self, schedule: CrossingsSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
+        self.repetitions = [each for each in self.timeline.repetitions if each.voice == schedule.voice]
+        self.crossings = by_repetition(self.timeline.crossings, schedule.voice)
+        self.landings = by_repetition(self.timeline.landings, schedule.voice)
         self.longest = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         self.width = self._width()
         self.rows = [self._row(close_up) for close_up in schedule.close_ups]

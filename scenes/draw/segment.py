@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import ParamSpec, TypeVar
 
 from renderer.schedule.model import Schedule
-from renderer.timeline.model import Crossing, Landing, Realignment, Timeline
+from renderer.timeline.model import Crossing, Landing, Realignment
 from scenes.draw.look import Look
 from scenes.draw.shapes import FilledShape
 
@@ -61,8 +61,8 @@ class Moment:
 class Segment(ABC):
     """One segment of one lesson in one look, made for a canvas."""
 
-    def __init__(self, timeline: Timeline, schedule: Schedule, look: Look) -> None:
-        self.timeline = timeline
+    def __init__(self, schedule: Schedule, look: Look) -> None:
+        self.timeline = schedule.timeline
         self.schedule = schedule
         self.look = look
         self.canvas = look.canvas
@@ -97,9 +97,10 @@ def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Rea
 
 
 def marks_of(
-    timeline: Timeline, schedule: Schedule, voice: str
+    schedule: Schedule, voice: str
 ) -> tuple[dict[int, list[Crossing]], dict[int, list[Landing]], dict[int, list[Realignment]]]:
     """A voice's crossings, landings and realignments by repetition, but for what the schedule leaves out."""
+    timeline = schedule.timeline
     crossings = by_repetition(timeline.crossings, voice)
     landings = by_repetition(timeline.landings, voice)
     realignments = by_repetition(timeline.realignments, voice)

@@ -11,8 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 
-from renderer.schedule.model import FigureSchedule
-from renderer.timeline.model import Group, Landing, Repetition, Statement, Timeline
+from renderer.schedule.figure import FigureSchedule
+from renderer.timeline.model import Group, Landing, Repetition, Statement
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look, arrive
 from scenes.draw.paths import clip_all, disc, hull, rectangle, sail
 from scenes.draw.segment import Moment, Picture, Segment
@@ -38,8 +38,8 @@ class FigureSegment(Segment):
 
     schedule: FigureSchedule
 
-    def __init__(self, timeline: Timeline, schedule: FigureSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: FigureSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         figure = schedule.figure
         self.figure = figure
         self.starts = [0, *accumulate(figure.groups)][:-1]

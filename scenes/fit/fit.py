@@ -6,7 +6,7 @@ Above the sum; under it the whole section on one row, filled up from the left; a
 from fractions import Fraction
 
 from renderer.schedule.fit import FitSchedule
-from renderer.timeline.model import Beat, Repetition, Timeline
+from renderer.timeline.model import Beat, Repetition
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
 from scenes.draw.paths import brace, disc, polygon, rectangle, ring
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
@@ -39,13 +39,13 @@ class FitSegment(Segment):
 
     schedule: FitSchedule
 
-    def __init__(self, timeline: Timeline, schedule: FitSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: FitSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         section, parts = schedule.section, schedule.parts
         self.longest = max(
             (
                 g.written
-                for r in timeline.repetitions
+                for r in self.timeline.repetitions
                 if r.voice == schedule.voice
                 for g in r.statement.groups
             ),
@@ -56,7 +56,7 @@ class FitSegment(Segment):
         self.end = self._end_row()
         whole = [part for part in parts[: schedule.closing] if part.repetition]
         self.merged = bool(whole) and min(part.end - part.at for part in whole) * scale < NARROW
-        self.sum = FitSum(timeline, schedule, look)
+        self.sum = FitSum(schedule, look)
         self.move = move_seconds(look, schedule.beat)
 
     def picture(self, moment: Moment) -> Picture:

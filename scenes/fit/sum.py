@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from renderer.schedule.fit import FitSchedule, FitTerm, Part
-from renderer.timeline.model import Timeline
 from scenes.draw.look import Look
 from scenes.draw.segment import Moment
 from scenes.draw.sums import SumPlace, lay_sum
@@ -17,8 +16,8 @@ SUM_BASELINE = 292.0
 class FitSum:
     """A section's sum: laid out once for its final numbers, so that nothing moves while they run."""
 
-    def __init__(self, timeline: Timeline, schedule: FitSchedule, look: Look) -> None:
-        self.timeline, self.schedule, self.look = timeline, schedule, look
+    def __init__(self, schedule: FitSchedule, look: Look) -> None:
+        self.timeline, self.schedule, self.look = schedule.timeline, schedule, look
         self.places = self._places()
 
     def _pulses(self, ticks: int) -> str:

@@ -8,7 +8,7 @@ from bisect import bisect_right
 from fractions import Fraction
 
 from renderer.schedule.form import NAMED_ROWS, FormPage, FormRow, FormSchedule
-from renderer.timeline.model import Harmony, Timeline
+from renderer.timeline.model import Harmony
 from scenes.draw.look import CAPITAL, REGULAR, SEMIBOLD, Look, glide
 from scenes.draw.paths import clip_all, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
@@ -43,13 +43,14 @@ class FormSegment(Segment):
 
     schedule: FormSchedule
 
-    def __init__(self, timeline: Timeline, schedule: FormSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: FormSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         rows = [row for page in schedule.pages for row in page.rows]
         self.scale = (look.canvas.music_right - look.canvas.music_left) / max(
             row.end - row.start for row in rows
         )
         self.style = look.row_form if schedule.named else look.row_form_close
+        timeline = schedule.timeline
         self.voices = timeline.voices
         self.move = move_seconds(look, schedule.beat)
         self.figures = [figure.name for figure in timeline.figures]

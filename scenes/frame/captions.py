@@ -21,7 +21,7 @@ class CaptionedSegment(Segment):
     def __init__(
         self, segment: Segment, schedule: SaidSchedule | None, captions: tuple[Caption, ...]
     ) -> None:
-        super().__init__(segment.timeline, schedule or segment.schedule, segment.look)
+        super().__init__(schedule or segment.schedule, segment.look)
         self.segment, self.said, self.captions = segment, schedule, captions
 
     def picture(self, moment: Moment) -> Picture:

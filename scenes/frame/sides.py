@@ -3,8 +3,7 @@
 from bisect import bisect_right
 from fractions import Fraction
 
-from renderer.schedule.model import PlaySchedule
-from renderer.timeline.model import Timeline
+from renderer.schedule.play import PlaySchedule
 from scenes.draw.look import SEMIBOLD, Look, glide
 from scenes.draw.segment import Moment, Picture, move_seconds
 from scenes.draw.shapes import draw_text
@@ -23,10 +22,10 @@ Places = dict[str, tuple[float, str]]
 class SidesFoot:
     """The parts' names beside the signs of the two sides, as a function of time."""
 
-    def __init__(self, timeline: Timeline, schedule: PlaySchedule, look: Look) -> None:
+    def __init__(self, schedule: PlaySchedule, look: Look) -> None:
         self.look = look
-        self.parts = list(dict.fromkeys(side.part for side in timeline.sides))
-        self.states = _states(timeline, schedule)
+        self.parts = list(dict.fromkeys(side.part for side in schedule.timeline.sides))
+        self.states = _states(schedule)
         self.times = [seconds for seconds, _ in self.states]
         self.move = move_seconds(look, schedule.beat)
         self.size = self._choose_size()
@@ -149,10 +148,11 @@ def _on_the_way(
     return x, (end if share > 0.5 else start)[1], 1.0
 
 
-def _states(timeline: Timeline, schedule: PlaySchedule) -> list[tuple[Fraction, dict[str, str]]]:
+def _states(schedule: PlaySchedule) -> list[tuple[Fraction, dict[str, str]]]:
     """Who keeps which side from when on, in the segment's seconds: `figure` (any voice) or `meter`; tacet is
     absent."""
     states: list[tuple[Fraction, dict[str, str]]] = []
+    timeline = schedule.timeline
     first = min((side.at for side in timeline.sides), default=0)
     for span in schedule.spans:
         changes = {span.start} | {side.at for side in timeline.sides if span.start < side.at < span.end}
@@ -163,6 +163,6 @@ def _states(timeline: Timeline, schedule: PlaySchedule) -> list[tuple[Fraction, 
                 if side.at <= max(at, first) < side.end and side.side != "tacet"
             }
             if not states or states[-1][1] != sides:
-                seconds = schedule.seconds_of(timeline, span, at)
+                seconds = schedule.seconds_of(span, at)
                 states.append((seconds if states else Fraction(0), sides))
     return states

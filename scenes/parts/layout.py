@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 from renderer.schedule.part_rows import Stretch, count_rows
 from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
-from renderer.timeline.model import Timeline
 from scenes.draw.look import SEMIBOLD, WIDE, Look
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail
 from scenes.draw.text import shorten, text_width
@@ -49,8 +48,8 @@ class RowShape(NamedTuple):
 class PartsLayout:
     """All places of a schedule's pages, in pixels; what a row is made of is worked out once."""
 
-    def __init__(self, timeline: Timeline, schedule: PartsSchedule, look: Look) -> None:
-        self.timeline = timeline
+    def __init__(self, schedule: PartsSchedule, look: Look) -> None:
+        self.timeline = schedule.timeline
         self.schedule = schedule
         self.look = look
         longest = max(page.end - page.start for page in schedule.pages)

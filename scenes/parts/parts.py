@@ -9,7 +9,6 @@ then tells how many.
 from bisect import bisect_right
 
 from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
-from renderer.timeline.model import Timeline
 from scenes.draw.look import CAPITAL, SEMIBOLD, Look, glide
 from scenes.draw.paths import Contour, clip_all, rectangle
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
@@ -26,9 +25,9 @@ class PartsSegment(Segment):
 
     schedule: PartsSchedule
 
-    def __init__(self, timeline: Timeline, schedule: PartsSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
-        self.layout = PartsLayout(timeline, schedule, look)
+    def __init__(self, schedule: PartsSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
+        self.layout = PartsLayout(schedule, look)
         self.move = move_seconds(look, schedule.beat)
 
     # What is seen when

@@ -15,7 +15,9 @@ from itertools import chain, pairwise
 from typing import NamedTuple
 
 from renderer.schedule.clicks import count_in_clicks
-from renderer.schedule.model import PlaySchedule, Span, row_breaks
+from renderer.schedule.model import Span
+from renderer.schedule.play import PlaySchedule
+from renderer.schedule.spans import row_breaks
 from renderer.timeline.model import Bar, Beat, Timeline
 from scenes.draw.blending import Blend
 from scenes.draw.look import REGULAR, SEMIBOLD, Look, RowStyle, blend, glide
@@ -60,8 +62,9 @@ class PlaySegment(Segment):
 
     schedule: PlaySchedule
 
-    def __init__(self, timeline: Timeline, schedule: PlaySchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: PlaySchedule, look: Look) -> None:
+        super().__init__(schedule, look)
+        timeline = schedule.timeline
         self.harmony = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
         self.breaks = choose_play_rows(timeline, schedule.spans, look)
@@ -77,7 +80,7 @@ class PlaySegment(Segment):
         self._poses: dict[tuple[int, float], Row] = {}
         self._blends: dict[tuple[int, float, float, int | None], Blend] = {}
         self.ahead = self._beats_ahead()
-        self.foot = SidesFoot(timeline, schedule, look)
+        self.foot = SidesFoot(schedule, look)
 
     def picture(self, moment: Moment) -> Picture:
         now = self._now(moment)
@@ -98,7 +101,7 @@ class PlaySegment(Segment):
         """When the beats before the first downbeat fall, in seconds."""
         first = self.schedule.spans[0]
         bar = self.timeline.bar_at(max(0, first.start))
-        downbeat = self.schedule.seconds_of(self.timeline, first, bar.at)
+        downbeat = self.schedule.seconds_of(first, bar.at)
         return [click.seconds for click in count_in_clicks(self.timeline, bar, downbeat, downbeat)]
 
     def _now(self, moment: Moment) -> int | None:
@@ -106,7 +109,7 @@ class PlaySegment(Segment):
         span = self.schedule.span_at(moment.end)
         if not moment.reached(span.seconds):
             return None
-        at = min(span.end - 1, int(self.schedule.position(self.timeline, moment.end)) + 1)
+        at = min(span.end - 1, int(self.schedule.position(moment.end)) + 1)
         while at > span.start and not moment.reached(self.seconds_of(span, at)):
             at -= 1
         return at
@@ -117,7 +120,7 @@ class PlaySegment(Segment):
         if key not in self._seconds:
             if len(self._seconds) >= TIMES:
                 self._seconds.clear()
-            self._seconds[key] = self.schedule.seconds_of(self.timeline, span, at)
+            self._seconds[key] = self.schedule.seconds_of(span, at)
         return self._seconds[key]
 
     # The two rows and how they give way to each other
@@ -126,7 +129,7 @@ class PlaySegment(Segment):
         turns = []
         for (start, end), (following, _) in pairwise(self.breaks):
             span = next(s for s in self.schedule.spans if s.start <= following < s.end)
-            downbeat = self.schedule.seconds_of(self.timeline, span, following)
+            downbeat = self.schedule.seconds_of(span, following)
             row_seconds = self.timeline.seconds(end) - self.timeline.seconds(start)
             length = min(max(self.schedule.beat, TURN_LEAST), TURN_MOST, row_seconds / 3)
             turns.append(Turn(downbeat - length, downbeat, downbeat + length))
@@ -272,9 +275,7 @@ class PlaySegment(Segment):
     def _playhead(self, row: Row, moment: Moment) -> Picture:
         """An upright stroke with a disc on the line and a fading trail, one beat long."""
         look = self.look
-        position = max(
-            float(row.start), min(float(row.end), self.schedule.position(self.timeline, moment.seconds))
-        )
+        position = max(float(row.start), min(float(row.end), self.schedule.position(moment.seconds)))
         x, line = row.x(position), row.line
         beat = self.timeline.beat_at(int(position))
         foot = x - (beat.end - beat.at) * row.scale

@@ -5,7 +5,7 @@ from collections.abc import Callable, Hashable, Iterable
 from itertools import pairwise
 from math import inf
 
-from renderer.schedule.model import PlaySchedule
+from renderer.schedule.play import PlaySchedule
 from renderer.timeline.model import Landing, Repetition
 from scenes.draw.look import arrive
 from scenes.draw.segment import P, Picture, Segment, marks_of
@@ -38,7 +38,7 @@ class PlayVoice:
             if group.at in r.statement.accents
         )
         self._closest = min((b - a for (a, _), (b, _) in pairwise(self._accents) if a < b), default=inf)
-        self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, name)
+        self.crossings, self.landings, self.realignments = marks_of(schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
         """The repetition that sounds at a tick."""

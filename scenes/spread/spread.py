@@ -4,8 +4,9 @@ from bisect import bisect_left, bisect_right
 from fractions import Fraction
 from typing import NamedTuple
 
-from renderer.schedule.model import SpreadSchedule, row_breaks
-from renderer.timeline.model import Bar, Timeline
+from renderer.schedule.spans import row_breaks
+from renderer.schedule.spread import SpreadSchedule
+from renderer.timeline.model import Bar
 from scenes.draw.look import Look, RowStyle, arrive, glide
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment, marks_of, move_seconds
@@ -59,16 +60,16 @@ class SpreadSegment(Segment):
 
     schedule: SpreadSchedule
 
-    def __init__(self, timeline: Timeline, schedule: SpreadSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: SpreadSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         self.repetitions = schedule.repetitions
         self._starts = [repetition.at for repetition in self.repetitions]
-        self.breaks, self.page_rows, self.style, self.pitch = choose_rows(timeline, schedule, look)
+        self.breaks, self.page_rows, self.style, self.pitch = choose_rows(schedule, look)
         longest_row = max(end - start for start, end in self.breaks)
         self.scale = (look.canvas.music_right - look.canvas.music_left) / longest_row
         self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         voice = self.repetitions[0].voice if self.repetitions else ""
-        self.crossings, self.landings, self.realignments = marks_of(timeline, schedule, voice)
+        self.crossings, self.landings, self.realignments = marks_of(schedule, voice)
         self.offsets = self._place_offsets()
         self.row_of = [self._row_index(repetition.at) for repetition in self.repetitions]
         self.move, self.fade = move_seconds(look, schedule.beat), Fraction(look.fade)
@@ -244,10 +245,9 @@ class SpreadSegment(Segment):
         return drawn
 
 
-def choose_rows(
-    timeline: Timeline, schedule: SpreadSchedule, look: Look
-) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
+def choose_rows(schedule: SpreadSchedule, look: Look) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
     """The rows, how many stand on a page, their style and pitch: as large as the form allows."""
+    timeline = schedule.timeline
     harmony = timeline.harmony
     tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in _pages(look)]
     page, breaks = next((fits for fits in tried if len(fits[1]) <= fits[0].rows), tried[-1])

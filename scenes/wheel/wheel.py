@@ -13,7 +13,6 @@ from math import cos, pi, sin
 import numpy as np
 
 from renderer.schedule.wheel import WheelSchedule
-from renderer.timeline.model import Timeline
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive
 from scenes.draw.paths import Contour, bend, clip_all, disc, hull, polygon, ring, sail
 from scenes.draw.segment import Moment, Picture, Segment
@@ -52,8 +51,8 @@ class WheelSegment(Segment):
 
     schedule: WheelSchedule
 
-    def __init__(self, timeline: Timeline, schedule: WheelSchedule, look: Look) -> None:
-        super().__init__(timeline, schedule, look)
+    def __init__(self, schedule: WheelSchedule, look: Look) -> None:
+        super().__init__(schedule, look)
         self.figure, self.bar_pulses = schedule.figure, schedule.bar_pulses
         self.shown = len(schedule.offsets) - 1
         self.turns = float(self.shown * self.figure.pulses / self.bar_pulses)

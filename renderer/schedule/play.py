@@ -1,0 +1,90 @@
+"""When `play` shows what: the music in real time, after its count-in."""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from renderer.schedule.clicks import bar_seconds, count_in_seconds
+from renderer.schedule.model import Schedule, Span, Step
+from renderer.schedule.spans import (
+    choose_spans,
+    count_in_before,
+    end_seconds,
+    place_spans,
+    seconds_at_tick,
+    span_clicks,
+)
+from renderer.spec.sound import ClickSpec
+from renderer.timeline.model import Timeline
+
+
+@dataclass(frozen=True)
+class PlaySchedule(Schedule):
+    """The piece, or some of its sections, in real time."""
+
+    spans: tuple[Span, ...]
+    beat: Fraction
+    """Seconds to the first beat, for the length of moves."""
+
+    def span_at(self, seconds: Fraction) -> Span:
+        """The span that sounds at `seconds`, the first one while it is counted in, the last one at the
+        end."""
+        starts = [span.seconds for span in self.spans]
+        return self.spans[max(0, bisect_right(starts, seconds) - 1)]
+
+    def seconds_at(self, at: int) -> Fraction | None:
+        """When tick `at` sounds."""
+        span = next((span for span in self.spans if span.start <= at < span.end), None)
+        return self.seconds_of(span, at) if span else None
+
+    def seconds_of(self, span: Span, at: int) -> Fraction:
+        """When tick `at` of a span sounds in the segment."""
+        return span.seconds + self.timeline.seconds(at) - self.timeline.seconds(span.start)
+
+    def position(self, seconds: Fraction) -> float:
+        """Where the music stands at `seconds`, in ticks; before it begins at its start, after its end at its
+        end."""
+        span = self.span_at(seconds)
+        at = self.timeline.clock.position(seconds - span.seconds + self.timeline.seconds(span.start))
+        return min(float(span.end), max(float(span.start), at))
+
+
+def schedule_play(
+    timeline: Timeline, sections: Sequence[str] | None, click: ClickSpec | None
+) -> PlaySchedule:
+    """The music of some sections (None: all) in real time after its count-in."""
+    return schedule_stretches(timeline, choose_spans(timeline, sections), click)
+
+
+def schedule_stretches(
+    timeline: Timeline,
+    stretches: Iterable[tuple[int, int]],
+    click: ClickSpec | None,
+) -> PlaySchedule:
+    """Stretches of the piece in real time after a count-in; those that do not touch follow without a gap."""
+    spans = [Span(start, end, Fraction(0)) for start, end in stretches]
+    downbeat = timeline.bar_at(spans[0].start)
+    counted = timeline.bar_at(max(0, spans[0].start))
+    bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
+    lead = count_in_seconds(timeline, counted, bars, beats)
+    if spans[0].start < 0:
+        lead = max(Fraction(0), lead + timeline.seconds(spans[0].start))
+    spans = place_spans(timeline, spans, lead)
+    clicks = [
+        *count_in_before(timeline, spans[0], lead),
+        *span_clicks(timeline, spans, click.every if click else ()),
+    ]
+    steps = [Step("count-in", Fraction(0))] if lead else []
+    for section in timeline.sections:
+        for span in spans:
+            if span.start <= section.at < span.end:
+                steps.append(Step(section.name, seconds_at_tick(timeline, [span], section.at)))
+    return PlaySchedule(
+        timeline=timeline,
+        seconds=end_seconds(timeline, spans[-1]),
+        clicks=tuple(clicks) if click else (),
+        steps=tuple(steps),
+        spans=tuple(spans),
+        beat=bar_seconds(timeline, downbeat) / len(downbeat.meter.beats),
+    )

@@ -1,0 +1,85 @@
+"""Stretches of the piece in a segment: which there are, when they sound, what counts them in, which clicks fall in
+them, and how their bars are shared out to rows."""
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from renderer.schedule.clicks import bar_seconds, click_places, count_in_clicks, count_in_seconds
+from renderer.schedule.model import Span
+from renderer.spec.click import Click
+from renderer.spec.sound import ClickPlace, ClickSpec
+from renderer.timeline.model import Bar, Timeline
+
+
+def choose_spans(timeline: Timeline, sections: Sequence[str] | None) -> list[tuple[int, int]]:
+    """The stretches of the piece that the named sections (None: all) fill, in the piece's order, joined where
+    they touch; every pass of a named section. The pick-up goes with the first section."""
+    chosen = [s for s in timeline.sections if sections is None or s.name in sections]
+    spans: list[tuple[int, int]] = []
+    for section in chosen:
+        at = timeline.start if section is timeline.sections[0] else section.at
+        if spans and spans[-1][1] == at:
+            spans[-1] = (spans[-1][0], section.end)
+        else:
+            spans.append((at, section.end))
+    return spans
+
+
+def lead_seconds(timeline: Timeline, bar: Bar, click: ClickSpec | None) -> Fraction:
+    """How long an explaining segment counts in at a bar's tempo: as the click says, else a bar without a click."""
+    asked = count_in_seconds(timeline, bar, click.count_in, click.count_in_beats) if click else Fraction(0)
+    return asked or bar_seconds(timeline, bar)
+
+
+def place_spans(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> list[Span]:
+    timed, seconds = [], lead
+    for span in spans:
+        timed.append(Span(span.start, span.end, seconds))
+        seconds += timeline.seconds(span.end) - timeline.seconds(span.start)
+    return timed
+
+
+def end_seconds(timeline: Timeline, span: Span) -> Fraction:
+    return span.seconds + timeline.seconds(span.end) - timeline.seconds(span.start)
+
+
+def seconds_at_tick(timeline: Timeline, spans: Iterable[Span], at: int) -> Fraction:
+    span = next(span for span in spans if span.start <= at < span.end)
+    return span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
+
+
+def count_in_before(timeline: Timeline, span: Span, lead: Fraction) -> list[Click]:
+    """The clicks before the music: beats that end on a downbeat, up to where a pick-up begins."""
+    if not lead:
+        return []
+    downbeat = span.seconds - timeline.seconds(span.start) + timeline.seconds(max(0, span.start))
+    return count_in_clicks(timeline, timeline.bar_at(max(0, span.start)), downbeat, span.seconds)
+
+
+def span_clicks(timeline: Timeline, spans: Iterable[Span], every: Sequence[ClickPlace]) -> list[Click]:
+    clicks = []
+    for span in spans:
+        shift = span.seconds - timeline.seconds(span.start)
+        for at, kind in click_places(timeline, span.start, span.end, every):
+            clicks.append(Click(shift + timeline.seconds(at), kind))
+    return clicks
+
+
+def row_breaks(timeline: Timeline, spans: Iterable[Span], longest: Fraction) -> list[tuple[int, int]]:
+    """Share bars out to rows: rows of whole bars that begin again with each section, as equal as can be, none
+    longer than `longest` whole notes unless one bar alone is."""
+    rows: list[tuple[int, int]] = []
+    for span in spans:
+        sections = [s for s in timeline.sections if s.at < span.end and span.start < s.end]
+        for section in sections:
+            bars = [
+                bar
+                for bar in timeline.bars
+                if timeline.sections[bar.section_index] is section and bar.at < span.end
+            ]
+            count = max(1, int(-(-timeline.whole(section.end - section.at) // longest)))
+            per_row = -(-len(bars) // count)
+            starts = [bars[index].at for index in range(0, len(bars), per_row)]
+            rows += pairwise([*starts, section.end])
+    return rows
