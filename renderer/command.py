@@ -31,6 +31,7 @@ BROADCAST_RATES = {
 FRAME_RATES = "24, 25, 30, 50, 60 or a fraction such as 30000/1001"
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
 TRUST = click.option("--trust", is_flag=True, help="Also open sound files outside SPEC's folder.")
+OVERWRITE = click.option("--overwrite", is_flag=True, help="Also replace files that barcross did not write.")
 
 
 def reporting_errors(command: Callable[..., None]) -> Callable[..., None]:
@@ -164,6 +165,7 @@ def parse_rate(context: click.Context, option: click.Parameter, text: str | None
 @click.option("--clear-cache", is_flag=True, help="First forget all chunks that were drawn before.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 @TRUST
+@OVERWRITE
 @reporting_errors
 def render(
     spec: Path,
@@ -178,6 +180,7 @@ def render(
     clear_cache: bool,
     as_json: bool,
     trust: bool,
+    overwrite: bool,
 ) -> None:
     """Render SPEC's segments, or only those named by number or show, each to a video file with its sound."""
     lesson = open_lesson(spec, trust)
@@ -198,7 +201,14 @@ def render(
         Store(directory / FOLDER).clear()
     with ProgressLine() as progress:
         written = render_lesson(
-            lesson, directory, chosen, quality, progress=progress, workers=workers, joined=joined
+            lesson,
+            directory,
+            chosen,
+            quality,
+            progress=progress,
+            workers=workers,
+            joined=joined,
+            overwrite=overwrite,
         )
     click.echo(written_json(written) if as_json else written_text(written))
 
@@ -218,6 +228,7 @@ def render(
 @click.option("--svg", is_flag=True, help="As SVG: every shape and letter an outline.")
 @click.option("--sheet", is_flag=True, help="All segments and their steps on one sheet.")
 @TRUST
+@OVERWRITE
 @reporting_errors
 def still(
     spec: Path,
@@ -230,6 +241,7 @@ def still(
     svg: bool,
     sheet: bool,
     trust: bool,
+    overwrite: bool,
 ) -> None:
     """Write stills of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end.
 
@@ -242,30 +254,32 @@ def still(
     if sheet and svg:
         raise click.UsageError("--sheet is a PNG: leave out it or --svg.")
     lesson = open_lesson(spec, trust)
-    from renderer.core.files import make_directory
+    from renderer.core.outputs import OutputFolder
     from renderer.video import stills as drawer
     from scenes.draw.look import look_of, read_look
 
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     wanted = [drawer.parse_still(lesson, text) for text in stills]
-    folder = out or Path("out") / spec.stem
-    make_directory(folder)
+    folder = OutputFolder(out or Path("out") / spec.stem, lesson.inputs, overwrite)
     width, height = (1280, 720) if thumbnail else size or (1920, 1080)
     shade = [theme] if theme else []
     kind = [] if svg or (width, height) == (1920, 1080) else [f"{width}x{height}"]
     kind += ["transparent"] if transparent else []
-    for one in wanted:
+    names = [f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}" for one in wanted]
+    sheet_names = [f"{'-'.join(['sheet', *shade])}.png"] if sheet else []
+    folder.prepare([*names, *sheet_names])
+    for one, name in zip(wanted, names, strict=True):
         picture = drawer.picture_at(one, look)
-        path = folder / f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}"
-        if svg:
-            drawer.write_svg(path, picture, None if transparent else look.ground)
-        else:
-            drawer.write_png(path, drawer.draw_image(picture, width, height, look.ground, transparent))
-        click.echo(path)
-    if sheet:
-        path = folder / f"{'-'.join(['sheet', *shade])}.png"
-        drawer.write_png(path, drawer.draw_sheet(lesson, look))
-        click.echo(path)
+        with folder.file(name) as file:
+            if svg:
+                drawer.write_svg(file, picture, None if transparent else look.ground)
+            else:
+                drawer.write_png(file, drawer.draw_image(picture, width, height, look.ground, transparent))
+        click.echo(folder.folder / name)
+    for name in sheet_names:
+        with folder.file(name) as file:
+            drawer.write_png(file, drawer.draw_sheet(lesson, look))
+        click.echo(folder.folder / name)
 
 
 def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
@@ -311,6 +325,7 @@ def parse_share(context: click.Context, option: click.Parameter, text: str) -> F
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 @TRUST
+@OVERWRITE
 @reporting_errors
 def sound(
     spec: Path,
@@ -321,6 +336,7 @@ def sound(
     speed: Fraction,
     as_json: bool,
     trust: bool,
+    overwrite: bool,
 ) -> None:
     """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems."""
     lesson = open_lesson(spec, trust)
@@ -337,7 +353,7 @@ def sound(
         if time.monotonic() - started > 2:
             click.echo(f"writing {path}", err=True)
 
-    written = write_soundtracks(lesson, directory, kind, stems, sections, speed, tell)
+    written = write_soundtracks(lesson, directory, kind, stems, sections, speed, tell, overwrite)
     click.echo(soundtracks_json(written) if as_json else "\n".join(map(soundtrack_text, written)))
 
 
@@ -387,20 +403,25 @@ def parse_place(context: click.Context, option: click.Parameter, text: str | Non
 )
 @click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
 @TRUST
+@OVERWRITE
 @reporting_errors
-def align(spec: Path, bar_one: Fraction | None, within: int, out: Path | None, trust: bool) -> None:
+def align(
+    spec: Path, bar_one: Fraction | None, within: int, out: Path | None, trust: bool, overwrite: bool
+) -> None:
     """Propose sync points for SPEC's recording, by its beats from bar 1 on, to paste into SPEC."""
     lesson = open_lesson(spec, trust)
-    from renderer.core.files import make_directory, whole_file
+    from renderer.core.outputs import OutputFolder
     from renderer.mix.align import align_lesson, alignment_table
 
+    path = out or Path("out") / spec.stem / "sync.yaml"
+    folder = OutputFolder(path.parent, lesson.inputs, overwrite)
+    folder.check([path.name])
     if lesson.spec.recording:
         click.echo(f"listening to {lesson.spec.recording}", err=True)
     found = align_lesson(lesson, bar_one, Fraction(within, 1000))
-    path = out or Path("out") / spec.stem / "sync.yaml"
-    make_directory(path.parent)
-    with whole_file(path) as unfinished:
-        unfinished.write_text(found.sync_text() + "\n", encoding="utf-8")
+    folder.prepare([])
+    with folder.file(path.name) as file:
+        file.write(f"{found.sync_text()}\n".encode())
     click.echo(alignment_table(found))
     click.echo(f"{path} holds the points, to be pasted into {spec} in place of its sync.")
 
@@ -443,9 +464,7 @@ def clock_text(seconds: Fraction) -> str:
 def new(name: str) -> None:
     """Write a first spec, NAME.yaml, to change into your own."""
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
-    if path.exists():
-        raise FileError(f"{path}: this file is there already and is left as it is. Choose another name.")
-    from renderer.core.files import whole_file
+    from renderer.core.files import nothing_there, whole_file
     from renderer.reading.starter import starter_spec
 
     title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New Piece"
@@ -453,6 +472,6 @@ def new(name: str) -> None:
         text = starter_spec(title)
     except ValueProblem as fault:
         raise FileError(f"{path.name!r} can't be a piece's title: {fault.text}") from None
-    with whole_file(path) as unfinished:
-        unfinished.write_text(text, encoding="utf-8")
+    with whole_file(path, nothing_there(path, "Choose another name.")) as file:
+        file.write(text.encode())
     click.echo(f"{path} is written. Next: barcross render {shlex.quote(str(path))} --draft")

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
@@ -14,6 +15,7 @@ from renderer.reading.schema.document import spec_schema
 from renderer.report.timeline_schema import timeline_schema
 from tests.films import describe_film
 from tests.lessons import EXAMPLE, SHORT
+from tests.whole_files import write_wav
 
 Run = Callable[..., Result]
 
@@ -150,7 +152,7 @@ def test_new_writes_a_spec_that_renders_and_never_over_a_file(run: Run) -> None:
     assert run("check", "mill-race.yaml").exit_code == 0
     again = run("new", "mill-race")
     assert again.exit_code == 1
-    assert "left as it is" in again.stderr
+    assert again.stderr == "mill-race.yaml already exists; not overwritten. Choose another name.\n"
     assert Path("mill-race.yaml").read_text(encoding="utf-8") == text
 
 
@@ -179,3 +181,99 @@ def test_check_and_timeline_never_import_manim_or_numpy() -> None:
         "assert not {'manim', 'numpy', 'av', 'pydub'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+class TestWhatIsThere:
+    """No command writes over a file that the spec reads, or one that barcross did not write."""
+
+    TAKE = HEAD + "recording: click.wav\nsync: {1: 0}\nclick: beat\n" + FORM
+    SMALL = ("--size", "64x64", "--fps", "1")
+
+    def take(self, name: str) -> bytes:
+        """Two seconds of a tone, as a recording."""
+        tone = np.sin(np.arange(96_000) / 30).astype(np.float32)[:, np.newaxis] * 0.3
+        write_wav(Path(name), np.repeat(tone, 2, axis=1))
+        return Path(name).read_bytes()
+
+    def test_render_leaves_the_recording(self, run: Run) -> None:
+        spec, take = write(self.TAKE), self.take("click.wav")
+        for extra in ((), ("--overwrite",)):
+            result = run("render", spec, "--out", ".", *self.SMALL, *extra)
+            assert result.exit_code == 1
+            assert result.stderr.splitlines()[-1] == (
+                "click.wav: the spec reads this file; not overwritten. Choose another place with --out."
+            )
+            assert Path("click.wav").read_bytes() == take
+            assert not Path("01-figure.mp4").exists()
+
+    @pytest.mark.parametrize("name", ["mix.wav", "recording.wav"])
+    def test_sound_leaves_the_recording(self, run: Run, name: str) -> None:
+        spec, take = write(self.TAKE.replace("click.wav", name)), self.take(name)
+        result = run("sound", spec, "--out", ".")
+        assert result.exit_code == 1
+        assert f"{name}: the spec reads this file; not overwritten." in result.stderr
+        assert Path(name).read_bytes() == take
+        assert not {path.name for path in Path().glob("*.wav")} - {name}
+
+    def test_render_leaves_a_film_of_the_users(self, run: Run) -> None:
+        spec = write(HEAD + FORM)
+        Path("out/piece").mkdir(parents=True)
+        film = Path("out/piece/01-figure.mp4")
+        film.write_bytes(b"mine")
+        result = run("render", spec, *self.SMALL)
+        assert (result.exit_code, result.stderr) == (
+            1,
+            f"{film}: barcross did not write this file, or it was changed since; not overwritten. "
+            "Move it, choose another place with --out, or add --overwrite.\n",
+        )
+        assert film.read_bytes() == b"mine"
+        assert run("render", spec, *self.SMALL, "--overwrite").exit_code == 0
+        assert describe_film(film).frame_count > 0
+        assert run("render", spec, *self.SMALL).exit_code == 0
+
+    @pytest.mark.parametrize("svg", [False, True])
+    def test_still_leaves_a_picture_of_the_users(self, run: Run, svg: bool) -> None:
+        spec, kind = write(HEAD + FORM), ("--svg",) if svg else ("--size", "64x64")
+        path = Path("01-figure@end.svg" if svg else "01-figure@end-64x64.png")
+        arguments = ("still", spec, "figure@end", "--out", ".", *kind)
+        path.write_bytes(b"mine")
+        assert run(*arguments).exit_code == 1
+        assert path.read_bytes() == b"mine"
+        path.unlink()
+        assert run(*arguments).exit_code == 0
+        assert run(*arguments).exit_code == 0
+        path.write_bytes(path.read_bytes() + b" ")
+        assert run(*arguments).exit_code == 1
+        assert run(*arguments, "--overwrite").exit_code == 0
+
+    def test_align_leaves_the_spec(self, run: Run) -> None:
+        spec = write(self.TAKE, "sync.yaml")
+        self.take("click.wav")
+        result = run("align", spec, "--out", spec)
+        assert (result.exit_code, result.stderr) == (
+            1,
+            "sync.yaml: the spec reads this file; not overwritten. Choose another place with --out.\n",
+        )
+        assert Path("sync.yaml").read_text(encoding="utf-8") == self.TAKE
+
+    def test_clearing_the_cache_leaves_what_a_link_leads_to(self, run: Run) -> None:
+        spec = write(HEAD + FORM)
+        Path("photos").mkdir()
+        Path("photos/holiday.jpg").write_bytes(b"mine")
+        Path("photos", "a" * 40).write_bytes(b"mine")
+        Path("out/piece").mkdir(parents=True)
+        Path("out/piece/.chunks").symlink_to(Path("photos").absolute())
+        result = run("render", spec, "--clear-cache", *self.SMALL)
+        assert result.exit_code == 1
+        assert "out/piece/.chunks: this is a link" in result.stderr
+        assert len(list(Path("photos").iterdir())) == 2
+
+    def test_new_leaves_a_link_that_leads_nowhere(self, run: Run) -> None:
+        Path("mill.yaml").symlink_to("elsewhere/mill.yaml")
+        result = run("new", "mill")
+        assert (result.exit_code, result.stderr) == (
+            1,
+            "mill.yaml already exists; not overwritten. Choose another name.\n",
+        )
+        assert Path("mill.yaml").is_symlink()
+        assert not Path("elsewhere").exists()

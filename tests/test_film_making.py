@@ -22,7 +22,7 @@ from renderer.lesson.lesson import Lesson, Planned
 from renderer.video.chunks import Batch
 from renderer.video.films import Tally
 from renderer.video.render import Quality, Rendered, render_lesson
-from renderer.video.store import FOLDER
+from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, WorkerPool, in_this_process, local_workers
 from tests.lessons import SHORT, make_lesson
 
@@ -61,8 +61,9 @@ def expected(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 
 
 def entries(folder: Path) -> list[Path]:
-    """The kept entries, the largest first: chunks before notes on films."""
-    return sorted((folder / FOLDER).iterdir(), key=lambda path: -path.stat().st_size)
+    """The kept entries, none half written, the largest first: chunks before notes on films."""
+    paths = [folder / FOLDER / name for name in Store(folder / FOLDER).names()]
+    return sorted(paths, key=lambda path: -path.stat().st_size)
 
 
 class TestSameBytes:
@@ -125,8 +126,7 @@ class TestDamage:
         def remove(planned: Planned, tally: Tally) -> None:
             deadline = time.monotonic() + 60
             while tally.chunks == tally.chunk_count and not removed and time.monotonic() < deadline:
-                whole = [path for path in entries(tmp_path) if not path.name.startswith(".")]
-                found = [path for path in whole if ("." in path.name) is (kind == "sound")]
+                found = [path for path in entries(tmp_path) if ("." in path.name) is (kind == "sound")]
                 for path in found[:1]:  # the sound is coded beside the pictures, and may come last
                     removed.append(path)
                     path.unlink()

@@ -11,11 +11,11 @@ from renderer.audio.loudness import decibels, true_peak
 from renderer.lesson.lesson import Lesson
 from renderer.mix.notes import segment_notes
 from renderer.mix.stems import segment_master, segment_stems
-from renderer.video.mp4 import write_film
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter
 from tests.test_stems import nearest_sample
+from tests.whole_files import write_film
 
 RATE = 48_000
 MORE = "sound: {figure: plucked, pan: -30}\n"

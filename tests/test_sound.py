@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 from renderer.audio import click_track as sound
 from renderer.audio.click_sounds import build_click_sound
-from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks, read_sound, write_wav
+from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks, read_sound
 from renderer.core.errors import FileError
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickPlace, ClickSpec
 from tests.films import find_onsets
+from tests.whole_files import write_wav
 
 RATE = 48_000
 KINDS: list[ClickKind] = ["downbeat", "beat", "pulse"]

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from numpy.typing import NDArray
 
 from renderer.audio.click_track import read_sound
-from renderer.audio.encode import FORMATS, write_sound
+from renderer.audio.encode import FORMATS
 from renderer.audio.loudness import decibels, true_peak
 from renderer.audio.master import Stem, master
 from renderer.command import main
@@ -26,6 +26,7 @@ from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter
 from tests.test_stems import nearest_sample, starts
+from tests.whole_files import write_sound
 
 RATE = 48_000
 

@@ -11,6 +11,7 @@ from PIL import Image
 
 from renderer.command import main
 from renderer.core.errors import BarcrossError
+from renderer.core.files import whole_file
 from renderer.lesson.lesson import Lesson
 from renderer.video.rasterizer import draw_frames
 from renderer.video.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
@@ -85,7 +86,8 @@ def test_a_transparent_still_laid_on_the_ground_is_the_still(lesson: Lesson) -> 
 def test_svg_holds_every_shape_as_an_outline(lesson: Lesson, tmp_path: Path) -> None:
     picture = picture_at(parse_still(lesson, "play@2.3"), DARK)
     path = tmp_path / "still.svg"
-    write_svg(path, picture, DARK.ground)
+    with whole_file(path) as file:
+        write_svg(file, picture, DARK.ground)
     text = path.read_text(encoding="utf-8")
     assert text.count("<path") == sum(1 for drawn in picture if len(drawn.points))
     assert "<text" not in text

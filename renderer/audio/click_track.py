@@ -21,7 +21,7 @@ from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track, build_click_s
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
 from renderer.audio.loudness import Samples, Sound
 from renderer.core.errors import FileError
-from renderer.core.files import whole_file, writing
+from renderer.core.files import InputFile, OutputFile
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickSpec
@@ -137,8 +137,8 @@ class JoinedSounds:
         return joined[::step]
 
 
-def write_wav(path: Path, samples: Sound, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
-    """Write `samples`, shape (n, channels), as a wav file of 16 bits, whole or not at all.
+def write_wav(target: OutputFile, samples: Sound, samples_per_second: int = SAMPLES_PER_SECOND) -> None:
+    """Write `samples`, shape (n, channels), as a wav file of 16 bits.
 
     16 bits because every editor reads them and a click has no use for more: silence is exact, and the
     rounding of half a step lies 90 dB below the softest click's peak. Samples beyond full scale are clipped.
@@ -149,10 +149,10 @@ def write_wav(path: Path, samples: Sound, samples_per_second: int = SAMPLES_PER_
     if sample_count * channel_count * 2 + 36 > LARGEST_WAV:
         hours = LARGEST_WAV / (2 * channel_count * samples_per_second * 3600)
         raise FileError(
-            f"{path}: {sample_count / samples_per_second / 3600:.1f} hours of sound are too long for one wav "
+            f"{target.path}: {sample_count / samples_per_second / 3600:.1f} hours of sound are too long for one wav "
             f"file, which ends at 4 GiB: {hours:.1f} hours. Write it section by section."
         )
-    with whole_file(path) as unfinished, writing(path), wave.open(str(unfinished), "wb") as file:
+    with wave.open(target, "wb") as file:
         file.setnchannels(channel_count)
         file.setsampwidth(2)
         file.setframerate(samples_per_second)
@@ -166,8 +166,8 @@ def write_wav(path: Path, samples: Sound, samples_per_second: int = SAMPLES_PER_
             file.writeframesraw(segment.raw_data)
 
 
-def read_sound(path: Path) -> tuple[Samples, int]:
-    """Read a sound file: samples, shape (n, channels), and samples a second.
+def read_sound(path: Path, file: InputFile | None = None) -> tuple[Samples, int]:
+    """Read a sound file: samples, shape (n, channels), and samples a second; from `file` if it is open already.
 
     Reads wav, flac, mp3, m4a, ogg, opus and whatever else PyAV decodes. An m4a or mp4 starts where its edit
     list says and ends with the track's stated duration, without the encoder's padding.
@@ -175,7 +175,7 @@ def read_sound(path: Path) -> tuple[Samples, int]:
     Raises FileError if there is no such file or it holds no sound that can be decoded.
     """
     try:
-        with av.open(path) as container:
+        with av.open(file or path, "r") as container:
             if not container.streams.audio:
                 raise FileError(f"{path}: holds no sound")
             stream = container.streams.audio[0]

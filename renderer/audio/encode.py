@@ -1,8 +1,7 @@
-"""Sound to files: wav and flac of 24 bits, mp3 and m4a, block by block, whole or not at all."""
+"""Sound to files: wav and flac of 24 bits, mp3 and m4a, block by block."""
 
 import wave
 from collections.abc import Callable, Iterable
-from pathlib import Path
 
 import av
 import numpy as np
@@ -15,7 +14,7 @@ from renderer.audio.click_track import LARGEST_WAV, read_sound
 from renderer.audio.loudness import LOUDNESS_STEP, Samples, decibels, true_peak
 from renderer.audio.master import CEILING_DB
 from renderer.core.errors import FileError
-from renderer.core.files import whole_file, writing
+from renderer.core.files import OutputFile
 
 FORMATS = ("wav", "flac", "mp3", "m4a")
 MP3_BIT_RATE = 320_000
@@ -27,38 +26,38 @@ Blocks = Callable[[], Iterable[Samples]]
 """Gives a sound's blocks, each of shape (n, 2), from the beginning."""
 
 
-def write_sound(path: Path, blocks: Blocks, sample_count: int) -> None:
-    """Write a sound of 48,000 samples a second in the format that the path's ending names.
+def write_sound(file: OutputFile, kind: str, blocks: Blocks, sample_count: int) -> None:
+    """Write a sound of 48,000 samples a second in one of the formats.
 
     What mp3 and m4a leave out can lift a peak: they are read back, and written softer if a true peak passes
     -1 dBTP. Raises FileError if it can't be written or is too long for a wav file.
     """
-    kind = path.suffix.removeprefix(".")
     if kind not in FORMATS:
-        raise FileError(f"{path}: sound is written as {', '.join(FORMATS[:-1])} or {FORMATS[-1]}.")
-    with whole_file(path) as unfinished, writing(path):
-        if kind == "wav":
-            _write_wav_24(unfinished, path, blocks(), sample_count)
+        raise FileError(f"{file.path}: sound is written as {', '.join(FORMATS[:-1])} or {FORMATS[-1]}.")
+    if kind == "wav":
+        _write_wav_24(file, blocks(), sample_count)
+        return
+    gain = 1.0
+    for _ in range(MOST_TRIES):
+        file.seek(0)
+        file.truncate()
+        _encode(file, kind, blocks(), gain)
+        if kind not in LOSSY:
             return
-        gain = 1.0
-        for _ in range(MOST_TRIES):
-            _encode(unfinished, kind, blocks(), gain)
-            if kind not in LOSSY:
-                return
-            top = decibels(true_peak(read_sound(unfinished)[0]))
-            if top <= CEILING_DB:
-                return
-            gain *= 10 ** ((CEILING_DB - 0.1 - top) / 20)
+        top = decibels(true_peak(read_sound(file.path, file.reopen())[0]))
+        if top <= CEILING_DB:
+            return
+        gain *= 10 ** ((CEILING_DB - 0.1 - top) / 20)
 
 
-def _write_wav_24(unfinished: Path, path: Path, blocks: Iterable[Samples], sample_count: int) -> None:
+def _write_wav_24(target: OutputFile, blocks: Iterable[Samples], sample_count: int) -> None:
     if sample_count * 6 + 44 > LARGEST_WAV:
         hours = LARGEST_WAV / (6 * SAMPLES_PER_SECOND * 3600)
         raise FileError(
-            f"{path}: {sample_count / SAMPLES_PER_SECOND / 3600:.1f} hours are too long for one wav file, "
+            f"{target.path}: {sample_count / SAMPLES_PER_SECOND / 3600:.1f} hours are too long for one wav file, "
             f"which ends at 4 GiB: {hours:.1f} hours. Write it by section, or as flac."
         )
-    with wave.open(str(unfinished), "wb") as file:
+    with wave.open(target, "wb") as file:
         file.setnchannels(2)
         file.setsampwidth(3)
         file.setframerate(SAMPLES_PER_SECOND)
@@ -82,8 +81,8 @@ def _integers(block: Samples) -> NDArray[np.int32]:
     return np.asarray(np.clip(steps, -(2**23), 2**23 - 1), np.int32)
 
 
-def _encode(path: Path, kind: str, blocks: Iterable[Samples], gain: float) -> None:
-    with av.open(path, "w", format="ipod" if kind == "m4a" else kind) as container:
+def _encode(file: OutputFile, kind: str, blocks: Iterable[Samples], gain: float) -> None:
+    with av.open(file, "w", format="ipod" if kind == "m4a" else kind) as container:
         options = AAC if kind == "m4a" else {}
         stream = container.add_stream(CODECS[kind], rate=SAMPLES_PER_SECOND, layout="stereo", options=options)
         assert isinstance(stream, AudioStream)

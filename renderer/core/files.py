@@ -1,49 +1,369 @@
-"""Files that appear whole or not at all."""
+"""The one place that opens, writes, renames and removes files.
+
+What is written appears whole or not at all: it is written beside its place under a name that only this program
+gives, and takes its place when it is complete. Only regular files are opened. What the system refuses is a
+FileError with the file's name and a reason in common words.
+"""
 
 import errno
-from collections.abc import Iterator
-from contextlib import contextmanager
+import io
+import os
+import re
+import stat
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from secrets import token_hex
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from renderer.core.errors import FileError
 
-LONGEST_STEM = 40
-"""Characters of a file's name that its unfinished copy keeps: names end at 255 bytes."""
+if TYPE_CHECKING:
+    from typing import BinaryIO
+
+    from _typeshed import ReadableBuffer, WriteableBuffer
+
+    class _Stream(io.RawIOBase, BinaryIO):
+        """What libraries take for an open file of bytes."""
+else:
+    _Stream = io.RawIOBase
+
+UNFINISHED = re.compile(r"\.barcross-[0-9a-f]{16}")
+"""The names of files that are being written."""
+IN_USE_SECONDS = 3600
+"""What was written or used since then stays: another run may be about to use it."""
+PIECE = 1 << 20
+"""Bytes that are read at once."""
+BUSY = (32, 33)
+"""Windows: another program has the file open (ERROR_SHARING_VIOLATION, ERROR_LOCK_VIOLATION)."""
+JUNCTION = 0xA0000003
+"""Windows: a folder that leads to another one (IO_REPARSE_TAG_MOUNT_POINT)."""
+
+_BINARY = getattr(os, "O_BINARY", 0)
+_OPEN_WITHOUT_WAITING = getattr(os, "O_NONBLOCK", 0)
+_NO_LINKS = getattr(os, "O_NOFOLLOW", 0)
+
+Result = TypeVar("Result")
+Permit = Callable[[], bool]
+"""Whether the place is still free; raises FileError if what is there must stay."""
+Announce = Callable[["OutputFile"], None]
+"""Is handed the complete file before it takes its place."""
+
+
+class Entry(NamedTuple):
+    """A regular file in a folder: its name, size in bytes, and when it was written or last used."""
+
+    name: str
+    size: int
+    changed: float
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
-    """Yield a new, empty, temporary file beside `path`; it becomes `path` when the block ends well.
+def whole_file(
+    path: Path, permit: Permit | None = None, announce: Announce | None = None, durable: bool = True
+) -> Iterator["OutputFile"]:
+    """Yield a new file to write to; it becomes `path` when the block ends well.
 
-    When the block raises, the temporary file is removed and `path` stays as it was, there or not. The
-    temporary name keeps the ending, so that a writer that goes by it writes the right format.
+    When the block raises, nothing of it is left and `path` stays as it was, there or not. `permit` is asked
+    before the block is entered, so that no long work is done for a file that can't be put down, and again
+    before the file takes its place; without it, what is at `path` is replaced. A `durable` file is on the disk
+    before it replaces another, so that a power cut leaves one of the two.
 
-    Raises FileError if the folder is missing or can't be written to, or `path` is a folder: before the block
-    is entered, so that no long work is done for a file that can't be put down.
+    Raises FileError.
     """
     with writing(path):
-        if path.is_dir():
+        if _is_folder(path):
             raise IsADirectoryError(errno.EISDIR, "is a folder")
-        unfinished = path.with_name(f".{path.stem[:LONGEST_STEM]}-{token_hex(4)}{path.suffix}")
-        unfinished.touch(exist_ok=False)
+        if permit:
+            permit()
+        unfinished = path.with_name(f".barcross-{token_hex(8)}")
+        file = OutputFile(unfinished, path)
     try:
-        yield unfinished
+        yield file
+        file.complete(durable)
+        if announce:
+            announce(file)
+        file.close()
         with writing(path):
-            unfinished.replace(path)
+            _put(unfinished, path, free=permit is not None and permit())
     finally:
-        unfinished.unlink(missing_ok=True)
+        with suppress(OSError, FileError):
+            file.close()
+        with suppress(OSError):
+            os.unlink(unfinished)
+
+
+def _put(unfinished: Path, path: Path, free: bool) -> None:
+    """Give a file its place. A rename would replace what has come there meanwhile; a link doesn't."""
+    if free:
+        try:
+            os.link(unfinished, path)
+        except FileExistsError:
+            raise
+        except OSError:  # not every file system has links
+            pass
+        else:
+            return
+    os.replace(unfinished, path)
+
+
+def nothing_there(path: Path, mend: str) -> Permit:
+    """Permits a new file only where there is nothing, not even a link that leads nowhere."""
+
+    def permit() -> bool:
+        if file_state(path) is not None:
+            raise FileError(f"{path} already exists; not overwritten. {mend}")
+        return True
+
+    return permit
+
+
+class _OpenFile(_Stream):
+    """A file by its handle; what goes wrong is said of the name that it is known by."""
+
+    _handle: int | None = None
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def _do(self, call: Callable[[int], Result]) -> Result:
+        """Use the handle. Raises FileError."""
+        raise NotImplementedError
+
+    def readable(self) -> bool:
+        """It can be read."""
+        return True
+
+    def seekable(self) -> bool:
+        """Anywhere in it."""
+        return True
+
+    def readinto(self, buffer: "WriteableBuffer") -> int:
+        """Read on from where it stands."""
+        into = memoryview(buffer).cast("B")
+        data = self._read_some(len(into))
+        into[: len(data)] = data
+        return len(data)
+
+    def _read_some(self, most: int) -> bytes:
+        return self._do(lambda handle: os.read(handle, most))
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        """Go to a byte."""
+        return self._do(lambda handle: os.lseek(handle, offset, whence))
+
+    def tell(self) -> int:
+        """The byte at which it stands."""
+        return self.seek(0, os.SEEK_CUR)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        if self._handle is not None:
+            handle, self._handle = self._handle, None
+            os.close(handle)
+
+
+class OutputFile(_OpenFile):
+    """A file that is being written, read and written anywhere in it. Each write is a whole one.
+
+    Raises FileError, and the first one again whenever it is used after that: no library that writes to it can
+    swallow a fault.
+    """
+
+    def __init__(self, unfinished: Path, path: Path) -> None:
+        super().__init__(path)
+        self._unfinished = unfinished
+        self._fault: FileError | None = None
+        self._handle = os.open(unfinished, os.O_RDWR | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
+
+    def writable(self) -> bool:
+        """As its name says."""
+        return True
+
+    def write(self, data: "ReadableBuffer") -> int:
+        """Write all of the bytes."""
+        left = memoryview(data).cast("B")
+        count = len(left)
+        while left:
+            left = left[self._write_some(left) :]
+        return count
+
+    def _write_some(self, data: memoryview) -> int:
+        return self._do(lambda handle: os.write(handle, data))
+
+    def truncate(self, size: int | None = None) -> int:
+        """Cut the file off, where it stands or at so many bytes."""
+        length = self.tell() if size is None else size
+        self._do(lambda handle: os.ftruncate(handle, length))
+        return length
+
+    def reopen(self) -> "InputFile":
+        """The same file once more, to be read from its beginning."""
+        with writing(self.path):
+            return InputFile(self._unfinished, self.path)
+
+    def complete(self, durable: bool) -> None:
+        """All has been written. Raises the fault that a library has swallowed."""
+        if durable:
+            self._do(os.fsync)
+        self.seek(0)
+
+    def close(self) -> None:
+        """Let go of the file; what it is called then is up to whole_file. Raises FileError."""
+        with writing(self.path):
+            super().close()
+
+    def _do(self, call: Callable[[int], Result]) -> Result:
+        if self._fault:
+            raise self._fault
+        if self._handle is None:
+            raise ValueError("this file is closed")
+        try:
+            with writing(self.path):
+                return call(self._handle)
+        except FileError as fault:
+            self._fault = fault
+            raise
+
+
+class InputFile(_OpenFile):
+    """A regular file that is read. Raises FileError; what the system said is its cause.
+
+    Whatever else stands under that name, a folder, a pipe, a device, is not opened.
+    """
+
+    def __init__(self, path: Path, known_as: Path | None = None) -> None:
+        super().__init__(known_as or path)
+        with reading(self.path):
+            _check_regular(os.stat(path))
+            self._handle = os.open(path, os.O_RDONLY | _OPEN_WITHOUT_WAITING | _BINARY)
+            try:
+                self.state = os.fstat(self._handle)
+                _check_regular(self.state)  # it may have been changed for another one meanwhile
+            except BaseException:
+                self.close()
+                raise
+
+    def read_to(self, most: int) -> bytes:
+        """The bytes from where it stands, no more than so many."""
+        pieces: list[bytes] = []
+        left = most
+        while left > 0 and (data := self._read_some(min(left, PIECE))):
+            pieces.append(data)
+            left -= len(data)
+        return b"".join(pieces)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with suppress(OSError):  # nothing was written that could be lost
+            super().close()
+
+    def _do(self, call: Callable[[int], Result]) -> Result:
+        if self._handle is None:
+            raise ValueError("this file is closed")
+        with reading(self.path):
+            return call(self._handle)
+
+
+def read_bytes(path: Path, most: int | None = None) -> bytes:
+    """What a regular file holds, or its first bytes. Raises FileError."""
+    with InputFile(path) as file:
+        return file.read_to(file.state.st_size if most is None else most)
+
+
+def append_line(path: Path, line: bytes) -> None:
+    """Add a line to a file in one go, also while other processes do. Raises FileError."""
+    with writing(path):
+        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | _OPEN_WITHOUT_WAITING | _NO_LINKS | _BINARY
+        descriptor = os.open(path, flags, 0o666)
+        try:
+            _check_regular(os.fstat(descriptor))
+            if os.write(descriptor, line) < len(line):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        finally:
+            os.close(descriptor)
 
 
 def make_directory(directory: Path) -> None:
-    """Make a folder for what is written. Raises FileError."""
+    """Make a folder for what is written, and those that it lies in. Raises FileError."""
     try:
-        directory.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = error.strerror or str(error)
+        os.makedirs(directory, exist_ok=True)
+    except (OSError, ValueError) as error:
+        taken = isinstance(error, FileExistsError)
+        reason = "a file of that name is there" if taken else _reason(directory, error, read=False)
         raise FileError(
-            f"{directory}: this folder can't be made ({reason}). Name another with --out."
-        ) from None
+            f"{directory}: can't make this folder: {reason}. Choose another with --out."
+        ) from error
+
+
+def file_state(path: Path) -> os.stat_result | None:
+    """What stands under a name, be it a link; None if nothing does. Raises FileError."""
+    with writing(path):
+        try:
+            return os.lstat(path)
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+
+
+def leads_elsewhere(state: os.stat_result) -> bool:
+    """Whether it is a link or a junction."""
+    return stat.S_ISLNK(state.st_mode) or getattr(state, "st_reparse_tag", 0) == JUNCTION
+
+
+def same_file(path: Path, other: Path) -> bool:
+    """Whether two names, which may lead nowhere, lead to one file."""
+    try:
+        return os.path.samefile(path, other)
+    except (OSError, ValueError):
+        return False
+
+
+def list_names(folder: Path) -> list[str]:
+    """What is in a folder; nothing if it is missing. Raises FileError."""
+    with reading(folder):
+        try:
+            return os.listdir(folder)
+        except FileNotFoundError:
+            return []
+
+
+def list_files(folder: Path) -> list[Entry]:
+    """The regular files in a folder, none of them a link. Raises FileError."""
+    entries: list[Entry] = []
+    with reading(folder):
+        for name in list_names(folder):
+            with suppress(FileNotFoundError):  # others may remove what they have written
+                state = os.lstat(folder / name)
+                if stat.S_ISREG(state.st_mode):
+                    entries.append(Entry(name, state.st_size, state.st_mtime))
+    return entries
+
+
+def remove(path: Path) -> None:
+    """Remove a file, if it is there. Raises FileError."""
+    with writing(path), suppress(FileNotFoundError):
+        os.unlink(path)
+
+
+def remove_folder(folder: Path) -> None:
+    """Remove a folder if nothing is left in it."""
+    with suppress(OSError):
+        os.rmdir(folder)
+
+
+def mark_used(path: Path) -> None:
+    """Note that a file is used now, where the system lets us."""
+    with suppress(OSError):
+        os.utime(path)
+
+
+def clear_leftovers(folder: Path) -> None:
+    """Remove what runs that were killed have left half written in a folder. Raises FileError."""
+    since = time.time() - IN_USE_SECONDS
+    for entry in list_files(folder):
+        if UNFINISHED.fullmatch(entry.name) and entry.changed < since:
+            remove(folder / entry.name)
 
 
 @contextmanager
@@ -51,21 +371,60 @@ def writing(path: Path) -> Iterator[None]:
     """What the system refuses while `path` is written, in a user's words: OSError becomes FileError."""
     try:
         yield
-    except OSError as error:
-        raise FileError(f"{path}: can't be written: {_reason(path, error)}") from error
+    except (OSError, ValueError) as error:
+        raise FileError(f"{path}: can't be written: {_reason(path, error, read=False)}") from error
 
 
-def _reason(path: Path, error: OSError) -> str:
-    folder = path.parent
+@contextmanager
+def reading(path: Path) -> Iterator[None]:
+    """As writing, while `path` is read."""
+    try:
+        yield
+    except (OSError, ValueError) as error:
+        raise FileError(f"{path}: can't be read: {_reason(path, error, read=True)}") from error
+
+
+def _check_regular(state: os.stat_result) -> None:
+    if stat.S_ISDIR(state.st_mode):
+        raise IsADirectoryError(errno.EISDIR, "is a folder")
+    if not stat.S_ISREG(state.st_mode):
+        raise OSError(errno.EINVAL, "not a regular file")
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return stat.S_ISDIR(os.stat(path).st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+
+
+REASONS = {
+    "ENOSPC": "the disk is full",
+    "EDQUOT": "your share of the disk is full",
+    "EFBIG": "the file gets too large for this disk",
+    "EROFS": "this disk can only be read",
+    "ENAMETOOLONG": "the name is too long",
+    "ELOOP": "it is a link",
+    "EIO": "the disk reports an error",
+    "EINTR": "the system was interrupted",
+}
+"""By the system's own names for them; not every system has all."""
+
+
+def _reason(path: Path, error: OSError | ValueError, read: bool) -> str:
+    if not isinstance(error, OSError):
+        return "no file can have this name"
+    if getattr(error, "winerror", None) in BUSY:
+        return "another program has it open. Close it there"
     match error:
         case IsADirectoryError():
-            return "a folder of that name is there"
+            return "it is a folder" if read else "a folder of that name is there"
         case NotADirectoryError():
-            return f"{folder} is not a folder"
+            return f"{path.parent} is not a folder"
+        case FileExistsError():
+            return "a file of that name is there now"
         case FileNotFoundError():
-            return f"there is no folder {folder}"
+            return "no such file" if read else f"there is no folder {path.parent}"
         case PermissionError():
-            return f"no permission to write in {folder}"
-    if error.errno == errno.ENOSPC:
-        return "the disk is full"
-    return error.strerror or str(error)
+            return "no permission" if read else f"no permission to write in {path.parent}"
+    return REASONS.get(errno.errorcode.get(error.errno or 0, "")) or error.strerror or str(error)

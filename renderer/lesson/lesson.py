@@ -55,6 +55,14 @@ class Lesson:
     """Where files that the spec names are looked for: beside it."""
     files: Mapping[str, Fraction] = field(default_factory=dict)
     """The seconds of each voice file that the spec names."""
+    path: Path | None = None
+    """The spec's own file."""
+
+    @property
+    def inputs(self) -> tuple[Path, ...]:
+        """The files that it is made from; none of them is written over."""
+        names = [*([self.spec.recording] if self.spec.recording else []), *self.files]
+        return (*([self.path] if self.path else []), *(self.folder / name for name in names))
 
     @property
     def click(self) -> ClickSpec | None:
@@ -133,7 +141,7 @@ def open_lesson(path: Path, trust: bool = False) -> Lesson:
         check_choices(loaded.spec, timeline)
         if not trust:
             check_sound_files(loaded.spec, path.parent)
-        lesson = Lesson(loaded.spec, timeline, path.parent, measure_narration(loaded.spec, path.parent))
+        lesson = Lesson(loaded.spec, timeline, path.parent, measure_narration(loaded.spec, path.parent), path)
         if any(text.say for text in loaded.spec.segments):
             lesson.segments()  # a line may belong to no step
         return lesson

@@ -9,7 +9,7 @@ from pathlib import Path
 from renderer.audio.encode import write_sound
 from renderer.audio.loudness import SILENCE
 from renderer.audio.master import Master
-from renderer.core.files import make_directory
+from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
 from renderer.mix.stems import segment_master
 from renderer.schedule.play import PlaySchedule, schedule_stretches
@@ -51,23 +51,29 @@ def write_soundtracks(
     by_section: bool = False,
     speed: Fraction = Fraction(1),
     told: Told | None = None,
+    overwrite: bool = False,
 ) -> list[Soundtrack]:
     """Write the piece's sound into `directory`, made if it is not there: `mix.wav` and its stems, `click.wav`.
+
+    Files that barcross did not write stay, and a FileError says so, unless `overwrite` lets them go.
 
     `kind` is one of `sound_files.FORMATS`. By section the names begin with its number and name:
     `02-theme-mix.wav`. Each sound begins with the count-in, as a `play` segment does. Raises FileError.
     """
-    make_directory(directory)
+    folder = OutputFolder(directory, lesson.inputs, overwrite)
+    folder.prepare([])
     written: list[Soundtrack] = []
     for section, prefix, schedule in _stretches(lesson, by_section, speed):
         made = segment_master(lesson, schedule)
         names = [MIX, *_stem_names(made)] if stems else [MIX]
+        folder.check(f"{prefix}{name}.{kind}" for name in names)
         for index, name in enumerate(names):
             path = directory / f"{prefix}{name}.{kind}"
             if told:
                 told(path)
             stem = None if index == 0 else index - 1
-            write_sound(path, lambda made=made, stem=stem: made.blocks(stem), made.sample_count)  # type: ignore[misc]
+            with folder.file(path.name) as file:
+                write_sound(file, kind, lambda made=made, stem=stem: made.blocks(stem), made.sample_count)  # type: ignore[misc]
             loud = index == 0 and made.lufs != SILENCE
             written.append(
                 Soundtrack(

@@ -43,7 +43,6 @@ from fractions import Fraction
 from heapq import merge
 from itertools import chain, islice
 from operator import itemgetter
-from pathlib import Path
 from typing import Any
 
 import av
@@ -58,8 +57,8 @@ from av.video.stream import VideoStream
 from renderer.audio.aac import AAC, CodedSound, code_sound, join_parts
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.loudness import Sound
-from renderer.core.errors import BarcrossError
-from renderer.core.files import whole_file, writing
+from renderer.core.errors import BarcrossError, FileError
+from renderer.core.files import OutputFile
 from renderer.core.time_grid import frame_index_to_seconds, nearest, seconds_to_sample_index
 from renderer.video.pixels import PixelBox, Pixels
 
@@ -145,7 +144,7 @@ def encode_pixels(
 
 
 def write_film(
-    path: Path,
+    file: OutputFile,
     frames: Iterable[Pixels],
     width: int,
     height: int,
@@ -153,11 +152,11 @@ def write_film(
     frame_count: int,
     sound: Sound | None = None,
 ) -> None:
-    """Encode `frames` and `sound` into `path`, whole or not at all.
+    """Encode `frames` and `sound` into `file`.
 
     `frames` are taken one at a time, and a frame's memory may be drawn over once the next one is asked for.
     `sound`, shape (n, 2), 48,000 samples a second, begins with frame 0; it is cut or filled with silence to
-    end with the last frame. What `frames` raises passes through, and nothing is left behind.
+    end with the last frame. What `frames` raises passes through.
 
     Raises BarcrossError for a size that H.264 can't hold, FileError if the file can't be written, ValueError
     if `frames` are not `frame_count` pictures of that size.
@@ -165,7 +164,7 @@ def write_film(
     checked = _checked(frames, width, height, frame_count)
     chunks = encode_pixels(checked, width, height, frames_per_second)
     coded = None if sound is None else code_sound(sound, count_samples(frame_count, frames_per_second))
-    join_chunks(path, chunks, width, height, frames_per_second, frame_count, coded)
+    join_chunks(file, chunks, width, height, frames_per_second, frame_count, coded)
 
 
 def count_samples(frame_count: int, frames_per_second: Fraction) -> int:
@@ -175,7 +174,7 @@ def count_samples(frame_count: int, frames_per_second: Fraction) -> int:
 
 
 def join_chunks(
-    path: Path,
+    file: OutputFile,
     chunks: Iterable[EncodedChunk],
     width: int,
     height: int,
@@ -183,40 +182,39 @@ def join_chunks(
     frame_count: int,
     sound: CodedSound | None = None,
 ) -> None:
-    """Join encoded chunks, in their order, and coded `sound` into `path`, whole or not at all.
+    """Join encoded chunks, in their order, and coded `sound` into `file`.
 
     As `write_film`; ValueError also if the chunks were not all encoded in the same way.
     """
     check_size(width, height)
     if frame_count < 1 or frames_per_second <= 0:
         raise ValueError(f"a film has frames: got {frame_count} at {frames_per_second} a second")
-    with whole_file(path) as unfinished, _open_mp4(unfinished, path) as container:
+    with _open_mp4(file) as container:
         picture = _add_picture(container, width, height, frames_per_second)
         tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count)]
         if sound is not None:
             tracks.append(_copy_sound(_add_sound(container), sound))
-        with writing(path):
-            container.start_encoding()
+        container.start_encoding()
         for _, packets in merge(*tracks, key=itemgetter(0)):
-            with writing(path):
-                container.mux(packets)
+            container.mux(packets)
 
 
 @contextmanager
-def _open_mp4(unfinished: Path, path: Path) -> Iterator[OutputContainer]:
-    """A container that writes `unfinished`, closed at the end; faults are told of `path`."""
-    with writing(path):
-        # Edit lists count in this timescale: with the usual 1000 a sound's end is off by up to 1 ms.
-        options = {"movflags": "+faststart", "movie_timescale": str(SAMPLES_PER_SECOND)}
-        container = av.open(unfinished, "w", format="mp4", options=options)
+def _open_mp4(file: OutputFile) -> Iterator[OutputContainer]:
+    """A container that writes to `file`, closed at the end."""
+    # Edit lists count in this timescale: with the usual 1000 a sound's end is off by up to 1 ms.
+    options = {"movflags": "+faststart", "movie_timescale": str(SAMPLES_PER_SECOND)}
+    # To put the index before the data, the file is read while it is written.
+    container = av.open(
+        file, "w", format="mp4", options=options, io_open=lambda url, flags, options: file.reopen()
+    )
     try:
         yield container
     except BaseException:
-        with suppress(OSError, av.FFmpegError):  # what went wrong first is what is told
+        with suppress(OSError, FileError, av.FFmpegError):  # what went wrong first is what is reported
             container.close()
         raise
-    with writing(path):
-        container.close()
+    container.close()
 
 
 def check_size(width: int, height: int) -> None:

@@ -4,9 +4,7 @@ What has been drawn is kept beside the output: a render that was cut short goes 
 after a change draws only the chunks whose pictures differ.
 """
 
-import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, chain
@@ -24,7 +22,7 @@ from renderer.audio.aac import (
 from renderer.audio.click_track import JoinedSounds, click_events, write_wav
 from renderer.audio.loudness import Sound
 from renderer.core.errors import FileError
-from renderer.core.files import make_directory
+from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.mix.recording import recording_remarks
 from renderer.mix.stems import segment_master, segment_stems
@@ -33,7 +31,7 @@ from renderer.spec.sound import SoundSpec
 from renderer.video.chunks import Film, code_key
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
 from renderer.video.mp4 import check_size, count_samples, join_chunks
-from renderer.video.store import FOLDER, IN_USE_SECONDS, Store
+from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, core_count, in_threads, local_workers
 from scenes.draw.look import Look, look_of, read_look
 
@@ -76,6 +74,7 @@ def render_lesson(
     progress: Progress | None = None,
     workers: PoolFactory | None = None,
     joined: bool = False,
+    overwrite: bool = False,
 ) -> list[Rendered]:
     """Write the click and the given segments' films into `directory`, which is made if it is not there.
 
@@ -83,27 +82,29 @@ def render_lesson(
 
     `theme` is the spec's unless another is named; `workers` are one process a core unless others are given. With
     `joined` the segments also stand one after another in one film.
-    Each file appears whole or not at all. Raises FileError or BarcrossError.
+    Each file appears whole or not at all. Files that barcross did not write stay, and a FileError says so, unless
+    `overwrite` lets them go. Raises FileError or BarcrossError.
     """
     check_size(quality.width, quality.height)
     recording_remarks(lesson)
-    make_directory(directory)
-    clear_leftovers(directory)
+    folder = OutputFolder(directory, lesson.inputs, overwrite)
+    names = [film_name(planned) for planned in segments]
+    folder.prepare([*([CLICK_FILE] if lesson.click else []), *names, *([JOINED_FILE] if joined else [])])
     store = Store(directory / FOLDER)
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     films_progress = [
         FilmProgress(planned, build_film(planned, quality, look), store, progress) for planned in segments
     ]
-    written = [*write_click(lesson, directory)]
+    written = [*write_click(lesson, folder)]
     coded = in_threads(lambda film_progress: code_film_sound(lesson, film_progress, store), films_progress, 1)
     sounds = dict(zip(films_progress, coded, strict=True))
 
     def finish(film_progress: FilmProgress) -> None:
-        written.append(write_film(directory, film_progress, sounds[film_progress].result()))
+        written.append(write_film(folder, film_progress, sounds[film_progress].result()))
 
     make_films(films_progress, store, workers or local_workers(core_count()), finish)
     if joined:
-        written.append(write_joined(lesson, directory, films_progress, store))
+        written.append(write_joined(lesson, folder, films_progress, store))
     store.prune()
     return written
 
@@ -113,14 +114,14 @@ def build_film(planned: Planned, quality: Quality, look: Look) -> Film:
     return Film(planned.schedule, look, quality.width, quality.height, quality.frames_per_second)
 
 
-def write_click(lesson: Lesson, directory: Path) -> Iterator[Rendered]:
+def write_click(lesson: Lesson, folder: OutputFolder) -> Iterator[Rendered]:
     """The click of the whole piece with its count-in, as in the sound of a `play` of all sections."""
     if lesson.click is None:
         return
     schedule = schedule_play(lesson.timeline, None, lesson.click)
-    path = directory / CLICK_FILE
-    write_wav(path, click_events(schedule.clicks, schedule.seconds, text=lesson.click))
-    yield Rendered(path, None, None, None, None, schedule.seconds)
+    with folder.file(CLICK_FILE) as file:
+        write_wav(file, click_events(schedule.clicks, schedule.seconds, text=lesson.click))
+    yield Rendered(folder.folder / CLICK_FILE, None, None, None, None, schedule.seconds)
 
 
 def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -> CodedSound | None:
@@ -157,19 +158,26 @@ def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], So
     return CodedSound(sample_count, part)
 
 
-def write_film(directory: Path, film_progress: FilmProgress, sound: CodedSound | None) -> Rendered:
+def film_name(planned: Planned) -> str:
+    """The name of a segment's film."""
+    return f"{planned.name}.mp4"
+
+
+def write_film(folder: OutputFolder, film_progress: FilmProgress, sound: CodedSound | None) -> Rendered:
     """Join a segment's chunks and its sound to a film."""
     planned, film, rate = film_progress.planned, film_progress.film, film_progress.film.frames_per_second
-    path = directory / f"{planned.name}.mp4"
-    join_chunks(path, film_progress.chunks(), film.width, film.height, rate, film.frame_count, sound)
+    name = film_name(planned)
+    with folder.file(name) as file:
+        join_chunks(file, film_progress.chunks(), film.width, film.height, rate, film.frame_count, sound)
     seconds = film.frame_count / rate
+    path = folder.folder / name
     return Rendered(
         path, planned.number, planned.show, film.frame_count, rate, seconds, film_progress.all_reused
     )
 
 
 def write_joined(
-    lesson: Lesson, directory: Path, films_progress: Sequence[FilmProgress], store: Store
+    lesson: Lesson, folder: OutputFolder, films_progress: Sequence[FilmProgress], store: Store
 ) -> Rendered:
     """All segments, one after another, in one film: the same chunks once more, each segment's sound from the sample
     at which its first frame begins."""
@@ -192,19 +200,12 @@ def write_joined(
 
     name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, code_key())
     sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
-    path = directory / JOINED_FILE
+    path = folder.folder / JOINED_FILE
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
     try:
-        join_chunks(path, chunks, film.width, film.height, rate, starts[-1], sound)
+        with folder.file(JOINED_FILE) as file:
+            join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound)
     except LostChunkError:
         raise FileError(f"{path}: what was drawn for it was removed meanwhile. Render once more.") from None
     reused = all(film_progress.all_reused for film_progress in films_progress)
     return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)
-
-
-def clear_leftovers(directory: Path) -> None:
-    """Remove what renders that were killed have left half written."""
-    for path in directory.glob(".*-????????.mp4"):
-        with suppress(OSError):
-            if path.stat().st_mtime < time.time() - IN_USE_SECONDS:
-                path.unlink()

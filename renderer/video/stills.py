@@ -6,7 +6,6 @@ A still is the film's frame at that time: it is drawn by the same camera from th
 from collections.abc import Sequence
 from contextlib import suppress
 from fractions import Fraction
-from pathlib import Path
 from typing import NamedTuple
 from xml.sax.saxutils import quoteattr
 
@@ -15,7 +14,7 @@ from manim import Camera, ManimColor
 from PIL import Image
 
 from renderer.core.errors import BarcrossError
-from renderer.core.files import whole_file
+from renderer.core.files import OutputFile
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned
 from renderer.reading.scalars.parse import parse_position, parse_recording_seconds
 from renderer.schedule.model import Schedule
@@ -167,20 +166,18 @@ def _straight(pixels: np.ndarray) -> np.ndarray:
     return np.concatenate([np.rint(np.minimum(colours, 255)), alpha], axis=2).astype(np.uint8)
 
 
-def write_png(path: Path, image: Image.Image) -> None:
-    """Write an image, whole or not at all. Raises FileError."""
-    with whole_file(path) as unfinished:
-        image.save(unfinished, format="PNG")
+def write_png(file: OutputFile, image: Image.Image) -> None:
+    """Write an image. Raises FileError."""
+    image.save(file, format="PNG")
 
 
-def write_svg(path: Path, picture: Picture, ground: str | None, canvas: Canvas = WIDE) -> None:
+def write_svg(file: OutputFile, picture: Picture, ground: str | None, canvas: Canvas = WIDE) -> None:
     """Write a picture as SVG, every shape and letter as an outline; `ground` None leaves it transparent."""
     lines = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {canvas.width:g} {canvas.height:g}">']
     if ground:
         lines.append(f'<rect width="{canvas.width:g}" height="{canvas.height:g}" fill={quoteattr(ground)}/>')
     lines += [_svg_shape(drawn, number) for number, drawn in enumerate(picture) if len(drawn.points)]
-    with whole_file(path) as unfinished:
-        unfinished.write_text("\n".join([*lines, "</svg>\n"]), encoding="utf-8")
+    file.write("\n".join([*lines, "</svg>\n"]).encode())
 
 
 def _svg_shape(drawn: FilledShape, number: int) -> str:
