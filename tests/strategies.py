@@ -204,7 +204,7 @@ def specs(draw: st.DrawFn) -> Spec:
         tempo=(Entry(Position(1), (Tempo(Fraction(132)),), ("tempo",)),),
         meter=(Entry(Position(1), (draw(st.sampled_from(METERS)),), ("meter",)),),
         harmony=draw(lanes(1, False, HARMONIES)),
-        parts={},
+        parts={"drum": ()},
         pulse=draw(st.sampled_from((Fraction(1, 16), Fraction(1, 12)))),
         pickup=draw(st.sampled_from((Fraction(0), Fraction(0), Fraction(1, 4), Fraction(3, 8)))),
         figures=figures,

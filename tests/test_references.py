@@ -73,11 +73,6 @@ FAULTS = [
     ),
     ("tempo: 112\n", "", [("meter: 4/4", "tempo is not given from bar 1 on.")]),
     ("tempo: 112\n", "tempo: {2: 112}\n", [("{2: 112}", "tempo: none is given for bar 1.")]),
-    (
-        "tempo: 112\n",
-        "tempo: {to: 80}\n",
-        [("{to: 80}", "tempo: a tempo can't move in bar 1; none is there to move from.")],
-    ),
     ("meter: 4/4\n", "meter: {-1: 4/4}\n", [("{-1: 4/4}", "meter: none is given for bar 1.")]),
     (
         "pulse: 1/16\n",
@@ -110,7 +105,7 @@ FAULTS = [
     (
         "low: brief}",
         "low: brief}\n    starts: {main: after}",
-        [("main: after}", "form[1].starts.main: this section has no voice main.")],
+        [("main: after}", "form[1].starts.main: Theme has no voice main.")],
     ),
     (
         "section: Theme",

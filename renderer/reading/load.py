@@ -13,10 +13,10 @@ from renderer.core import limits
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import FileError, SpecError
 from renderer.reading.references import check_references
-from renderer.reading.schema.document import Draft, read_draft
+from renderer.reading.schema.document import build_spec, read_values
 from renderer.reading.yaml.diagnostics import Source
 from renderer.reading.yaml.nodes import read_tree
-from renderer.spec.model import Spec, ThemeSpec
+from renderer.spec.model import Spec
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,35 +61,13 @@ def _parse(text: str, name: str) -> LoadedSpec:
         root, problems = read_tree(text)
     except SpecError as error:
         raise Source(name, text, None).error(error.problems) from None
-    draft = read_draft(root, problems)
-    if draft is not None:
-        problems = [*problems, *check_references(draft)]
+    values = read_values(root, problems)
+    if values is not None:
+        problems = [*problems, *check_references(values)]
     source = Source(name, text, root)
-    if problems or draft is None:
+    if problems or values is None:
         raise source.error(problems)
-    return LoadedSpec(_spec(draft, Path(name).stem), source)
-
-
-def _spec(draft: Draft, stem: str) -> Spec:
-    """The draft without holes, as it has no problems."""
-    return Spec(
-        title=draft.title or stem,
-        tempo=draft.tempo,
-        meter=draft.meter,
-        harmony=draft.harmony,
-        parts={name: lane or () for name, lane in draft.parts.items()},
-        pulse=draft.pulse,
-        pickup=draft.pickup,
-        figures=tuple(figure for figure in draft.figures.values() if figure),
-        form=draft.form,
-        fermata=draft.fermata,
-        sync=draft.sync,
-        recording=draft.recording,
-        click=draft.click,
-        segments=draft.segments,
-        sound=draft.sound,
-        theme=draft.theme or ThemeSpec(),
-    )
+    return LoadedSpec(build_spec(values, Path(name).stem), source)
 
 
 def read_text(path: Path) -> str:

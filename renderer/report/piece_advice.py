@@ -10,11 +10,11 @@ from renderer.core.errors import Problem
 from renderer.core.names import bars_named
 from renderer.report.table import place_text
 from renderer.spec.model import Entry, Position, SectionSpec, Spec
-from renderer.timeline.lanes import position_text
+from renderer.timeline.lanes import lane_entries
 from renderer.timeline.model import Figure, Timeline
-from renderer.timeline.passes import lane_entries
 from renderer.timeline.plan import Plan
-from renderer.timeline.plays import decimal_text
+from renderer.timeline.positions import position_text
+from renderer.timeline.statements import decimal_text
 
 NOTE_NAMES = {
     1: "whole notes",
@@ -47,7 +47,7 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     yield from _unaccented(plan.figures.values())
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
-    yield from _top_positions(plan.layout.spec)
+    yield from _top_positions(plan.spec)
 
 
 def _unaligned(timeline: Timeline) -> Iterator[str]:
@@ -64,7 +64,7 @@ def _unaligned(timeline: Timeline) -> Iterator[str]:
 def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
     """Harmony entries that say what holds already."""
     kept = {row.at for row in timeline.harmony}
-    changes = plan.layout.harmony_changes()
+    changes = plan.harmony_changes
     useless: dict[int, bool] = {}
     for change in changes:
         if change.since is None:
@@ -82,7 +82,7 @@ def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
 
 def _overridden(plan: Plan) -> Iterator[str]:
     """Entries at the top that a section has one of its own in place of."""
-    layout, spec = plan.layout, plan.layout.spec
+    layout, spec = plan.layout, plan.spec
     lanes: dict[str, tuple[Iterable[Entry[Any]], Callable[[SectionSpec], Iterable[Entry[Any]] | None]]] = {
         "meter": (spec.meter, lambda text: text.meter),
         "tempo": (spec.tempo, lambda text: text.tempo),
@@ -117,7 +117,7 @@ def _unaccented(figures: Iterable[Figure]) -> Iterator[str]:
 def _cut_short(plan: Plan) -> Iterator[str]:
     """Lists of harmonies of which no pass has room for all."""
     most: Counter[tuple[str, str, int]] = Counter()
-    changes = [change for change in plan.layout.harmony_changes() if change.since is None]
+    changes = [change for change in plan.harmony_changes if change.since is None]
     for key, count in Counter(id(change.entry) for change in changes).items():
         entry = next(change.entry for change in changes if id(change.entry) == key)
         where = entry.scope.name, entry.written, len(entry.values)
@@ -149,7 +149,7 @@ def _late_parts(timeline: Timeline) -> Iterator[str]:
 
 def _two_in_one(plan: Plan) -> Iterator[str]:
     """Harmonies that look like several."""
-    names = dict.fromkeys(change.value for change in plan.layout.harmony_changes())
+    names = dict.fromkeys(change.value for change in plan.harmony_changes)
     for name in names:
         words = name.split()
         if len(words) > 1 and all(_CHORD.fullmatch(word) for word in words):

@@ -15,11 +15,12 @@ from renderer.report.table import bars_text, counted, place_text, section_name
 from renderer.report.ways_to_land import ways_to_land
 from renderer.spec.model import Entry, Item, Point, Position, Spec
 from renderer.timeline.build import plan_timeline
-from renderer.timeline.lanes import position_text
 from renderer.timeline.model import Crossing, Landing, Realignment, Repetition, Section, Timeline
 from renderer.timeline.passes import Pass
 from renderer.timeline.plan import Plan, plan_spec
-from renderer.timeline.plays import StatementCompiler, VoiceSpan, decimal_text
+from renderer.timeline.positions import position_text
+from renderer.timeline.statements import decimal_text
+from renderer.timeline.voices import VoiceSpan
 
 WAYS_TOLD = 3
 
@@ -63,7 +64,7 @@ class _SectionAdvice:
         return f"{section_name(self.timeline, self.row)}, {bars_text(self.row)}"
 
     def lines(self) -> Iterator[str]:
-        voices = self.section.text.plays or {}
+        voices = self.section.spec.plays or {}
         if not voices:
             yield f"{self.heading}: nothing is played"
         for voice in self.timeline.voices:
@@ -130,14 +131,14 @@ class _SectionAdvice:
     def _taken_over(self, voice: str) -> int:
         """Where the section's own list, or what it lets go on, begins to count as its own."""
         start = self.section.start(voice)
-        plays = (self.section.text.plays or {})[voice]
+        plays = (self.section.spec.plays or {})[voice]
         if isinstance(start, Position) and plays.items is not None:
             place = self.plan.layout.places.find(start, self.section.scope, ())
             return self.start if isinstance(place, Problem) else max(place.at, self.start)
         return self.start
 
     def _waits(self, voice: str) -> bool:
-        plays = (self.section.text.plays or {})[voice]
+        plays = (self.section.spec.plays or {})[voice]
         return self.section.start(voice) == "after" and plays.items is not None
 
     def _remarks(self, voice: str, played: list[VoiceSpan]) -> Iterator[str]:
@@ -145,7 +146,7 @@ class _SectionAdvice:
         if found is not None:
             yield from found.remarks(self.timeline)
         own = [row for row in played if row.at >= self._taken_over(voice)]
-        plays = (self.section.text.plays or {})[voice]
+        plays = (self.section.spec.plays or {})[voice]
         if own and plays.items is not None:
             yield from self._too_long(voice, plays.items, own)
 
@@ -160,11 +161,10 @@ class _SectionAdvice:
                 yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
             else:
                 yield f"there is room for {left}: {statement.figure or 'the tail'} is {short} too long"
-        repertoire = StatementCompiler(self.plan.figures, self.timeline.grid, self.plan.layout.spec.pulse)
-        chunks = repertoire.chunks(items, [])
+        rows = self.plan.compiler.compile(items, [])
         unit = self._unit(own, 0)
-        if chunks[-1].times is not None and not self._goes_on(voice):
-            total = sum(chunk.length * (chunk.times or 0) for chunk in chunks)
+        if rows[-1].times is not None and not self._goes_on(voice):
+            total = sum(row.length * (row.times or 0) for row in rows)
             over = total - sum(row.end - row.at for row in own)
             if over > 0:
                 yield f"the list is {_pulses(over, unit)} too long: it is cut before its end"
@@ -175,7 +175,7 @@ class _SectionAdvice:
         """Whether the next section lets the voice run on."""
         passes = self.plan.layout.passes
         following = passes[self.index + 1] if self.index + 1 < len(passes) else None
-        plays = (following.text.plays or {}).get(voice) if following else None
+        plays = (following.spec.plays or {}).get(voice) if following else None
         return plays is not None and plays.items is None
 
     def _ways(self, item: Item) -> Iterator[str]:
@@ -284,7 +284,7 @@ def _pulses(ticks: int, unit: int) -> str:
 
 def _fallen(section: Pass) -> Iterator[str]:
     """What `again` took over and the section's bars leave no room for."""
-    text = section.text
+    text = section.spec
     lanes: dict[str, Iterable[Entry[Any] | Point]] = {
         "meter": text.meter or (),
         "tempo": text.tempo or (),

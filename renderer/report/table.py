@@ -5,8 +5,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from renderer.report.timeline_json import Wholes
+from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
-from renderer.timeline.passes import meter_beats
 
 HEADINGS = ("no", "figure", "bar.beat", "offset", "plays", "time", "what happens")
 RIGHT = ("no", "offset", "time")

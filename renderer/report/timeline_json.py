@@ -16,8 +16,8 @@ from itertools import chain, islice
 from math import gcd
 from operator import attrgetter
 
+from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Repetition, Timeline
-from renderer.timeline.passes import meter_beats
 
 CSV_COLUMNS = (
     *("voice", "figure", "number", "section", "at", "bar", "beat", "offset", "seconds", "length", "played"),

@@ -1,13 +1,14 @@
 """A spec as values: typed, each with the place where it stands, nothing worked out yet.
 
 The loader makes these from text; the timeline is built from them. Positions are as written (bar -1 is the
-last one).
+last one). Values are checked when they are made (ValueError) and trusted from then on; that a name leads
+somewhere, and a position lies inside, is not theirs to know.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Generic, Literal, NamedTuple, TypeVar
+from typing import Any, Generic, Literal, NamedTuple, TypeVar
 
 from renderer.core.errors import KeyPath
 from renderer.spec.meter import Meter
@@ -60,6 +61,10 @@ class Point:
     seconds: Fraction
     path: KeyPath
 
+    def __post_init__(self) -> None:
+        if self.seconds < 0:
+            raise ValueError(f"{self.seconds} seconds: at least 0")
+
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
@@ -67,6 +72,10 @@ class Tempo:
 
     quarters: Fraction
     moves: bool = False
+
+    def __post_init__(self) -> None:
+        if self.quarters <= 0:
+            raise ValueError(f"{self.quarters} quarters a minute: more than 0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +87,20 @@ class FigureSpec:
     hits: tuple[int, ...]
     accents: tuple[int, ...]
     pulse: Fraction | None
+    """Length of its pulse, in whole notes; None: the piece's."""
     origin: str | None
+    """The figure that this one is a variant of."""
     path: KeyPath
+
+    def __post_init__(self) -> None:
+        if min(self.groups, default=0) < 1:
+            raise ValueError(f"{self.name}: groups {self.groups} of at least 1 pulse")
+        pulses = sum(self.groups)
+        for what, numbers in (("hits", self.hits), ("accents", self.accents)):
+            if list(numbers) != sorted(set(numbers)) or not all(1 <= number <= pulses for number in numbers):
+                raise ValueError(f"{self.name}: {what} {numbers} rise from 1 to {pulses}")
+        if not set(self.accents) <= set(self.hits):
+            raise ValueError(f"{self.name}: accents {self.accents} stand on hits {self.hits}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +119,16 @@ class Item:
     groups: tuple[int, ...] = ()
     pulse: Fraction | None = None
 
+    def __post_init__(self) -> None:
+        if (self.figure is not None) is not (self.kind in ("figure", "first")):
+            raise ValueError(f"a {self.kind} with the figure {self.figure}")
+        if self.kind == "tail" and min(self.groups, default=0) < 1:
+            raise ValueError(f"a tail of {self.groups}: groups of at least 1 pulse")
+        if self.kind in ("first", "rest") and (self.count or 0) < 1:
+            raise ValueError(f"a {self.kind} of {self.count} pulses: at least 1")
+        if self.times is not None and self.times <= 0:
+            raise ValueError(f"{self.figure} {self.times} times: more than 0")
+
 
 @dataclass(frozen=True, slots=True)
 class Plays:
@@ -105,6 +136,10 @@ class Plays:
 
     items: tuple[Item, ...] | None
     path: KeyPath
+
+    def __post_init__(self) -> None:
+        if self.items == ():
+            raise ValueError("a list has at least one item")
 
 
 Start = Literal["downbeat", "after"] | Position
@@ -130,6 +165,14 @@ class SectionSpec:
     sync: tuple[Point, ...] | None
     click: bool | None = None
     """Whether the click sounds in it; None: as the piece's."""
+
+    def __post_init__(self) -> None:
+        if self.name is None and self.again is None:
+            raise ValueError("a form entry has a name, or says what it is again")
+        if self.again is None and self.bar_count is None:
+            raise ValueError(f"{self.name} has bars")
+        if min(1 if count is None else count for count in (self.bar_count, self.repeat)) < 1:
+            raise ValueError(f"{self.name}: at least 1 bar, played at least once")
 
 
 class VoiceFile(NamedTuple):
@@ -203,3 +246,25 @@ class Spec:
     segments: tuple[SegmentSpec, ...]
     sound: SoundSpec | None = None
     theme: ThemeSpec = ThemeSpec()
+
+    def __post_init__(self) -> None:
+        if not self.form:
+            raise ValueError("a form has at least one section")
+        for key in ("tempo", "meter"):
+            if not known_from_bar_1((*getattr(self, key), *(getattr(self.form[0], key) or ()))):
+                raise ValueError(f"{key} is given from bar 1 on")
+        for figure in self.figures:
+            self.pulse_of(figure)
+
+    def pulse_of(self, figure: FigureSpec) -> Fraction:
+        """What a figure is counted in, in whole notes. Raises ValueError if neither it nor the piece says."""
+        pulse = figure.pulse or self.pulse
+        if pulse is None:
+            raise ValueError(f"{figure.name} has a pulse, or the piece has one")
+        return pulse
+
+
+def known_from_bar_1(entries: Iterable[Entry[Any]]) -> bool:
+    """Whether a lane's entries, the piece's and its first section's, leave nothing before the first one."""
+    positions = (entry.position for entry in entries)
+    return any(bar == 0 or (bar == 1 and beat == 1 and pulse in (None, 1)) for bar, beat, pulse in positions)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from renderer.timeline.model import Crossing, Harmony, Hit, Landing, Realignment, Repetition
-from renderer.timeline.plays import VoiceSpan
+from renderer.timeline.voices import VoiceSpan
 
 Downbeats = Mapping[int, int]
 """Tick of a downbeat -> its bar's number; the tick after the last bar too."""

@@ -1,31 +1,26 @@
-"""A spec thought through: bars laid out, lanes as rows, what each voice plays, the clock, all faults."""
+"""A spec thought through once: its form resolved, its bars laid out, what each voice plays, its lanes, its clock.
+
+The order is that of the music: passes, bars, voices, lanes, clock. What follows from it, and nothing new, is in
+`build`.
+"""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
 from renderer.core.errors import KeyPath, Problem, SpecError
-from renderer.core.names import nearest_mend
 from renderer.spec.meter import Meter
 from renderer.spec.model import Point, Position, Spec
+from renderer.timeline.bars import common_grid, different, lay_bars, lay_meters, meter_beats
 from renderer.timeline.clock import Clock, Instant, TempoMark, build_clock
-from renderer.timeline.lane_layout import NO_VOICE, Layout, taken_over, voice_names
-from renderer.timeline.lanes import Places, position_text
+from renderer.timeline.lanes import LaneChange
+from renderer.timeline.layout import Layout
 from renderer.timeline.model import Figure, Harmony, Side
-from renderer.timeline.passes import Pass, common_grid, different, lay_measures, lay_meters, lay_passes
-from renderer.timeline.plays import (
-    Budget,
-    PlaysChange,
-    PlaysRun,
-    StatementCompiler,
-    VoiceSpan,
-    decimal_text,
-    walk_voice,
-)
-
-RESERVED = ("figure", *NO_VOICE)
-"""Words for a part's side that no voice can be called."""
+from renderer.timeline.passes import Pass, resolve
+from renderer.timeline.positions import Places, position_text
+from renderer.timeline.statements import StatementCompiler, decimal_text
+from renderer.timeline.voices import Budget, PlaysChange, VoiceSpan, walk_voice
 
 LONGEST_SECONDS = 86_400
 """A day of music."""
@@ -33,11 +28,17 @@ LONGEST_SECONDS = 86_400
 
 @dataclass(frozen=True)
 class Plan:
-    """Everything that the timeline's rows are made from. `voice_spans` has what each voice plays, in order."""
+    """Everything that the timeline's rows are made from."""
 
+    spec: Spec
     layout: Layout
     figures: Mapping[str, Figure]
+    compiler: StatementCompiler
+    """What plays lists come to, on the piece's grid."""
     voice_spans: Mapping[str, tuple[VoiceSpan, ...]]
+    """What each voice plays, in order of time; voices in the order in which the form names them."""
+    harmony_changes: tuple[LaneChange[str], ...]
+    """What the harmony lane says, also where that changes nothing."""
     harmony: tuple[Harmony, ...]
     sides: tuple[Side, ...]
     tempo: tuple[TempoMark, ...]
@@ -45,33 +46,39 @@ class Plan:
 
 
 def plan_spec(spec: Spec) -> Plan:
-    """Think a spec through. Raises SpecError with all faults that the music has."""
+    """Think a spec through. Raises SpecError with all that is wrong with the music."""
     problems: list[Problem] = []
-    figures = _figures(spec, problems)
-    layout = _layout(spec, figures, problems)
-    voices = voice_names(layout.passes)
-    repertoire = StatementCompiler(figures, layout.grid, spec.pulse)
-    walks = _walks(voices, layout, repertoire)
-    harmony, sides, tempo = layout.harmony(), layout.sides(voices), layout.tempo()
-    fermatas = layout.instants("fermata", spec.fermata, lambda text: text.fermata)
-    sync = layout.instants("sync", spec.sync, lambda text: text.sync)
-    _check_rising(sync, problems)
+    figures = {
+        each.name: Figure(each.name, spec.pulse_of(each), each.groups, each.hits, each.accents, each.origin)
+        for each in spec.figures
+    }
+    layout = _lay_out(spec, figures, problems)
+    compiler = StatementCompiler(figures, layout.grid, spec.pulse)
+    voice_spans = _walk(layout, compiler, problems)
+    harmony_changes = layout.lane("harmony", spec.harmony, lambda section: section.harmony, problems)
+    sides = layout.sides(spec.parts, tuple(voice_spans), problems)
+    tempo = layout.tempo(spec.tempo, problems)
+    fermatas = layout.instants("fermata", spec.fermata, lambda section: section.fermata, problems)
+    sync = layout.instants("sync", spec.sync, lambda section: section.sync, problems)
+    problems += _not_rising(sync)
     if problems:
         raise SpecError(dict.fromkeys(problems))
     clock = build_clock(
         layout.grid, tempo, [instant for instant, _ in fermatas], [instant for instant, _ in sync]
     )
     _check_length(clock, layout.end)
-    return Plan(layout, figures, walks, harmony, sides, tempo, clock)
+    harmony = layout.harmony(harmony_changes)
+    return Plan(
+        spec, layout, figures, compiler, voice_spans, tuple(harmony_changes), harmony, sides, tempo, clock
+    )
 
 
-def _check_rising(sync: list[tuple[Instant, Point]], problems: list[Problem]) -> None:
+def _not_rising(sync: list[tuple[Instant, Point]]) -> Iterator[Problem]:
     """A later place of the piece is a later place of the recording."""
     for (before, _), (after, point) in pairwise(sync):
         if after.seconds <= before.seconds:
             text = f"{position_text(point.position)} comes later in the piece, but not in the recording."
-            mend = f"Write more than {decimal_text(before.seconds)} seconds."
-            problems.append(Problem(point.path, text, mend))
+            yield Problem(point.path, text, f"Write more than {decimal_text(before.seconds)} seconds.")
 
 
 def _check_length(clock: Clock, end: int) -> None:
@@ -81,47 +88,26 @@ def _check_length(clock: Clock, end: int) -> None:
         raise SpecError([Problem(("tempo",), text, "Write a faster tempo or fewer bars.")])
 
 
-def _figures(spec: Spec, problems: list[Problem]) -> dict[str, Figure]:
-    names = [figure.name for figure in spec.figures]
-    figures = {}
-    for text in spec.figures:
-        pulse = text.pulse or spec.pulse
-        if pulse is None:
-            mend = "Write one at the top, such as pulse: 1/16."
-            problems.append(Problem(text.path, f"{text.name} has no pulse.", mend))
-            continue
-        if text.origin is not None and text.origin not in names:
-            mend = nearest_mend(text.origin, [name for name in names if name != text.name])
-            problems.append(Problem((*text.path, "from"), f"there is no figure {text.origin}.", mend))
-        figures[text.name] = Figure(text.name, pulse, text.groups, text.hits, text.accents, text.origin)
-    return figures
-
-
-def _layout(spec: Spec, figures: Mapping[str, Figure], problems: list[Problem]) -> Layout:
-    """The bars in ticks. Raises SpecError where a fault leaves no bars to lay out."""
-    passes = lay_passes(spec, problems)
-    if not passes and not problems:
-        mend = "Write - section: and a name, and its bars."
-        problems.append(Problem(("form",), "the form has no sections.", mend))
-    meters = lay_meters(spec, passes, problems) if passes else ()
-    if not meters:
-        raise SpecError(dict.fromkeys(problems))
-    if spec.pickup > meters[0].length:
+def _lay_out(spec: Spec, figures: Mapping[str, Figure], problems: list[Problem]) -> Layout:
+    """The bars in ticks. Raises SpecError where what is wrong leaves no bars to lay out."""
+    passes = resolve(spec.form, problems)
+    meters = lay_meters(spec.meter, passes, problems) if not problems else ()
+    if meters and spec.pickup > meters[0].length:
         text = f"the pick-up of {spec.pickup} is longer than a bar of {meters[0].text}."
         problems.append(Problem(("pickup",), text, "Make it shorter, or make it a section of its own."))
-    grid = common_grid(_lengths(spec, figures, passes, meters), problems)
+    grid = common_grid(_lengths(spec, figures, meters), problems)
     if problems:
         raise SpecError(dict.fromkeys(problems))
+    shapes = {id(meter): meter_beats(meter, grid) for meter in different(meters)}
+    beats = [shapes[id(meter)] for meter in meters]
     pickup = int(spec.pickup * grid)
-    measures = lay_measures(meters, grid, pickup)
+    bars = lay_bars(passes, meters, beats, pickup)
     pulse = int(spec.pulse * grid) if spec.pulse else None
-    places = Places(measures, 0 if pickup else 1, pulse, str(spec.pulse))
-    return Layout(spec, passes, measures, grid, places, problems)
+    places = Places(bars, [*beats[:1], *beats] if pickup else beats, pulse, str(spec.pulse))
+    return Layout(passes, bars, grid, places)
 
 
-def _lengths(
-    spec: Spec, figures: Mapping[str, Figure], passes: Iterable[Pass], meters: Iterable[Meter]
-) -> Iterator[Fraction]:
+def _lengths(spec: Spec, figures: Mapping[str, Figure], meters: Iterable[Meter]) -> Iterator[Fraction]:
     """Every length whose multiples are places of the piece."""
     yield spec.pickup
     if spec.pulse:
@@ -130,87 +116,46 @@ def _lengths(
     for meter in different(meters):
         yield meter.length
         yield from meter.beats
-    for section in passes:
-        for plays in (section.text.plays or {}).values():
+    for section in spec.form:
+        for plays in (section.plays or {}).values():
             yield from (item.pulse for item in plays.items or () if item.pulse)
 
 
-def _walks(
-    voices: Iterable[str], layout: Layout, repertoire: StatementCompiler
+def _walk(
+    layout: Layout, compiler: StatementCompiler, problems: list[Problem]
 ) -> dict[str, tuple[VoiceSpan, ...]]:
-    """What each voice plays. A wrong list is told once, however often its section comes."""
-    for section in layout.passes:
-        _check_voices(section, layout.problems)
-    problems: list[Problem] = []
-    takeovers = {voice: _takeovers(voice, layout, repertoire, problems) for voice in voices}
-    layout.problems.extend(problems)
-    if problems:
-        return {}
+    """What each voice plays, from the form's first bar to its last."""
+    voices = dict.fromkeys(voice for each in layout.passes for voice in each.spec.plays or ())
+    found: list[Problem] = []
+    changes = {
+        voice: [_change(each, voice, layout, compiler, found) for each in layout.passes] for voice in voices
+    }
+    problems += found
+    if found:
+        return dict.fromkeys(voices, ())
     budget = Budget()
-    walks = {voice: walk_voice(own, layout.end, budget, layout.problems) for voice, own in takeovers.items()}
+    spans = {voice: walk_voice(own, layout.end, budget, problems) for voice, own in changes.items()}
     if budget.spent:
         text = "the piece plays more than three million repetitions."
-        layout.problems.append(Problem(("figures",), text, "Write longer pulses, or fewer bars."))
-    return walks
+        problems.append(Problem(("figures",), text, "Write longer pulses, or fewer bars."))
+    return spans
 
 
-def _check_voices(section: Pass, problems: list[Problem]) -> None:
-    """Names that a voice can't have, and `starts` that says nothing about any list."""
-    text = section.text
-    plays = text.plays or {}
-    for voice in plays:
-        if voice in RESERVED:
-            mend = "Give the voice a name of its own."
-            problems.append(Problem(plays[voice].path, f"{voice} is a side, not a voice's name.", mend))
-    if text.starts is None or "starts" in section.inherited:
-        return
-    path = (*text.path, "starts")
-    if isinstance(text.starts, Mapping):
-        for voice in text.starts:
-            if voice not in plays:
-                wrong = f"{section.name} has no voice {voice}."
-                problems.append(Problem((*path, voice), wrong, nearest_mend(voice, plays), on_key=True))
-    elif all(each.items is None for each in plays.values()):
-        wrong = f"starts says when a list takes over, but {section.name} gives none."
-        problems.append(Problem(path, wrong, "Leave starts out, or write under plays what is to start."))
-
-
-def _takeovers(
-    voice: str, layout: Layout, repertoire: StatementCompiler, problems: list[Problem]
-) -> list[PlaysChange]:
-    """What each pass says to a voice."""
-    takeovers = []
-    lists: dict[int, tuple[PlaysRun, ...]] = {}
-    """Passes of one section share their list's statements."""
-    for section in layout.passes:
-        text = section.text
-        plays = (text.plays or {}).get(voice)
-        line = layout.pass_start(section)
-        path: KeyPath = plays.path if plays else section.path
-        if plays is None or plays.items is None:
-            on = plays is not None
-            takeovers.append(PlaysChange(line, None, line, False, on, section.name, path))
-            continue
-        if not plays.items:
-            mend = "Write a figure, or leave plays out for silence."
-            problems.append(Problem(plays.path, "this list is empty.", mend))
-        if id(plays) not in lists:
-            lists[id(plays)] = repertoire.chunks(plays.items, problems)
-        chunks = lists[id(plays)]
-        start = section.start(voice)
-        at = line
-        if isinstance(start, Position):
-            found = layout.places.find(start, section.scope, _starts_path(layout.spec, section, voice))
-            if isinstance(found, Problem):
-                problems.append(taken_over(replace(found, on_key=False), section, "starts"))
-            else:
-                at = found.at
-        takeovers.append(PlaysChange(line, chunks, at, start == "after", False, section.name, path))
-    return takeovers
-
-
-def _starts_path(spec: Spec, section: Pass, voice: str) -> KeyPath:
-    root = spec.form[section.root]
-    owner = root if "starts" in section.inherited and root.starts is not None else section.text
-    path: KeyPath = (*owner.path, "starts")
-    return (*path, voice) if isinstance(section.text.starts, Mapping) else path
+def _change(
+    one: Pass, voice: str, layout: Layout, compiler: StatementCompiler, problems: list[Problem]
+) -> PlaysChange:
+    """What a pass says to a voice."""
+    plays = (one.spec.plays or {}).get(voice)
+    line = layout.pass_start(one)
+    path: KeyPath = plays.path if plays else one.path
+    if plays is None or plays.items is None:
+        return PlaysChange(line, None, line, False, plays is not None, one.name, path)
+    rows = compiler.compile(plays.items, problems)
+    start, at = one.start(voice), line
+    if isinstance(start, Position):
+        found = layout.start_place(one, voice, start)
+        if isinstance(found, Problem):
+            problems.append(found)
+        else:
+            at = found.at
+    return PlaysChange(line, rows, at, start == "after", False, one.name, path)

@@ -1,14 +1,11 @@
 """The shape of a spec: which keys there are, what each holds, and how it becomes a value of renderer.spec.model.
 
 The reader and the JSON Schema both come from `SPEC`. What one key shows is checked here; what names
-another part of the spec (figures in plays, sections in segments) in renderer.reading.references.
+another part of the spec (figures in plays, parts in segments) in renderer.reading.references.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, partial
-from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem
@@ -34,51 +31,45 @@ from renderer.reading.schema.values import (
     whole,
 )
 from renderer.reading.yaml.nodes import Node, Pairs
-from renderer.spec.meter import Meter
 from renderer.spec.model import (
     MAIN_VOICE,
     ClickSpec,
-    Entry,
-    FigureSpec,
     Plays,
-    Point,
     SectionSpec,
-    SegmentSpec,
-    SoundSpec,
-    Tempo,
+    Spec,
     ThemeSpec,
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Draft:
-    """A spec as far as it could be read.
+def read_values(node: Node, problems: list[Problem]) -> Values | None:
+    """What stands under each key of a spec, as far as it can be read; what is wrong goes to `problems`.
 
-    `given` holds what was read under each key of the top: None if it is faulty.
+    A key that is given but can't be read has the value None. The whole is None if `node` is no map.
     """
-
-    given: Mapping[str, Any]
-    title: str | None
-    tempo: tuple[Entry[Tempo], ...]
-    meter: tuple[Entry[Meter], ...]
-    harmony: tuple[Entry[str], ...]
-    parts: Mapping[str, tuple[Entry[str], ...] | None]
-    pulse: Fraction | None
-    pickup: Fraction
-    figures: Mapping[str, FigureSpec | None]
-    form: tuple[SectionSpec, ...]
-    fermata: tuple[Point, ...]
-    sync: tuple[Point, ...]
-    recording: str | None
-    click: ClickSpec | None
-    segments: tuple[SegmentSpec, ...]
-    sound: SoundSpec | None = None
-    theme: ThemeSpec | None = None
-
-
-def read_draft(node: Node, problems: list[Problem]) -> Draft | None:
-    """Read a spec's tree; what is wrong with it goes to `problems`. None if `node` is no map."""
     return SPEC.read(node, (), problems)
+
+
+def build_spec(values: Values, stem: str) -> Spec:
+    """The spec that faultless values make; `stem` is its title where none is given."""
+    click = values.get("click")
+    return Spec(
+        title=values.get("title", stem),
+        tempo=values.get("tempo", ()),
+        meter=values.get("meter", ()),
+        harmony=values.get("harmony", ()),
+        parts=values.get("parts", {}),
+        pulse=values.get("pulse"),
+        pickup=values.get("pickup", Fraction(0)),
+        figures=tuple(values.get("figures", {}).values()),
+        form=values["form"],
+        fermata=values.get("fermata", ()),
+        sync=values.get("sync", ()),
+        recording=values.get("recording"),
+        click=click if isinstance(click, ClickSpec) else None,
+        segments=values.get("segments", ()),
+        sound=values.get("sound"),
+        theme=values.get("theme", ThemeSpec()),
+    )
 
 
 @cache
@@ -127,7 +118,8 @@ def _meant_at_top(key: str, node: Node) -> str | None:
 # The form
 
 
-def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> SectionSpec:
+def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> SectionSpec | None:
+    """A form entry; what is wrong in it leaves a gap that says nothing wrong about other entries."""
     if "bars" not in values and "again" not in values:
         problems.append(Problem(path, "bars is missing in this section.", "Write bars: 12."))
     if "plays" in values and values.get("voices") is not None:
@@ -135,26 +127,29 @@ def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         problems.append(
             Problem((*path, "voices"), text, f"Write plays as the voice {MAIN_VOICE}.", on_key=True)
         )
-    plays: dict[str, Plays] | None = None
-    if "plays" in values:
-        plays = {MAIN_VOICE: values["plays"] or Plays((), (*path, "plays"))}
-    elif values.get("voices"):
-        plays = {name: voice or Plays((), path) for name, voice in values["voices"].items()}
+    name, again = values.get("section"), values.get("again")
+    if name is None and again is None:
+        return None
+    voices = {MAIN_VOICE: values["plays"]} if "plays" in values else values.get("voices")
     starts = values.get("starts")
     if isinstance(starts, dict):
         starts = {voice: start for voice, start in starts.items() if start is not None}
+    elif voices and None in voices.values():
+        starts = None
     parts = values.get("parts")
     return SectionSpec(
         path=path,
-        name=values.get("section"),
-        again=values.get("again"),
-        bar_count=values.get("bars"),
+        name=name,
+        again=again,
+        bar_count=values.get("bars") or (None if again else 1),
         repeat=values.get("repeat"),
         meter=values.get("meter"),
         tempo=values.get("tempo"),
         harmony=values.get("harmony"),
-        parts=None if parts is None else {name: lane or () for name, lane in parts.items()},
-        plays=plays,
+        parts=None if parts is None else {part: lane or () for part, lane in parts.items()},
+        plays=None
+        if voices is None
+        else {voice: plays or Plays(None, path) for voice, plays in voices.items()},
         starts=starts,
         fermata=values.get("fermata"),
         sync=values.get("sync"),
@@ -202,78 +197,52 @@ SECTION = Built(
 )
 
 
-def _build_draft(values: Values, path: KeyPath, problems: list[Problem]) -> Draft:
-    click = values.get("click")
-    return Draft(
-        given=values,
-        title=values.get("title"),
-        tempo=values.get("tempo") or (),
-        meter=values.get("meter") or (),
-        harmony=values.get("harmony") or (),
-        parts=values.get("parts") or {},
-        pulse=values.get("pulse"),
-        pickup=values.get("pickup") or Fraction(0),
-        figures=values.get("figures") or {},
-        form=values.get("form") or (),
-        fermata=values.get("fermata") or (),
-        sync=values.get("sync") or (),
-        recording=values.get("recording"),
-        click=click if isinstance(click, ClickSpec) else None,
-        segments=values.get("segments") or (),
-        sound=values.get("sound"),
-        theme=values.get("theme"),
-    )
-
-
-SPEC = Built(
-    Record(
-        "a spec",
-        mend="Write keys and values, one a line: title: Kiln Song.",
-        meant=_meant_at_top,
-        fields={
-            "title": Field(label("a title", parse_title, limits.TITLE_CHARACTERS), "the piece's title"),
-            "tempo": Field(TEMPO_LANE, "quarter notes a minute, or a metronome mark such as 3/8 = 76"),
-            "meter": Field(METER_LANE, "4/4, 6/8 in 2, 7/8 in 2+2+3"),
-            "pulse": Field(PULSE, "the figures' count, in whole notes: 1/16"),
-            "pickup": Field(
-                Scalar(
-                    parse_pickup,
-                    "a length such as 1/4",
-                    {"type": ["string", "integer"], "pattern": FRACTION_PATTERN},
-                ),
-                "length of the incomplete bar before bar 1, in whole notes",
+SPEC = Record(
+    "a spec",
+    mend="Write keys and values, one a line: title: Kiln Song.",
+    meant=_meant_at_top,
+    fields={
+        "title": Field(label("a title", parse_title, limits.TITLE_CHARACTERS), "the piece's title"),
+        "tempo": Field(TEMPO_LANE, "quarter notes a minute, or a metronome mark such as 3/8 = 76"),
+        "meter": Field(METER_LANE, "4/4, 6/8 in 2, 7/8 in 2+2+3"),
+        "pulse": Field(PULSE, "the figures' count, in whole notes: 1/16"),
+        "pickup": Field(
+            Scalar(
+                parse_pickup,
+                "a length such as 1/4",
+                {"type": ["string", "integer"], "pattern": FRACTION_PATTERN},
             ),
-            "figures": Field(
-                Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {kiln: [5, 3, 3]}."),
-                "name -> figure",
+            "length of the incomplete bar before bar 1, in whole notes",
+        ),
+        "figures": Field(
+            Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {kiln: [5, 3, 3]}."),
+            "name -> figure",
+        ),
+        "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
+        "harmony": Field(HARMONY_LANE, "harmony, by the bars of the piece"),
+        "form": Field(
+            ListOf(
+                SECTION,
+                1,
+                limits.FORM_ENTRIES,
+                "a list of sections",
+                mend="Begin each one with - section: Name.",
             ),
-            "parts": Field(PARTS, "part -> its side: figure, a voice's name, meter or tacet"),
-            "harmony": Field(HARMONY_LANE, "harmony, by the bars of the piece"),
-            "form": Field(
-                ListOf(
-                    SECTION,
-                    1,
-                    limits.FORM_ENTRIES,
-                    "a list of sections",
-                    mend="Begin each one with - section: Name.",
-                ),
-                "the sections, in order",
-                required=True,
-                mend="Write form: and below it - section: Theme with bars: 12.",
-            ),
-            "recording": Field(
-                label("a file's name", partial(parse_label, most=400), 400), "a sound file of the piece"
-            ),
-            "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
-            "fermata": Field(FERMATA, "position -> seconds longer"),
-            "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
-            "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
-            "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),
-            "segments": Field(
-                ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
-                "the stretches of video, in order",
-            ),
-        },
-    ),
-    _build_draft,
+            "the sections, in order",
+            required=True,
+            mend="Write form: and below it - section: Theme with bars: 12.",
+        ),
+        "recording": Field(
+            label("a file's name", partial(parse_label, most=400), 400), "a sound file of the piece"
+        ),
+        "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
+        "fermata": Field(FERMATA, "position -> seconds longer"),
+        "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
+        "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
+        "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),
+        "segments": Field(
+            ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
+            "the stretches of video, in order",
+        ),
+    },
 )

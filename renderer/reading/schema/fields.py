@@ -69,7 +69,7 @@ class ListOf(Generic[T]):
     mend: str | None = None
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> tuple[T, ...] | None:
-        """See Shape. Entries that can't be read are left out."""
+        """See Shape. Entries that can't be read are left out; too few of the others are no list."""
         if self.single and isinstance(node, Text | Pairs):
             value = self.item.read(node, path, problems)
             return None if value is None else (value,)
@@ -81,7 +81,8 @@ class ListOf(Generic[T]):
             problems.append(Problem(path, f"got {len(node.items):,} entries; {rule}."))
             return None
         read = (self.item.read(item, (*path, index), problems) for index, item in enumerate(node.items))
-        return tuple(value for value in read if value is not None)
+        values = tuple(value for value in read if value is not None)
+        return values if len(values) >= self.least else None
 
     def schema(self) -> Json:
         """See Shape."""

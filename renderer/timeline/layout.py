@@ -1,151 +1,144 @@
 """The lanes of a piece whose bars are laid out: harmony, sides and tempo as rows that follow each other."""
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import TypeVar
 
 from renderer.core.errors import Problem, path_text
-from renderer.core.names import listed, nearest_mend
-from renderer.spec.model import Entry, Point, SectionSpec, Spec, Tempo
+from renderer.spec.model import MAIN_VOICE, Entry, Point, Position, SectionSpec, Tempo
 from renderer.timeline.clock import Instant, TempoMark
-from renderer.timeline.lanes import LaneChange, Measure, Placed, Places, Restart, lay_lane, position_text
-from renderer.timeline.model import Harmony, Side
-from renderer.timeline.passes import Pass, lane_entries, piece_scope
+from renderer.timeline.lanes import LaneChange, Placed, Restart, lane_entries, lay_lane
+from renderer.timeline.model import Bar, Harmony, Side
+from renderer.timeline.passes import Pass, piece_scope
+from renderer.timeline.positions import BarPlace, Places, position_text
 
 T = TypeVar("T")
-
-NO_VOICE = ("meter", "tacet")
-"""Sides of a part that are no voice. Where there is one voice, `figure` is its side too."""
 
 
 @dataclass(frozen=True)
 class Layout:
-    """A spec with its passes and bars in ticks. `problems` gathers what is wrong."""
+    """A form as it is played, with its bars in ticks; `grid` ticks to a whole note."""
 
-    spec: Spec
     passes: tuple[Pass, ...]
-    measures: tuple[Measure, ...]
+    bars: tuple[Bar, ...]
     grid: int
     places: Places
-    problems: list[Problem]
 
     @property
     def end(self) -> int:
         """The tick after the last bar."""
-        return self.measures[-1].full_at + self.measures[-1].beats[-1]
+        return self.bars[-1].end
 
-    def bar_at(self, bar: int) -> int | None:
+    def bar_at(self, number: int) -> int | None:
         """Where a bar begins, by number; None after the last one."""
-        index = bar - self.places.first
-        return self.measures[index].at if index < len(self.measures) else None
+        index = number - self.places.first_bar_number
+        return self.bars[index].at if index < len(self.bars) else None
 
-    def pass_start(self, section: Pass) -> int:
+    def pass_start(self, one: Pass) -> int:
         """A pass's first tick."""
-        return self.places.measure(section.first_bar_number).at
+        return self.bars[one.first_bar_number - self.places.first_bar_number].at
 
-    def pass_end(self, section: Pass) -> int:
+    def pass_end(self, one: Pass) -> int:
         """The tick after a pass's last bar."""
-        at = self.bar_at(section.first_bar_number + section.bar_count)
-        return self.end if at is None else at
+        return self.bars[one.first_bar_number + one.bar_count - 1 - self.places.first_bar_number].end
+
+    def is_full(self, bar: Bar) -> bool:
+        """Whether a bar has its meter's length: a pick-up may be shorter, and begin after its downbeat."""
+        return bar.end - bar.at == self.places.beats[bar.number - self.places.first_bar_number][-1]
+
+    def start_place(self, one: Pass, voice: str, start: Position) -> BarPlace | Problem:
+        """Where a pass's `starts` is, given as a position."""
+        found = self.places.find(start, one.scope, one.start_path(voice))
+        return (
+            taken_over(replace(found, on_key=False), one, "starts") if isinstance(found, Problem) else found
+        )
 
     def lane(
-        self, key: str, top: Iterable[Entry[T]], of: Callable[[SectionSpec], Iterable[Entry[T]] | None]
+        self,
+        key: str,
+        top: Iterable[Entry[T]],
+        of: Callable[[SectionSpec], Iterable[Entry[T]] | None],
+        problems: list[Problem],
     ) -> list[LaneChange[T]]:
-        """One lane's changes of value. `key` is its name in the spec."""
+        """One lane's values in order of place, also where the same value comes again. `key` is its name in the spec."""
         placed: list[Placed[T]] = []
-        ends = [self.end, *(self.pass_end(section) for section in self.passes)]
+        ends = [self.end, *(self.pass_end(each) for each in self.passes)]
         for entry, scope, rank in lane_entries(top, key, of, self.passes):
             found = self.places.find(entry.position, scope, entry.path)
             if isinstance(found, Problem):
-                self.problems.append(taken_over(found, self.passes[rank - 1], key) if rank else found)
-                continue
-            written = position_text(entry.position)
-            where = found.at, found.bar
-            placed.append(Placed(*where, entry.values, rank, ends[rank], entry.path, written, scope))
-        restarts = [Restart(self.pass_start(each), each.first_bar_number, each.root) for each in self.passes]
-        return lay_lane(placed, restarts, self.bar_at, self.problems)
+                problems.append(taken_over(found, self.passes[rank - 1], key) if rank else found)
+            else:
+                written = position_text(entry.position)
+                placed.append(Placed(*found, entry.values, rank, ends[rank], entry.path, written, scope))
+        restarts = [
+            Restart(self.pass_start(each), each.first_bar_number, each.root_index) for each in self.passes
+        ]
+        return lay_lane(placed, restarts, self.bar_at, problems)
 
-    def harmony_changes(self) -> list[LaneChange[str]]:
-        """What the harmony lane says, also where that changes nothing."""
-        return self.lane("harmony", self.spec.harmony, lambda text: text.harmony)
-
-    def harmony(self) -> tuple[Harmony, ...]:
+    def harmony(self, changes: Iterable[LaneChange[str]]) -> tuple[Harmony, ...]:
         """The harmonies in order, each up to the next other one."""
-        changes = _changed(self.harmony_changes(), plain_harmony)
-        return tuple(Harmony(change.value, change.at, end) for change, end in _spans(changes, self.end))
+        kept = _changed(changes, plain_harmony)
+        return tuple(Harmony(change.value, change.at, end) for change, end in _spans(kept, self.end))
 
-    def sides(self, voices: tuple[str, ...]) -> tuple[Side, ...]:
-        """Which clock each part keeps, part by part."""
-        names = list(self.spec.parts)
-        for section in self.passes:
-            names += [name for name in section.text.parts or () if name not in names]
+    def sides(
+        self, parts: Mapping[str, tuple[Entry[str], ...]], voices: tuple[str, ...], problems: list[Problem]
+    ) -> tuple[Side, ...]:
+        """Which clock each part keeps, part by part; `figure` is the one voice's."""
+        figure = voices[0] if voices else MAIN_VOICE
         sides: list[Side] = []
-        for name in names:
-            lane = self.lane("parts", self.spec.parts.get(name, ()), _part_lane(name))
-            named = [change._replace(value=side) for change in lane if (side := self._side(change, voices))]
-            changed = _changed(named, str)
-            sides += [Side(name, change.value, change.at, end) for change, end in _spans(changed, self.end)]
+        for name, top in parts.items():
+            lane = self.lane("parts", top, _part_lane(name), problems)
+            named = [change._replace(value=figure) if change.value == "figure" else change for change in lane]
+            sides += [
+                Side(name, change.value, change.at, end)
+                for change, end in _spans(_changed(named, str), self.end)
+            ]
         return tuple(sides)
 
-    def _side(self, change: LaneChange[str], voices: tuple[str, ...]) -> str | None:
-        side = change.value
-        if side in voices or side in NO_VOICE:
-            return side
-        if side == "figure" and len(voices) <= 1:
-            return voices[0] if voices else "main"
-        if side == "figure":
-            text, mend = "figure is clear with one voice only.", f"Write {listed(voices)}."
-        else:
-            text = f"there is no voice {side}."
-            mend = nearest_mend(side, (*voices, *(["figure"] if len(voices) <= 1 else []), *NO_VOICE))
-        self.problems.append(Problem(change.entry.path, text, mend))
-        return None
-
-    def tempo(self) -> tuple[TempoMark, ...]:
+    def tempo(self, top: Iterable[Entry[Tempo]], problems: list[Problem]) -> tuple[TempoMark, ...]:
         """The tempo's steps and ramps, without a gap from the first one to the piece's end."""
-        changes = self.lane("tempo", self.spec.tempo, lambda text: text.tempo)
-        if not changes or changes[0].at > 0:
-            text = "there is no tempo at bar 1."
-            self.problems.append(Problem(("tempo",), text, "Write one, such as tempo: 112."))
-            return ()
-        if changes[0].value.moves:
+        found: list[Problem] = []
+        changes = self.lane("tempo", top, lambda spec: spec.tempo, found)
+        if not found and changes[0].value.moves:
             text = "the tempo has nothing to move from."
-            self.problems.append(Problem(changes[0].entry.path, text, "Give a plain tempo before it."))
-            return ()
-        return tuple(_tempo_marks(changes, self.end))
+            found.append(Problem(changes[0].entry.path, text, "Give a plain tempo before it."))
+        problems += found
+        return () if found else tuple(_tempo_marks(changes, self.end))
 
     def instants(
-        self, key: str, top: Iterable[Point], of: Callable[[SectionSpec], Iterable[Point] | None]
+        self,
+        key: str,
+        top: Iterable[Point],
+        of: Callable[[SectionSpec], Iterable[Point] | None],
+        problems: list[Problem],
     ) -> list[tuple[Instant, Point]]:
         """Fermatas or sync points in order of place, each with what it was written as."""
         found: dict[int, tuple[Instant, Point]] = {}
         points: list[tuple[Point, Pass | None]] = [(point, None) for point in top]
-        for section in self.passes:
-            for point in of(section.text) or ():
-                if section.holds(key, point.position):
-                    points.append((point, section))
+        for each in self.passes:
+            points += [(point, each) for point in of(each.spec) or () if each.holds(key, point.position)]
         for point, within in points:
             scope = within.scope if within else piece_scope(self.passes)
             place = self.places.find(point.position, scope, point.path)
             if isinstance(place, Problem):
-                self.problems.append(taken_over(place, within, key) if within else place)
+                problems.append(taken_over(place, within, key) if within else place)
             elif place.at in found:
                 what = "a fermata" if key == "fermata" else "its place in the recording"
                 text = f"{position_text(point.position)} has {what} already."
-                self.problems.append(Problem(point.path, text, "Leave one of them out.", on_key=True))
+                problems.append(Problem(point.path, text, "Leave one of them out.", on_key=True))
             else:
                 found[place.at] = Instant(place.at, point.seconds), point
         return [found[at] for at in sorted(found)]
 
 
-def taken_over(problem: Problem, section: Pass, key: str) -> Problem:
-    """A position's fault, with the form entry that took it over, if it stands in an earlier one."""
-    if problem.path[: len(section.path)] == section.path:
+def taken_over(problem: Problem, one: Pass, key: str) -> Problem:
+    """What is wrong with a position, and the form entry that took it over, if it is written in an earlier one."""
+    if problem.path[: len(one.path)] == one.path:
         return problem
-    entry = path_text(section.path)
+    entry = path_text(one.path)
     text = f"{problem.text.removesuffix('.')} where {entry} takes it over."
     return replace(problem, text=text, mend=f"Give {entry} its own {key}.")
 
@@ -156,11 +149,11 @@ def plain_harmony(name: str) -> str:
 
 
 def _part_lane(name: str) -> Callable[[SectionSpec], Iterable[Entry[str]] | None]:
-    return lambda text: (text.parts or {}).get(name)
+    return lambda spec: (spec.parts or {}).get(name)
 
 
 def _changed(changes: Iterable[LaneChange[T]], compared: Callable[[T], object]) -> list[LaneChange[T]]:
-    """The changes that are none left out: the same value again."""
+    """The changes without those that say the same value again."""
     kept: list[LaneChange[T]] = []
     for change in changes:
         if not kept or compared(kept[-1].value) != compared(change.value):
@@ -218,11 +211,3 @@ def quarters_at(marks: Sequence[TempoMark], at: int) -> Fraction:
     if at >= mark.end:
         return mark.to
     return mark.quarters + (mark.to - mark.quarters) * Fraction(at - mark.at, mark.end - mark.at)
-
-
-def voice_names(passes: Iterable[Pass]) -> tuple[str, ...]:
-    """The voices in the order in which the form names them."""
-    names: dict[str, None] = {}
-    for section in passes:
-        names.update(dict.fromkeys(section.text.plays or {}))
-    return tuple(names)
