@@ -23,8 +23,8 @@ from renderer.video.chunks import (
 )
 from renderer.video.mp4 import EncodedChunk
 from renderer.video.render import Quality, build_film
-from scenes.draw.paths import disc, rectangle
-from scenes.draw.shapes import FilledShape, draw, draw_fade
+from scenes.draw.paths import disc
+from scenes.draw.shapes import FilledShape, draw
 from tests.lessons import DARK, SHORT, make_lesson
 
 SMALL = Quality(160, 90, Fraction(24))
@@ -108,21 +108,11 @@ def test_code_and_libraries_are_in_the_name(monkeypatch: pytest.MonkeyPatch) -> 
         chunks.code_key.cache_clear()
 
 
-def stroked(width: float) -> FilledShape:
-    shape = draw("#ffffff", ROUND)
-    shape.set_stroke(color="#ff0000", width=width)
-    return shape
-
-
 SHAPES: dict[str, Callable[[], FilledShape]] = {
     "plain": lambda: draw("#ffffff", ROUND),
     "moved": lambda: draw("#ffffff", ROUND + np.array([1e-9, 0])),
     "other colour": lambda: draw("#fffffe", ROUND),
     "thinner": lambda: draw("#ffffff", ROUND, opacity=0.5),
-    "fade": lambda: draw_fade(rectangle(0, 0, 100, 100), "#ffffff", 0, 100, 0.5),
-    "longer fade": lambda: draw_fade(rectangle(0, 0, 100, 100), "#ffffff", 0, 101, 0.5),
-    "stroked": lambda: stroked(2),
-    "wider stroke": lambda: stroked(3),
 }
 
 

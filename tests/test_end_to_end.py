@@ -47,9 +47,9 @@ def expected_frame(seconds: Fraction, quality: Quality) -> int:
 
 
 def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[Probe]:
-    """For each pulse of each repetition: its cell is lit in its frame and was not in the frame before.
+    """In the middle of each pulse of each repetition: lit up to the playhead, in its colour, and not beyond.
 
-    Looked at right of where the playhead can be and left of where the bow begins, over the numbers in the hull.
+    Looked at 0.7 of a pulse to either side of where the playhead is by the frame's time, over the numbers in the hull.
     """
     schedule, timeline = planned.schedule, lesson.timeline
     assert isinstance(schedule, PlaySchedule)
@@ -58,16 +58,17 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
         statement = repetition.statement
         for at in range(repetition.at, repetition.end, statement.pulse):
             span = next(span for span in schedule.spans if span.start <= at < span.end)
-            seconds = span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
-            frame = expected_frame(seconds, quality)
-            for index, lit in ((frame, True), (frame - 1, False)):
-                moment = Moment(index / quality.frames_per_second, 1 / quality.frames_per_second)
-                row = next(row for _, row, _ in segment.rows_at(moment) if row.holds(at))
-                colours = (DARK.sail(repetition.number), DARK.sail_soft)
-                if not lit:
-                    colours = colours[1], colours[0]
-                x = row.x(at + 0.5 * min(statement.pulse, repetition.end - at))
-                yield Probe(index, x, row.hull_top + 4, *colours)
+            middle = timeline.seconds(at) + timeline.seconds(min(at + statement.pulse, repetition.end))
+            frame = expected_frame(span.seconds + middle / 2 - timeline.seconds(span.start), quality)
+            moment = Moment(frame / quality.frames_per_second, 1 / quality.frames_per_second)
+            index = segment.current(moment)
+            position, row = segment.position(moment, segment.rows[index]), segment.row(index)
+            colours = (DARK.sail(repetition.number), DARK.sail_soft)
+            away, last = 0.7 * statement.pulse, repetition.end - statement.pulse / 2
+            if repetition.at + 0.3 * statement.pulse < position - away:
+                yield Probe(frame, row.x(position - away), row.hull_top + 4, *colours)
+            if repetition.at < position + away < min(last, row.end):
+                yield Probe(frame, row.x(position + away), row.hull_top + 4, *colours[::-1])
 
 
 def figure_probes(planned: Planned, lesson: Lesson, quality: Quality) -> Iterator[Probe]:

@@ -19,7 +19,7 @@ from scenes.catalogue import build_segment
 from scenes.draw.look import look_of
 from scenes.draw.paths import disc, polygon, rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import FilledShape, draw, draw_fade, draw_text
+from scenes.draw.shapes import FilledShape, draw, draw_text
 from tests.lessons import DARK, EXAMPLE
 
 RATE = Fraction(60)
@@ -82,12 +82,12 @@ def test_every_frame_of_a_segment_is_as_manims_camera_draws_it(
 
 
 def random_shape(chance: random.Random) -> FilledShape:
-    """Text, curves, nearly level edges, gradients, veils and strokes, in part beyond the frame's sides."""
+    """Text, curves, nearly level edges and veils, in part beyond the frame's sides."""
     x, y = chance.uniform(-200, 2000), chance.uniform(-100, 1150)
     width, height = chance.uniform(2, 900), chance.uniform(2, 500)
     colour = chance.choice(["#f0c040", "#1c2a33", "#ffffff", "#3fa7d6"])
     opacity = chance.choice([1.0, 1.0, chance.random()])
-    match chance.randrange(6):
+    match chance.randrange(4):
         case 0:
             text = chance.choice(["Harbour", "7/8 & F♯m"])
             return draw_text(text, x, y, width / 8 + 8, colour, opacity=opacity)
@@ -97,13 +97,7 @@ def random_shape(chance: random.Random) -> FilledShape:
             slope = chance.uniform(-3, 3)
             corners = [(x, y), (x + width, y + slope), (x + width, y + height), (x, y + height - slope)]
             return draw(colour, polygon(corners), opacity=opacity)
-        case 3:
-            return draw_fade(rectangle(x, y, x + width, y + height), colour, x, x + width, 0.4)
-        case 4:
-            return draw(colour, rectangle(x, y, x + width, y + height), opacity=opacity)
-    stroked = draw(colour, polygon([(x, y), (x + width, y), (x + 9, y + height)]), opacity=opacity)
-    stroked.set_stroke(color="#ff8800", width=chance.uniform(1, 30), opacity=chance.random())
-    return stroked
+    return draw(colour, rectangle(x, y, x + width, y + height), opacity=opacity)
 
 
 @pytest.mark.parametrize("size", [(640, 360), (426, 240)], ids=str)

@@ -6,9 +6,8 @@ came, went or changed places give the damage: a few rectangles. There the ground
 that reach in are painted again, in order.
 
 Cairo's antialiasing of a slanted edge changes when a clip cuts it from the side, because its rows are then
-sampled in another way, and so does a gradient, which is stepped from its left end; a clip along whole rows
-changes nothing. A stroke changes with any clip. So a rectangle is painted on a second surface and copied from
-there: shapes that reach in are painted as wide as they are and only cut above and below, strokes as a whole.
+sampled in another way; a clip along whole rows changes nothing. So a rectangle is painted on a second surface and
+copied from there: shapes that reach in are painted as wide as they are and only cut above and below.
 Plain upright rectangles may be cut anywhere.
 """
 
@@ -20,7 +19,6 @@ from typing import NamedTuple, TypeAlias
 import cairo
 import numpy as np
 from manim import ManimColor
-from manim.camera.camera import CAP_STYLE_MAP, LINE_JOIN_MAP
 
 from renderer.core.time_grid import frame_index_to_seconds
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
@@ -32,8 +30,6 @@ Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
 
 WHOLE_ROWS = 0.85
 """A share of the picture's width from which on whole rows are painted."""
-LINE_WIDTH = 0.01
-"""Manim's units to a point of stroke width."""
 
 
 class PixelTransform(NamedTuple):
@@ -59,7 +55,7 @@ class PaintedShape:
     """One shape, ready to be painted: its box and, once it has been painted twice, its path in device
     coordinates. What moves is painted once only."""
 
-    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "shape", "stroked", "transform")
+    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "shape", "transform")
 
     def __init__(self, shape: FilledShape, transform: PixelTransform) -> None:
         self.shape = shape
@@ -67,36 +63,33 @@ class PaintedShape:
         self._path: cairo.Path | None = None
         self._seen = False
         self._plain: bool | None = None
-        self._fill: list[list[float]] = shape.get_fill_rgbas().tolist()
-        widest = max(shape.get_stroke_width(), shape.get_stroke_width(background=True))
-        self.stroked = widest > 0
-        self.box = self._find_box(widest)
+        red, green, blue, alpha = shape.fill_rgbas[0].tolist()
+        self._fill = blue, green, red, alpha  # blue comes first, as in Manim's surfaces
+        self.box = self._find_box()
 
-    def _find_box(self, stroke_width: float) -> PixelBox:
-        """The pixels that it may touch: around all points, handles too, and around the stroke, whose mitre
-        joints reach out ten times half its width."""
+    def _find_box(self) -> PixelBox:
+        """The pixels that it may touch: around all points, handles too."""
         if len(self.shape.points) < 4:
             return NOWHERE
         left, low, right, high = self.shape.extent
         (x_scale, y_scale), (x_shift, y_shift) = self.transform.scale, self.transform.shift
         if not all(map(isfinite, (left, low, right, high))):
             return NOWHERE
-        reach = 1 + stroke_width * LINE_WIDTH * 5 * x_scale
         box = PixelBox(
-            floor(left * x_scale + x_shift - reach),
-            floor(high * y_scale + y_shift - reach),
-            ceil(right * x_scale + x_shift + reach),
-            ceil(low * y_scale + y_shift + reach),
+            floor(left * x_scale + x_shift - 1),
+            floor(high * y_scale + y_shift - 1),
+            ceil(right * x_scale + x_shift + 1),
+            ceil(low * y_scale + y_shift + 1),
         )
         return box.within(self.transform.frame) if box.meets(self.transform.frame) else NOWHERE
 
     @property
     def plain(self) -> bool:
-        """Whether all edges are upright or level, and it is of one colour and without a stroke."""
+        """Whether all edges are upright or level."""
         if self._plain is None:
             curves = self.shape.points[:, :2].reshape(-1, 4, 2)
             level = (curves == curves[:, :1]).all(axis=1).any(axis=1).all()
-            self._plain = bool(level) and len(self._fill) == 1 and not self.stroked
+            self._plain = bool(level)
         return self._plain
 
     def cut_by(self, box: PixelBox) -> bool:
@@ -114,41 +107,8 @@ class PaintedShape:
             self._seen = True
         else:
             context.append_path(self._path)
-        if not self.stroked:
-            self._set_colour(context, self._fill)
-            context.fill()
-            return
-        self._stroke(context, background=True)
-        self._set_colour(context, self._fill)
-        context.fill_preserve()
-        self._stroke(context, background=False)
-
-    def _stroke(self, context: Context, background: bool) -> None:
-        shape = self.shape
-        width = shape.get_stroke_width(background)
-        if not width:
-            return
-        self._set_colour(context, shape.get_stroke_rgbas(background).tolist())
-        context.set_matrix(self.transform.matrix)
-        context.set_line_width(width * LINE_WIDTH)
-        context.set_line_join(LINE_JOIN_MAP[shape.joint_type])
-        context.set_line_cap(CAP_STYLE_MAP[shape.cap_style])
-        context.stroke_preserve()
-        context.identity_matrix()
-
-    def _set_colour(self, context: Context, stops: list[list[float]]) -> None:
-        """One colour or an even gradient; blue comes first, as in Manim's surfaces."""
-        if len(stops) == 1:
-            red, green, blue, alpha = stops[0]
-            context.set_source_rgba(blue, green, red, alpha)
-            return
-        (x0, y0, _), (x1, y1, _) = self.shape.get_gradient_start_and_end_points()
-        gradient = cairo.LinearGradient(x0, y0, x1, y1)
-        for number, (red, green, blue, alpha) in enumerate(stops):
-            gradient.add_color_stop_rgba(number / (len(stops) - 1), blue, green, red, alpha)
-        context.set_matrix(self.transform.matrix)
-        context.set_source(gradient)
-        context.identity_matrix()
+        context.set_source_rgba(*self._fill)
+        context.fill()
 
 
 def _trace(context: Context, shape: FilledShape) -> None:
@@ -222,14 +182,14 @@ class Painter:
             if (its := painted.box)[0] < right and left < its[2] and its[1] < bottom and top < its[3]
         ]
         rows = self._rows(box)
-        straight = box == rows and not any(painted.stroked for painted in inside)
+        straight = box == rows
         context = self._context if straight else self._spare_context
         clip = box
         _clip(context, clip)
         context.set_source_rgb(*self._ground)
         context.paint()
         for painted in inside:
-            needed = self.frame if painted.stroked else rows if painted.cut_by(box) else box
+            needed = rows if painted.cut_by(box) else box
             if needed is not clip:
                 clip = needed
                 _clip(context, clip)

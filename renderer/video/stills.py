@@ -176,32 +176,16 @@ def write_svg(file: OutputFile, picture: Picture, ground: str | None, canvas: Ca
     lines = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {canvas.width:g} {canvas.height:g}">']
     if ground:
         lines.append(f'<rect width="{canvas.width:g}" height="{canvas.height:g}" fill={quoteattr(ground)}/>')
-    lines += [_svg_shape(drawn, number) for number, drawn in enumerate(picture) if len(drawn.points)]
+    lines += [_svg_shape(drawn) for drawn in picture if len(drawn.points)]
     file.write("\n".join([*lines, "</svg>\n"]).encode())
 
 
-def _svg_shape(drawn: FilledShape, number: int) -> str:
-    """One shape; a fade becomes a gradient from its start to its end."""
-    rgbas = drawn.get_fill_rgbas()
-    path = _svg_path(drawn)
-    if len(rgbas) == 1:
-        return f'<path d="{path}" {_svg_paint(rgbas[0], "fill")}/>'
-    start, end = (_svg_point(point) for point in drawn.get_gradient_start_and_end_points())
-    stops = "".join(
-        f'<stop offset="{index / (len(rgbas) - 1):g}" {_svg_paint(rgba, "stop", "stop-color")}/>'
-        for index, rgba in enumerate(rgbas)
-    )
-    gradient = (
-        f'<linearGradient id="fade{number}" gradientUnits="userSpaceOnUse" x1="{start[0]:g}" y1="{start[1]:g}" '
-        f'x2="{end[0]:g}" y2="{end[1]:g}">{stops}</linearGradient>'
-    )
-    return f'{gradient}<path d="{path}" fill="url(#fade{number})"/>'
-
-
-def _svg_paint(rgba: np.ndarray, key: str, colour_key: str | None = None) -> str:
-    red, green, blue = (round(float(channel) * 255) for channel in rgba[:3])
-    opacity = "" if rgba[3] >= 1 else f' {key}-opacity="{float(rgba[3]):.3g}"'
-    return f'{colour_key or key}="#{red:02X}{green:02X}{blue:02X}"{opacity}'
+def _svg_shape(drawn: FilledShape) -> str:
+    """One shape as a path."""
+    red, green, blue, alpha = map(float, drawn.fill_rgbas[0])
+    colour = "".join(f"{round(channel * 255):02X}" for channel in (red, green, blue))
+    opacity = "" if alpha >= 1 else f' fill-opacity="{alpha:.3g}"'
+    return f'<path d="{_svg_path(drawn)}" fill="#{colour}"{opacity}/>'
 
 
 def _svg_path(drawn: FilledShape) -> str:

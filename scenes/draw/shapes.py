@@ -130,19 +130,6 @@ def across(shape: FilledShape) -> tuple[float, float]:
     return left / PIXEL + WIDE.width / 2, right / PIXEL + WIDE.width / 2
 
 
-def draw_fade(contour: Contour, colour: str, left: float, right: float, opacity: float) -> FilledShape:
-    """A shape that fades in evenly from nothing at `left` to `opacity` at `right` (both in pixels)."""
-    drawn = FilledShape((contour,), colour)
-    red, green, blue = _red_green_blue(colour)
-    drawn.fill_rgbas = np.array([[red, green, blue, 0.0], [red, green, blue, opacity]])
-    start, end = ((x - WIDE.width / 2) * PIXEL for x in (left, right))
-    drawn.get_gradient_start_and_end_points = lambda: (  # type: ignore[method-assign]
-        np.array([start, 0.0, 0.0]),
-        np.array([end, 0.0, 0.0]),
-    )
-    return drawn
-
-
 def place(lettering: Lettering, x: float, baseline: float) -> list[Contour]:
     """Move a line of text to where it begins."""
     return [contour + np.array([x, baseline]) for contour in lettering.contours]

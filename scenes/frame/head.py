@@ -81,7 +81,7 @@ def draw_counter(look: Look, counts: Sequence[Count]) -> list[FilledShape]:
     digit = text_width("0", COUNTER_SIZE, BOLD)
     for count in reversed(counts):
         box = digit * max(count.digits, len(count.number))
-        drawn.append(draw_text(count.number, x - box, canvas.small, COUNTER_SIZE, count.colour, BOLD))
+        drawn.append(draw_text(count.number, x, canvas.small, COUNTER_SIZE, count.colour, BOLD, anchor=1))
         x -= box + COUNTER_GAP
         drawn.append(draw_text(count.word, x, canvas.small, look.size_least, look.mute, anchor=1))
         x -= text_width(count.word, look.size_least) + ENTRY_GAP

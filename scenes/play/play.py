@@ -1,101 +1,72 @@
-"""play: the music in real time: playhead, bar and beat, repetition, harmony, and who keeps which clock.
+"""play: the music in real time: playhead, repetition, bar, harmony, and who keeps which clock.
 
-Two rows of bars stand on each other: the one that sounds, large, and the next one, low and soft. While the
-last beat of a row sounds the two exchange their heights, so the next row is in place on its downbeat and the
-old one can be read to its end; during the first beat after that the old row closes and the one after next
-opens. The rows' heights always add up to the same, so nothing can overlap.
-
-What has sounded is lit, pulse by pulse: a pulse's cell lights up in the frame nearest to its time.
+Two equal rows of bars stand one under the other and never move. The playhead runs through one, then through the other;
+the row that it has left is replaced while the other one plays. What has sounded is lit, up to the playhead and not
+beyond.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Hashable, Iterator
+from collections.abc import Sequence
 from fractions import Fraction
-from itertools import chain, pairwise
-from typing import NamedTuple
 
 from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import Span
 from renderer.schedule.play import PlaySchedule
-from renderer.schedule.spans import row_breaks
-from renderer.timeline.model import Bar, Beat, Timeline
-from scenes.draw.blending import Blend
-from scenes.draw.look import REGULAR, SEMIBOLD, Look, RowStyle, blend, glide
-from scenes.draw.paths import clip_all, disc, rectangle
-from scenes.draw.segment import Moment, Picture, Segment
-from scenes.draw.shapes import FilledShape, draw, draw_fade, draw_text
-from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_title
-from scenes.frame.sides import SidesFoot
-from scenes.play.voice import PlayVoice
-from scenes.row.line import Row, draw_ground, draw_post, make_rows
-from scenes.row.sky import draw_names, draw_sky, names_fit
+from renderer.timeline.model import Bar, Beat, Harmony
+from scenes.draw.chords import draw_chord
+from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look
+from scenes.draw.paths import Contour, rectangle
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import across, draw, draw_text
+from scenes.draw.text import text_width
+from scenes.frame.foot import draw_legend
+from scenes.frame.head import Count, fit_name, sentence_of
+from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.play.rows import CHORD_GAP, CHORD_LEAST, MANY, PlayRow, choose_rows, chord_size, lay_stage
+from scenes.play.sides import SidesFoot, without_meter
+from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
+from scenes.row.line import Row, draw_line, draw_post
+from scenes.row.sky import draw_sky
 from scenes.stage import Stage
 
-NOW_HEIGHT, NEXT_HEIGHT = 540.0, 216.0
-"""From one row's top to the next, for the row that sounds and the one after it."""
-LONGEST_ROW, MOST_ROW = Fraction(4), Fraction(12)
-"""In whole notes, as a rule and where the tempo is fast."""
-SHORTEST_ROW = Fraction(2)
-"""Seconds: a row turns no more often."""
-TURN_LEAST, TURN_MOST = Fraction(7, 10), Fraction(9, 10)
-VEILED = 0.6
-"""A row that has closed this far can't be seen any more, before its type would stand in its shapes."""
-NOW, NEXT, CLOSED = 2.0, 1.0, 1 - VEILED
-"""A row's share of the room: as the one that sounds, as the next one, and when it is just gone."""
+STAYS, FADES = Fraction(1, 5), Fraction(3, 10)
+"""Seconds that a finished row stays as it is, and in which the row after next takes its place."""
+WAITING = 0.35
+"""Opacity of the playhead that waits in the other row."""
+NOT_SOUNDING = 0.78
+"""Opacity of the chords' names that do not sound."""
+SECTION_CUT = 10.0
+"""Pixels cut out of sky and line left of a section's first downbeat."""
+POST_BELOW = 0.55
+"""Opacity of the posts that run down to the foot of a tall picture."""
 TIMES = 1000
 """So many ticks' times are kept: those of a row or two."""
-BLENDS = 16
-"""So many ways from pose to pose are kept: those of one frame and the next few."""
 
 
-class Turn(NamedTuple):
-    """When a row gives way to the next: the exchange of heights ends on `downbeat`, the closing on
-    `closed`."""
-
-    start: Fraction
-    downbeat: Fraction
-    closed: Fraction
-
-
-class PlaySegment(Segment):
-    """The repetitions of all voices in real time over the bars of the chosen sections."""
+class PlaySegment(HeadedSegment):
+    """The repetitions of all voices in real time over the bars of the chosen stretches."""
 
     schedule: PlaySchedule
 
     def __init__(self, schedule: PlaySchedule, look: Look) -> None:
         super().__init__(schedule, look)
         timeline = schedule.timeline
-        self.harmony = () if "harmony" in schedule.without else timeline.harmony
+        self.harmony: tuple[Harmony, ...] = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
-        self.breaks = choose_play_rows(timeline, schedule.spans, look)
-        self.scale = (look.canvas.music_right - look.canvas.music_left) / max(
-            end - start for start, end in self.breaks
-        )
+        self.stage = lay_stage(look, len(self.voices))
+        self.rows = choose_rows(timeline, schedule.spans, self.stage.look)
+        self.scale = self.stage.look.canvas.music_width / max(row.end - row.start for row in self.rows)
         self.longest_group = max(
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
         )
-        self.turns = self._find_turns()
-        self.reaches = self._find_reaches()
-        self._seconds: dict[tuple[int, int], Fraction] = {}
-        self._poses: dict[tuple[int, float], Row] = {}
-        self._blends: dict[tuple[int, float, float, int | None], Blend] = {}
+        self.starts = [self.seconds_of(schedule.spans[row.span], row.start) for row in self.rows]
         self.ahead = self._beats_ahead()
-        self.foot = SidesFoot(schedule, look)
+        self.foot = SidesFoot(schedule, look, stacked=not look.canvas.legend)
+        self.alone = without_meter(timeline)
+        self._drawn: dict[int, Row] = {}
+        self._found: dict[tuple[int, int, float, int], list[Mark]] = {}
 
-    def picture(self, moment: Moment) -> Picture:
-        now = self._now(moment)
-        drawn: Picture = []
-        for index, row, share in self.rows_at(moment):
-            drawn += self._standing(index, row, share, now)
-            if now is not None and row.start <= now < row.end:
-                drawn += self._moving(row, moment, now)
-            if share < NEXT:
-                veil = rectangle(0, row.top - 2, self.canvas.width, row.feet + 2)
-                drawn.append(draw(self.look.ground, veil, opacity=min(1.0, (1 - share) / VEILED)))
-        drawn += self._head(now, moment)
-        if "parts" in self.schedule.without:
-            return drawn + self.keep("legend", draw_legend, self.look)
-        return drawn + self.foot.picture(moment)
+    # When and where
 
     def _beats_ahead(self) -> list[Fraction]:
         """When the beats before the first downbeat fall, in seconds."""
@@ -115,246 +86,381 @@ class PlaySegment(Segment):
         return at
 
     def seconds_of(self, span: Span, at: int) -> Fraction:
-        """When tick `at` of a span sounds in the segment; asked for again and again while it does."""
-        key = (span.start, at)
-        if key not in self._seconds:
-            if len(self._seconds) >= TIMES:
-                self._seconds.clear()
-            self._seconds[key] = self.schedule.seconds_of(span, at)
-        return self._seconds[key]
+        """When tick `at` of a span sounds in the segment."""
+        return self.schedule.seconds_of(span, at)
 
-    # The two rows and how they give way to each other
+    def row(self, index: int) -> Row:
+        """A row where it stands, as for the lowest voice."""
+        if index not in self._drawn:
+            self._drawn[index] = self.stage.row(self.rows[index], index % 2, self.scale, self.longest_group)
+        return self._drawn[index]
 
-    def _find_turns(self) -> list[Turn]:
-        turns = []
-        for (start, end), (following, _) in pairwise(self.breaks):
-            span = next(s for s in self.schedule.spans if s.start <= following < s.end)
-            downbeat = self.schedule.seconds_of(span, following)
-            row_seconds = self.timeline.seconds(end) - self.timeline.seconds(start)
-            length = min(max(self.schedule.beat, TURN_LEAST), TURN_MOST, row_seconds / 3)
-            turns.append(Turn(downbeat - length, downbeat, downbeat + length))
-        return turns
+    def current(self, moment: Moment) -> int:
+        """The row in which the playhead is, by index."""
+        return max(0, sum(moment.reached(start) for start in self._near(moment)) + self._before(moment) - 1)
 
-    def rows_at(self, moment: Moment) -> list[tuple[int, Row, float]]:
-        """The rows to be seen, from the top down: index, row, and its share, 0 when closed, 1 as the next row, 2 as
-        the one that sounds; the shares add up to 3."""
-        current = bisect_right([turn.closed for turn in self.turns], moment.seconds)
-        turn = self.turns[current] if current < len(self.turns) else None
-        if turn is None or moment.seconds <= turn.start:
-            resting = zip((current, current + 1), (NOW, NEXT), strict=True)
-            return [(i, self._pose(i, share), share) for i, share in resting if i < len(self.breaks)]
-        exchange = glide(moment.share(turn.start, turn.downbeat))
-        closing = glide(moment.share(turn.downbeat, turn.closed))
-        shares = {current: NOW - exchange - closing, current + 1: NEXT + exchange, current + 2: closing}
-        top, stack = float(self.canvas.stage_top), []
-        for index, share in shares.items():
-            if index < len(self.breaks) and share > CLOSED:
-                stack.append((index, self._row(index, share, top), share))
-            top += _height(share)
-        return stack
+    def _before(self, moment: Moment) -> int:
+        return max(0, bisect_right(self.starts, moment.seconds) - 1)
 
-    def _row(self, index: int, share: float, top: float) -> Row:
-        start, end = self.breaks[index]
-        return Row(start, end, self.scale, top, _style(self.look, share), self.look, self.longest_group)
+    def _near(self, moment: Moment) -> Sequence[Fraction]:
+        first = self._before(moment)
+        return self.starts[first : first + 2]
 
-    def _pose(self, index: int, share: float) -> Row:
-        """A row where it rests, as the one that sounds or as the next, or where it is just gone."""
-        key = (index, share)
-        if key not in self._poses:
-            top = self.canvas.stage_top + (_height(NOW) if share == NEXT else 0.0)
-            self._poses[key] = self._row(index, share, top)
-        return self._poses[key]
+    def position(self, moment: Moment, row: PlayRow) -> float:
+        """Where the playhead is in its row, in ticks."""
+        position = self.schedule.position(moment.seconds)
+        return max(float(row.start), min(float(row.end), position))
 
-    def _standing(self, index: int, row: Row, share: float, now: int | None) -> Picture:
-        """A row without what moves with the time: at rest, or on the way from one pose to another."""
-        reached = self._reached(index, now)
-        if row is self._poses.get((index, share)):
-            return self._posed(index, share, reached)
-        low, high = (CLOSED, NEXT) if share < NEXT else (NEXT, NOW) if share < NOW else (NOW, NOW)
-        blend = self._blend(index, low, high, reached)
-        way = (share - low) / (high - low) if low < high else 0.0
-        here, there = self._pose(index, low).top, self._pose(index, high).top
-        return blend.at(way, row.top - (here + (there - here) * way))
+    # The picture
 
-    def _reached(self, index: int, now: int | None) -> int | None:
-        """The last tick that makes a difference in a row; None before the first."""
-        first, last = self.reaches[index]
-        return None if now is None or now < first else min(now, last)
+    def music(self, moment: Moment) -> Picture:
+        now, index = self._now(moment), self.current(moment)
+        drawn = [*self._other(index, moment), *self._playing(index, moment, now)]
+        if self.look.canvas.legend is not None and len(self.voices) < MANY:
+            drawn += self.keep("legend", draw_legend, self.look, self._kinds())
+        if "parts" in self.schedule.without:
+            return drawn
+        return drawn + self.foot.picture(moment)
 
-    def _find_reaches(self) -> list[tuple[int, int]]:
-        """For each row from when until when anything in it lights up, in ticks: a repetition may begin before the row
-        and end after it."""
-        reaches = []
-        for start, end in self.breaks:
-            within = [
-                voice.repetitions[number]
-                for voice in self.voices
-                for number in range(*voice.in_row(start, end))
-            ]
-            first, last = (
-                min((r.at for r in within), default=start),
-                max((r.end for r in within), default=end),
-            )
-            reaches.append((min(start, first), max(end, last)))
-        return reaches
+    def _other(self, index: int, moment: Moment) -> Picture:
+        """The row in which the playhead is not: the one before, then the next one, which waits."""
+        following, last = index + 1, len(self.rows) - 1
+        if index == 0:
+            return self._resting(1, lit=False) if last else []
+        left = self.starts[index] + STAYS
+        share = moment.share(left, left + FADES)
+        if not share or following > last:
+            return self._resting(index - 1, lit=True)
+        waiting: Picture = []
+        if share == 1:
+            waiting = self._waiting_playhead(following, moment)
+            return [*self._resting(following, lit=False), *waiting]
+        return _fade(self._resting(index - 1, lit=True), self._resting(following, lit=False), share)
 
-    def _blend(self, index: int, low: float, high: float, reached: int | None) -> Blend:
-        key = (index, low, high, reached)
-        if key not in self._blends:
-            if len(self._blends) >= BLENDS:
-                self._blends.clear()
-            first, second = (self._parts(index, share, reached) for share in (low, high))
-            levels = tuple(self._pose(index, share).levels for share in (low, high))
-            self._blends[key] = Blend(first, second, (levels[0], levels[1]))
-        return self._blends[key]
+    def _resting(self, index: int, lit: bool) -> Picture:
+        """A row in which nothing moves, all of it lit or none of it."""
+        return self.keep(("resting", index, lit), self._draw_resting, index, lit)
 
-    def _posed(self, index: int, share: float, reached: int | None) -> Picture:
-        return self.keep(("row", index, share, reached), self._draw_posed, index, share, reached)
+    def _draw_resting(self, index: int, lit: bool) -> Picture:
+        row = self.row(index)
+        now, x = (row.end, row.right) if lit else (None, row.left)
+        return [*self._ground(index), *self._chords(index, None), *self._bodies(index, now, x)]
 
-    def _draw_posed(self, index: int, share: float, reached: int | None) -> Iterator[FilledShape]:
-        return chain.from_iterable(self._parts(index, share, reached).values())
-
-    def _parts(self, index: int, share: float, now: int | None) -> dict[Hashable, Picture]:
-        """A row in a pose, in the order in which it is painted."""
-        timeline, pose, row = self.timeline, (index, share), self._pose(index, share)
-        parts: dict[Hashable, Picture] = {
-            "sky": self.keep(("sky", pose), draw_sky, row, self.harmony),
-            "names": self.keep(("names", pose), draw_names, row, self.harmony, ()),
-            "ground": self.keep(("ground", pose), draw_ground, row, timeline.bars, timeline.beats),
-        }
-        if now is not None and row.start <= now < row.end:
-            beat, bar = timeline.beat_at(now), timeline.bar_at(now)
-            parts["bar"] = self.keep(("bar", beat, pose), self._draw_present_bar, row, bar, beat)
-        decks = [row.deck(number, len(self.voices)) for number in range(len(self.voices))]
-        for voice, deck in reversed(list(zip(self.voices, decks, strict=True))):
-            parts |= voice.parts(deck, pose, now)
-        for voice, deck in zip(self.voices, decks, strict=True):
-            parts |= voice.landings_on_the_line(deck, pose, now)
-        return parts
-
-    # What moves with the time
-
-    def _moving(self, row: Row, moment: Moment, now: int) -> Picture:
-        span = self.schedule.span_at(moment.end)
-        drawn: Picture = []
+    def _playing(self, index: int, moment: Moment, now: int | None) -> Picture:
+        """The row in which the playhead is."""
+        row = self.row(index)
+        if now is None:
+            return [*self._resting(index, lit=False), *self._playhead(row, row.x(row.start), WAITING)]
+        now = max(row.start, min(now, row.end))
+        x = row.x(self.position(moment, self.rows[index]))
+        sounding = next((n for n, each in enumerate(self.harmony) if each.at <= now < each.end), None)
+        beat = self.timeline.beat_at(min(now, row.end - 1))
+        bar = self.timeline.bar_at(min(now, row.end - 1))
+        drawn = [
+            *self._ground(index),
+            *self._chords(index, sounding),
+            *self.keep(("bar", index, beat), self._draw_present_bar, index, bar, beat),
+            *self._bodies(index, now, x),
+        ]
+        since = self._just_sounded(row, now, moment)
         for number, voice in enumerate(self.voices):
-            deck = row.deck(number, len(self.voices))
-            drawn += voice.swelling(deck, now, lambda at: moment.since(self.seconds_of(span, at)))
-        return drawn + self._playhead(row, moment)
+            drawn += voice.swelling(self.stage.voice_row(row, number), now, since)
+        return drawn + self._playhead(row, x)
 
-    def _draw_present_bar(self, row: Row, bar: Bar, present: Beat) -> Picture:
-        """The bar that sounds shows its beats; the beat that sounds stands out."""
+    def _just_sounded(self, row: Row, now: int, moment: Moment) -> list[tuple[int, float]]:
+        """The accents' ticks of the last moments, with the seconds since they sounded."""
+        span, swell = self.schedule.span_at(moment.end), self.look.swell
+        ticks = [mark.at for voice in range(len(self.voices)) for mark in self._marks(row, voice)]
+        found = []
+        for at in sorted(set(ticks)):
+            if row.start <= at <= now:
+                since = moment.since(self.seconds_of(span, at))
+                if since < swell:
+                    found.append((at, since))
+        return found
+
+    # What stands still
+
+    def _ground(self, index: int) -> Picture:
+        return self.keep(("ground", index), self._draw_ground, index)
+
+    def _draw_ground(self, index: int) -> Picture:
+        """Sky, sections, line and posts of a row, with the voices' names beside it."""
+        row, look, timeline = self.row(index), self.look, self.timeline
+        drawn = [*draw_sky(row, self.harmony, seam_top=row.top), draw_line(row)]
+        for section in timeline.sections:
+            if row.holds(section.at):
+                x = row.x(section.at)
+                if section.at > row.start:
+                    cut = rectangle(x - SECTION_CUT, row.top, x, row.line + look.width_line / 2)
+                    drawn.append(draw(look.ground, cut))
+                drawn += self._section_name(row, section.name, section.at)
+        drawn += self._posts(index)
+        if len(self.voices) > 1:
+            drawn += self._voice_names(row)
+        return drawn
+
+    def _section_name(self, row: Row, name: str, at: int) -> Picture:
         look = self.look
+        later = [row.x(s.at) for s in self.timeline.sections if at < s.at < row.end]
+        room = min([self.canvas.right, *(x - 20 for x in later)]) - row.x(at)
+        size, lines = fit_name(look, name, look.size_least, room)
+        x = min(row.x(at), self.canvas.right - text_width(lines[0], size, SEMIBOLD))
+        return [draw_text(lines[0], x, row.top - 9, size, look.ink, SEMIBOLD)]
+
+    def _posts(self, index: int) -> Picture:
+        """Bars and beats under the line, dashed where nobody keeps the meter; in a tall picture those of the lower row
+        run down to its foot."""
+        row, look, style = self.row(index), self.look, self.row(index).style
         drawn: Picture = []
-        room = min(1.0, max(0.0, (row.style.post - 84) / 22))
+        below = self.canvas.tall and index % 2 == 1
+        for beat in self.timeline.beats:
+            if not row.holds(beat.at):
+                continue
+            first = beat.number == 1
+            length, width = (style.post, look.width_post) if first else (style.beat, look.width_beat)
+            alone = any(start <= beat.at < end for start, end in self.alone)
+            drawn += _post(row, beat.at, length, width, alone)
+            if below:
+                foot = row.line + length + (18 if first else 60)
+                upright = (
+                    _dashes(row.x(beat.at), foot, self.canvas.height, width)
+                    if alone
+                    else [
+                        rectangle(
+                            row.x(beat.at) - width / 2, foot, row.x(beat.at) + width / 2, self.canvas.height
+                        )
+                    ]
+                )
+                drawn.append(draw(look.meter_line, *upright, opacity=POST_BELOW))
+        for bar in self.timeline.bars:
+            if row.holds(bar.at) and row.x(bar.at) + 80 < self.canvas.width:
+                baseline = row.feet - 1
+                drawn.append(
+                    draw_text(
+                        str(bar.number), row.x(bar.at) + 12, baseline, style.bar, look.meter_text, SEMIBOLD
+                    )
+                )
+        return drawn
+
+    def _voice_names(self, row: Row) -> Picture:
+        """Each voice's name in the gutter, level with its hull; the first one's is the counter's."""
+        look, drawn = self.look, []
+        room = row.left - self.canvas.left - 16
+        for number, voice in enumerate(self.voices):
+            own = self.stage.voice_row(row, number)
+            weight = SEMIBOLD if number == 0 else REGULAR
+            most = 2 if own.style.sail + own.style.hull > 80 else 1
+            size, lines = fit_name(look, voice.name, 36.0, room, weight, most)
+            if own.style.hull + own.style.sail < size * 0.8:
+                continue
+            first = own.hull_bottom - 4 - (len(lines) - 1) * size * 1.05
+            for line, text in enumerate(lines):
+                baseline = first + line * size * 1.05
+                drawn.append(draw_text(text, self.canvas.left, baseline, size, look.figure_text, weight))
+        return drawn
+
+    def _chords(self, index: int, sounding: int | None) -> Picture:
+        row = self.rows[index]
+        held = (
+            sounding is not None
+            and self.harmony[sounding].at < row.end
+            and self.harmony[sounding].end > row.start
+        )
+        return self.keep(("chords", index, sounding if held else None), self._draw_chords, index, sounding)
+
+    def _draw_chords(self, index: int, sounding: int | None) -> Picture:
+        """The chords' names in their lane, all of one size; the one that sounds stands out."""
+        row, look = self.row(index), self.look
+        most = self.stage.style.name
+        size = max(CHORD_LEAST, chord_size(self.harmony, row.start, row.end, row.scale, most))
+        baseline = row.top + self.stage.measures.lane * 0.82
+        drawn: Picture = []
+        for number, each in enumerate(self.harmony):
+            if not row.shows(each.at, each.end):
+                continue
+            x = row.x(max(each.at, row.start)) + CHORD_GAP
+            end = min(row.x(min(each.end, row.end)), row.right) - 4
+            sounds = number == sounding
+            name = draw_chord(
+                each.name,
+                x,
+                baseline,
+                size,
+                look.ink if sounds else look.harmony,
+                BOLD if sounds else SEMIBOLD,
+                opacity=1.0 if sounds else NOT_SOUNDING,
+            )
+            bold = draw_chord(each.name, x, baseline, size, look.ink, BOLD)
+            if across(bold)[1] <= end:
+                drawn.append(name)
+        return drawn
+
+    def _draw_present_bar(self, index: int, bar: Bar, present: Beat) -> Picture:
+        """The bar that sounds shows its beats' numbers; the beat that sounds stands out."""
+        row, look = self.row(index), self.look
+        drawn: Picture = []
+        free = row.left
         for beat in self.timeline.beats_in(bar):
             sounds = beat == present
             colour = look.ink if sounds else look.meter_text
-            baseline = row.line + row.style.post * 0.53
-            weight = SEMIBOLD if sounds else REGULAR
-            x = row.x(beat.at) + 12
-            if room:
-                drawn.append(
-                    draw_text(
-                        str(beat.number), x, baseline, self.look.size_sentence, colour, weight, opacity=room
-                    )
-                )
-            if sounds:
-                length = row.style.beat if beat.number > 1 else row.style.post
-                drawn.append(
-                    draw_post(
-                        row,
-                        beat.at,
-                        length,
-                        self.look.width_beat if beat.number > 1 else self.look.width_post,
-                        look.ink,
-                    )
-                )
+            if sounds and row.holds(beat.at):
+                length = row.style.post if beat.number == 1 else row.style.beat
+                width = look.width_post if beat.number == 1 else look.width_beat
+                drawn.append(draw_post(row, beat.at, length, width + 1, colour))
+            text = str(bar.number if beat.number == 1 else beat.number)
+            size = row.style.bar if beat.number == 1 else min(row.style.bar, 36.0)
+            weight = BOLD if sounds else SEMIBOLD if beat.number == 1 else REGULAR
+            x = row.x(beat.at) + (12 if beat.number == 1 else 10)
+            end = x + text_width(text, size, BOLD)
+            later = row.x(beat.end) - 4
+            if beat.number == 1:
+                free = end + 8
+                if not sounds:
+                    continue
+            if row.holds(beat.at) and x >= (row.left if beat.number == 1 else free) and end <= later:
+                drawn.append(draw_text(text, x, row.feet - 1, size, colour, weight))
+                free = max(free, end + 8)
         return drawn
 
-    def _playhead(self, row: Row, moment: Moment) -> Picture:
-        """An upright stroke with a disc on the line and a fading trail, one beat long."""
-        look = self.look
-        position = max(float(row.start), min(float(row.end), self.schedule.position(moment.seconds)))
-        x, line = row.x(position), row.line
-        beat = self.timeline.beat_at(int(position))
-        foot = x - (beat.end - beat.at) * row.scale
-        tail, half = max(row.left, foot), look.width_playhead / 2
+    # Vessels and their marks
+
+    def _bodies(self, index: int, now: int | None, x: float) -> Picture:
+        """All voices of a row, lit up to the playhead at pixel `x`."""
+        row = self.row(index)
         drawn: Picture = []
-        if x - tail > 1:
-            trail = rectangle(tail, row.top, x, line - look.width_line / 2)
-            drawn.append(draw_fade(trail, look.ink, foot, x, 0.28))
-        edge = rectangle(x - half - 2, row.base - row.style.sail, x + half + 2, line)
-        stroke = rectangle(x - half, row.top, x + half, line)
-        for colour, upright, radius in ((look.ground, edge, 12.0 + look.edge), (look.ink, stroke, 12.0)):
-            drawn.append(draw(colour, upright, *clip_all([disc(x, line, radius)], row.left, row.right)))
+        over: Picture = []
+        for number, voice in enumerate(self.voices):
+            own = self.stage.voice_row(row, number)
+            marks = self._marks(row, number)
+            reached = 0 if now is None else bisect_right([mark.at for mark in marks], now)
+            strokes, points = self._marks_drawn(index, number, reached)
+            drawn += self.keep(("soft", index, number), voice.draw_soft, own)
+            if now is not None:
+                drawn += voice.lit_vessels(index, own, now, x)
+            drawn += strokes
+            drawn += voice.numbers(index, own, now, x)
+            over += points
+        return drawn + over
+
+    def _marks(self, row: Row, voice: int) -> Sequence[Mark]:
+        key = (row.start, row.end, row.top, voice)
+        found = self._found.get(key)
+        if found is None:
+            own = self.stage.voice_row(row, voice)
+            found = sorted(self.voices[voice].marks(own), key=lambda mark: mark.at)
+            self._found[key] = found
+        return found
+
+    def _marks_drawn(self, index: int, voice: int, reached: int) -> tuple[Picture, Picture]:
+        """A voice's landings' strokes, and all its other marks: so many of them lit."""
+        strokes = self.keep(("strokes", index, voice, reached), self._draw_marks, index, voice, reached, True)
+        return strokes, self.keep(
+            ("marks", index, voice, reached), self._draw_marks, index, voice, reached, False
+        )
+
+    def _draw_marks(self, index: int, voice: int, reached: int, strokes: bool) -> Picture:
+        row = self.row(index)
+        own = self.stage.voice_row(row, voice)
+        drawn: Picture = []
+        for order, mark in enumerate(self._marks(row, voice)):
+            key = (index, voice, order, order < reached)
+            if strokes and mark.kind == "landing":
+                drawn += self.keep(("stroke", *key), draw_landing_stroke, own, mark, order < reached)
+            elif not strokes:
+                drawn += self.keep(("mark", *key), draw_mark, own, mark, order < reached)
         return drawn
 
-    def _head(self, now: int | None, moment: Moment) -> Picture:
-        timeline = self.timeline
+    def _kinds(self) -> frozenset[str]:
+        """Which kinds of marks occur in the segment."""
+        kinds: set[str] = set()
+        for index in range(len(self.rows)):
+            row = self.stage.row(self.rows[index], index % 2, self.scale, self.longest_group)
+            for voice in range(len(self.voices)):
+                kinds |= {mark.kind for mark in self.voices[voice].marks(self.stage.voice_row(row, voice))}
+        return frozenset(kinds)
+
+    def _playhead(self, row: Row, x: float, opacity: float = 1.0) -> Picture:
+        """An upright stroke from the chords' lane to the feet of the posts."""
+        half, edge = self.look.width_playhead / 2, self.look.edge
+        top = row.top + self.stage.measures.lane
+        return [
+            draw(
+                self.look.ground, rectangle(x - half - edge, top, x + half + edge, row.line), opacity=opacity
+            ),
+            draw(self.look.ink, rectangle(x - half, top, x + half, row.feet), opacity=opacity),
+        ]
+
+    def _waiting_playhead(self, index: int, moment: Moment) -> Picture:
+        """In the last beat of a row the playhead waits at the start of the next one."""
+        row = self.rows[index]
+        beat = self.timeline.beat_at(self.rows[index - 1].end - 1)
+        span = self.schedule.spans[self.rows[index - 1].span]
+        if not moment.reached(self.seconds_of(span, beat.at)):
+            return []
+        stands = self.row(index)
+        return self.keep(("waiting", index), self._playhead, stands, stands.x(row.start), WAITING)
+
+    # The head
+
+    def sentence(self, moment: Moment) -> Sentence:
+        bar = self.timeline.bar_at(self.rows[self.current(moment)].start)
+        now = self._now(moment)
+        if now is not None:
+            bar = self.timeline.bar_at(now)
+        section = self.timeline.sections[bar.section_index]
+        first, last = section.first_bar_number, section.first_bar_number + section.bar_count - 1
+        bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+        return Sentence(f"{section.name}, {bars}", tuple(sentence_of(self.look, self.timeline.title)))
+
+    def counts(self, moment: Moment) -> Sequence[Count]:
+        now, look = self._now(moment), self.look
         if now is None:
-            span = self.schedule.spans[0]
-            section = timeline.sections[timeline.bar_at(span.start).section_index].name
             to_come = len(self.ahead) - bisect_left(self.ahead, moment.end)
-            beats = len(timeline.bar_at(max(0, span.start)).meter.beats)
-            entries = [("repetition", ABSENT), ("bar", ABSENT), ("beat", str(beats - to_come % beats))]
-        else:
-            bar, beat = timeline.bar_at(now), timeline.beat_at(now)
-            section = timeline.sections[bar.section_index].name
-            repetition = self.voices[0].sounding(now)
-            number = str(repetition.number) if repetition else ABSENT
-            entries = [("repetition", number), ("bar", str(bar.number)), ("beat", str(beat.number))]
-        return self.keep(("head", section, *entries), self._draw_head, section, entries)
-
-    def _draw_head(self, section: str, entries: list[tuple[str, str]]) -> Picture:
-        most = len(self.voices[0].repetitions)
-        digits = {"repetition": len(str(most)), "bar": len(str(self.timeline.bars[-1].number)), "beat": 1}
-        counter = [(word, number, digits[word]) for word, number in entries]
-        return [*draw_title(self.look, self.timeline.title, section), *draw_counter(self.look, counter)]
+            bar = self.timeline.bar_at(max(0, self.schedule.spans[0].start))
+            beats = len(bar.meter.beats)
+            return (Count("beat", str(beats - to_come % beats), 1, look.meter_text),) if self.ahead else ()
+        bar = self.timeline.bar_at(now)
+        digits = len(str(self.timeline.bars[-1].number))
+        counts = [Count("bar", str(bar.number), digits, look.meter_text)]
+        repetition = self.voices[0].sounding(now)
+        if repetition and not self.canvas.tall:
+            most = len(str(len(self.voices[0].repetitions)))
+            word = f"{self.voices[0].name}, repetition" if len(self.voices) > 1 else "repetition"
+            counts.insert(0, Count(word, str(repetition.number), most, look.figure_text))
+        return counts
 
 
-def _style(look: Look, share: float) -> RowStyle:
-    """A row's measures by its share: all upright lengths shrink while it opens or closes, type does not."""
-    if share >= NEXT:
-        return blend(look.row_next, look.row_now, share - NEXT)
-    return look.row_next.squeezed(share)
+def _post(row: Row, at: int, length: float, width: float, alone: bool) -> Picture:
+    if not alone:
+        return [draw_post(row, at, length, width, row.look.meter_line)]
+    top = row.line + row.look.width_line / 2
+    return [draw(row.look.meter_line, *_dashes(row.x(at), top, row.line + length, width))]
 
 
-def _height(share: float) -> float:
-    """From a row's top to the next one's."""
-    return NEXT_HEIGHT * min(NEXT, share) + (NOW_HEIGHT - NEXT_HEIGHT) * max(0.0, share - NEXT)
+def _dashes(x: float, top: float, bottom: float, width: float) -> list[Contour]:
+    """An upright dashed line."""
+    dash = max(8.0, min(16.0, (bottom - top) / 5))
+    pieces: list[Contour] = []
+    while top < bottom:
+        pieces.append(rectangle(x - width / 2, top, x + width / 2, min(top + dash * 0.6, bottom)))
+        top += dash
+    return pieces
 
 
-def choose_play_rows(timeline: Timeline, spans: tuple[Span, ...], look: Look) -> list[tuple[int, int]]:
-    """Rows of whole bars on which the harmonies' names fit; more bars where the tempo is fast, for no row is shorter
-    than two seconds unless its section is."""
-    longest = LONGEST_ROW
-    breaks = row_breaks(timeline, spans, longest)
-    while _shortest(timeline, breaks) < SHORTEST_ROW and longest < MOST_ROW:
-        longest *= 2
-        breaks = row_breaks(timeline, spans, longest)
-    while longest > 1 and not all(
-        names_fit(row, timeline.harmony) for row in make_rows(breaks, look.row_next, look)
-    ):
-        longest = longest * 3 / 4
-        fewer = row_breaks(timeline, spans, longest)
-        if _shortest(timeline, fewer) < SHORTEST_ROW:
-            break
-        breaks = fewer
-    return breaks
-
-
-def _shortest(timeline: Timeline, breaks: list[tuple[int, int]]) -> Fraction:
-    """The seconds of the shortest row that is followed by another and isn't a section's only one."""
-    whole = {(section.at, section.end) for section in timeline.sections}
-    return min(
-        (
-            timeline.seconds(end) - timeline.seconds(start)
-            for start, end in breaks[:-1]
-            if (start, end) not in whole
-        ),
-        default=SHORTEST_ROW,
-    )
+def _fade(before: Picture, after: Picture, share: float) -> Picture:
+    """From one row to another in the same place: shapes fade over each other, texts one after the other."""
+    drawn: Picture = []
+    for shape in before:
+        if shape.text is None:
+            drawn.append(shape)
+        elif share < 0.5:
+            drawn.append(shape.placed(shape.points, 1 - 2 * share))
+    for shape in after:
+        opacity = share if shape.text is None else max(0.0, 2 * share - 1)
+        if opacity:
+            drawn.append(shape.placed(shape.points, opacity))
+    return drawn
 
 
 class Play(Stage):

@@ -1,25 +1,35 @@
-"""One voice of `play`: its vessels in a row, lit as far as they have sounded, with their marks."""
+"""One voice of `play` in a row: its vessels, lit up to the playhead, and their marks, lit when they are reached."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Sequence
 from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from renderer.schedule.play import PlaySchedule
-from renderer.timeline.model import Landing, Repetition
-from scenes.draw.look import arrive
-from scenes.draw.segment import P, Picture, Segment, marks_of
-from scenes.draw.shapes import FilledShape
-from scenes.row.line import Row, draw_rests, draw_vessel
-from scenes.row.marks import (
-    draw_accents,
-    draw_crossing,
-    draw_landing_disc,
-    draw_landing_stroke,
-    draw_masthead,
-    draw_number,
-    draw_realignment,
-)
+from renderer.timeline.model import Repetition
+from scenes.draw.look import BOLD, CAPITAL, Look, arrive
+from scenes.draw.paths import clip_all, disc, lozenge, rectangle, ring
+from scenes.draw.segment import Picture, Segment, marks_of
+from scenes.draw.shapes import FilledShape, draw, place
+from scenes.draw.text import letter, text_width
+from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel
+from scenes.row.marks import hull_note
+
+PLACES = 200
+"""So many repetitions' numbers' places are kept: those of a few rows."""
+
+
+class Mark(NamedTuple):
+    """What lights up when its tick is reached, in the order of painting."""
+
+    at: int
+    kind: str
+    number: int
+    """The repetition's index in its voice."""
+    height: int = 0
+    """For what stands at a masthead: the length of the group, in ticks."""
+    full: bool = False
 
 
 class PlayVoice:
@@ -28,16 +38,19 @@ class PlayVoice:
     def __init__(self, segment: Segment, schedule: PlaySchedule, name: str) -> None:
         timeline = segment.timeline
         self.segment, self.schedule, self.name = segment, schedule, name
-        self.shown_name = name if len(timeline.voices) > 1 else ""
         self.repetitions = [r for r in timeline.repetitions if r.voice == name]
         self._starts = [r.at for r in self.repetitions]
-        self._accents = sorted(
-            (r.at + group.at, number)
-            for number, r in enumerate(self.repetitions)
-            for group in r.statement.groups
-            if group.at in r.statement.accents
+        self._ends = [r.end for r in self.repetitions]
+        self._masts = sorted(
+            {
+                (r.at + group.at, number)
+                for number, r in enumerate(self.repetitions)
+                for group in r.statement.groups
+                if group.at in r.statement.accents
+            }
         )
-        self._closest = min((b - a for (a, _), (b, _) in pairwise(self._accents) if a < b), default=inf)
+        self._closest = min((b - a for (a, _), (b, _) in pairwise(self._masts) if a < b), default=inf)
+        self._places: dict[tuple[int, int], list[tuple[str, float, float]]] = {}
         self.crossings, self.landings, self.realignments = marks_of(schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
@@ -45,129 +58,192 @@ class PlayVoice:
         index = bisect_right(self._starts, now) - 1
         return self.repetitions[index] if index >= 0 and now < self.repetitions[index].end else None
 
-    def parts(self, row: Row, pose: Hashable, now: int | None) -> dict[Hashable, Picture]:
-        """All of the voice in a row, at a tick (None in the count-in); `pose` tells the row and its measures."""
-        first, last = self.in_row(row.start, row.end)
-        rests = self.repetitions[max(0, first - 1) : last + 1]
-        parts = _Parts(self.segment, self.name, pose)
-        parts.add("rests", draw_rests, row, rests)
-        for number in range(first, last):
-            self._add_body(parts, row, number, now)
-        for number in range(first, last):
-            self._add_marks(parts, row, number, now)
-        return parts.found
+    def in_row(self, row: Row) -> range:
+        """The repetitions that sound in a row, as indices."""
+        return range(bisect_right(self._ends, row.start), bisect_left(self._starts, row.end))
 
-    def swelling(self, row: Row, now: int, seconds_since: Callable[[int], float]) -> Picture:
-        """The mastheads that have just sounded, larger than they are: they swell by a third."""
-        drawn: Picture = []
-        if not self._has_mastheads(row):
-            return drawn
-        swell = self.segment.look.swell
-        for index in reversed(range(bisect_right(self._accents, (now, len(self.repetitions))))):
-            at, number = self._accents[index]
-            since = seconds_since(at)
-            if since >= swell or at < row.start:
-                break
-            repetition = self.repetitions[number]
-            if not any(mark.at == at for mark in self._landed(row, repetition, now)):
-                start = at - repetition.at
-                length = repetition.statement.group_at(start).written
-                more = (1 - arrive(since / swell)) / 3
-                drawn += draw_masthead(row, repetition, start, length, 1 + more)
+    # Vessels
+
+    def draw_soft(self, row: Row) -> Picture:
+        """All of the row's vessels as they are before they sound, and the rests between them."""
+        inside = self.in_row(row)
+        drawn = draw_rests(row, self.repetitions[max(0, inside.start - 1) : inside.stop + 1])
+        for number in inside:
+            drawn += draw_soft_vessel(row, self.repetitions[number])
         return drawn
 
-    def landings_on_the_line(self, row: Row, pose: Hashable, now: int | None) -> dict[Hashable, Picture]:
-        """The discs and rings on the line, which stand before the hulls of the voices below."""
-        parts = _Parts(self.segment, self.name, pose)
-        for number in range(*self.in_row(row.start, row.end)):
+    def lit_vessels(self, key: int, row: Row, now: int, x: float) -> Picture:
+        """What has sounded: whole vessels, and the one that sounds up to the playhead at pixel `x`."""
+        inside = self.in_row(row)
+        done = max(inside.start, min(inside.stop, bisect_right(self._ends, now)))
+        drawn: Picture = []
+        for number in range(inside.start, done):
+            drawn += self.segment.keep(("lit", key, self.name, number), self._draw_lit, row, number)
+        if done < inside.stop and self._starts[done] <= now:
+            drawn += draw_vessel(row, self.repetitions[done], self._colour(done), until=x)
+        return drawn
+
+    def _draw_lit(self, row: Row, number: int) -> Picture:
+        return draw_vessel(row, self.repetitions[number], self._colour(number))
+
+    def _colour(self, number: int) -> str:
+        return self.segment.look.sail(self.repetitions[number].number)
+
+    # Marks
+
+    def marks(self, row: Row) -> list[Mark]:
+        """All marks of the voice in a row."""
+        marks: list[Mark] = []
+        for number in self.in_row(row):
             repetition = self.repetitions[number]
-            landings = self._landed(row, repetition, now)
-            for landing in landings:
-                parts.add(("disc", number, landing.at), draw_landing_disc, row, landing)
-            for realignment in self.realignments.get(repetition.number, []):
-                if any(landing.at == realignment.at for landing in landings):
-                    parts.add(("home", number), draw_realignment, row, realignment)
-        return parts.found
+            landed = {m.at for m in self.landings.get(repetition.number, []) if m.sounds}
+            homes = {m.at: m.full for m in self.realignments.get(repetition.number, [])}
+            if self.has_mastheads(row):
+                for group in repetition.statement.groups:
+                    at = repetition.at + group.at
+                    if group.at in repetition.statement.accents and at not in landed:
+                        marks.append(Mark(at, "masthead", number, group.written))
+            for at in sorted(landed):
+                height = repetition.statement.group_at(at - repetition.at).written
+                marks.append(Mark(at, "landing", number, height))
+            for at, full in homes.items():
+                marks.append(Mark(at, "realignment", number, 0, full))
+            marks += [Mark(m.at, "crossing", number) for m in self.crossings.get(repetition.number, [])]
+        return [mark for mark in marks if row.holds(mark.at)]
 
-    def _landed(self, row: Row, repetition: Repetition, now: int | None) -> list[Landing]:
-        """The landings of a repetition that have sounded, in a row."""
-        return [
-            mark
-            for mark in self.landings.get(repetition.number, [])
-            if mark.sounds and now is not None and mark.at <= now and row.holds(mark.at)
-        ]
-
-    def in_row(self, start: int, end: int) -> tuple[int, int]:
-        """The range of repetitions that sound in a row from one tick to another, as indices."""
-        first = bisect_left(self._starts, start)
-        if first and self.repetitions[first - 1].end > start:
-            first -= 1
-        return first, bisect_left(self._starts, end)
-
-    # Vessels and their marks
-
-    def _lit(self, repetition: Repetition, now: int | None) -> int:
-        """How many of a repetition's pulses have sounded."""
-        if now is None or now < repetition.at:
-            return 0
-        pulse = repetition.statement.pulse
-        return min(-(-repetition.statement.sounding_length // pulse), (now - repetition.at) // pulse + 1)
-
-    def _add_body(self, parts: "_Parts", row: Row, number: int, now: int | None) -> None:
-        """A vessel: what has sounded in its colour, the rest soft."""
-        repetition, look = self.repetitions[number], self.segment.look
-        statement, lit = repetition.statement, self._lit(repetition, now)
-        colour = look.sail(repetition.number)
-        if lit * statement.pulse >= statement.sounding_length:
-            parts.add(("lit", number), draw_vessel, row, repetition, colour)
-            return
-        parts.add(("soft", number), draw_vessel, row, repetition, look.sail_soft)
-        if lit:
-            until = row.x(repetition.at + lit * statement.pulse)
-            parts.add(("part", number, lit), draw_vessel, row, repetition, colour, until)
-
-    def _add_marks(self, parts: "_Parts", row: Row, number: int, now: int | None) -> None:
-        """A repetition's number, mastheads and crossings, and the landings that have sounded."""
-        repetition, look = self.repetitions[number], self.segment.look
-        crossings = self.crossings.get(repetition.number, [])
-        landings = [mark for mark in self.landings.get(repetition.number, []) if mark.sounds]
-        places = [mark.at for mark in crossings] + [mark.at for mark in landings]
-        colour = look.on_sail if self._lit(repetition, now) else look.ink
-        name = self.shown_name if number == self._named(row) else ""
-        if "numbers" not in self.schedule.without:
-            parts.add(("number", number, colour), draw_number, row, repetition, places, colour, name)
-        if self._has_mastheads(row):
-            parts.add(("masts", number), draw_accents, row, repetition)
-        for landing in self._landed(row, repetition, now):
-            group = repetition.statement.group_at(landing.at - repetition.at)
-            parts.add(("landing", number, landing.at), draw_landing_stroke, row, landing, group.written)
-        for crossing in crossings:
-            if row.holds(crossing.at):
-                parts.add(("crossing", number, crossing.at), draw_crossing, row, crossing)
-
-    def _has_mastheads(self, row: Row) -> bool:
+    def has_mastheads(self, row: Row) -> bool:
         """Whether accents are marked: not where their discs would stand in each other's way; landings always are."""
-        apart = self._closest * row.scale >= 2 * self.segment.look.row_now.disc + self.segment.look.gap
-        return apart and row.style.disc >= 1 and "accents" not in self.schedule.without
+        apart = self._closest * row.scale >= 2 * (row.style.disc + row.look.edge)
+        return bool(apart and row.style.disc and "accents" not in self.schedule.without)
 
-    def _named(self, row: Row) -> int:
-        """Which repetition in a row says the voice's name: the first that begins there."""
-        return bisect_left(self._starts, row.start)
+    def swelling(self, row: Row, now: int, since: Sequence[tuple[int, float]]) -> Picture:
+        """The mastheads that have just sounded, larger than they are: they swell by a third. `since` has the ticks of
+        the last moments with the seconds that have passed."""
+        if not self.has_mastheads(row):
+            return []
+        passed = dict(since)
+        drawn: Picture = []
+        for at, number in self._masts[bisect_left(self._masts, (min(passed, default=now + 1), -1)) :]:
+            if at > now:
+                break
+            if at in passed and row.holds(at):
+                repetition = self.repetitions[number]
+                height = repetition.statement.group_at(at - repetition.at).written
+                more = (1 - arrive(passed[at] / self.segment.look.swell)) / 3
+                drawn += _disc(
+                    row.look, row.x(at), row.mast(height), row.style.disc * (1 + more), row.look.ink
+                )
+        return drawn
 
+    # Numbers
 
-class _Parts:
-    """A voice's parts in a pose, by name; what has been drawn before is found again."""
+    def numbers(self, key: int, row: Row, now: int | None, x: float) -> Picture:
+        """The numbers in the hulls: cut at the playhead at pixel `x` into what stands on lit hulls and what does
+        not."""
+        if "numbers" in self.schedule.without or row.style.hull < row.style.number * CAPITAL + 4:
+            return []
+        drawn: Picture = []
+        for number in self.in_row(row):
+            places = self._places.get((key, number))
+            if places is None:
+                if len(self._places) >= PLACES:
+                    self._places.clear()
+                places = self._places[key, number] = self._find_places(row, number)
+            for index, (text, left, right) in enumerate(places):
+                lit = now is not None and self._starts[number] <= now
+                if not lit or right <= x or left >= x:
+                    on = lit and right <= x
+                    name = ("number", key, self.name, number, index, on)
+                    drawn += self.segment.keep(name, self._draw_number, row, number, text, left, on)
+                    continue
+                for on in (True, False):
+                    bounds = (row.left, x) if on else (x, row.right)
+                    drawn += self._draw_number(row, number, text, left, on, bounds)
+        return drawn
 
-    def __init__(self, segment: Segment, voice: str, pose: Hashable) -> None:
-        self.found: dict[Hashable, Picture] = {}
-        self._segment, self._voice, self._pose = segment, voice, pose
+    def _find_places(self, row: Row, number: int) -> list[tuple[str, float, float]]:
+        """A repetition's number and what stands beside it in its hull, with their left and right ends."""
+        repetition = self.repetitions[number]
+        if not row.holds(repetition.at):
+            return []
+        stands = [m.at for m in self.crossings.get(repetition.number, [])]
+        stands += [m.at for m in self.landings.get(repetition.number, []) if m.sounds]
+        limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.right)
+        x = row.x(repetition.at) + min(12.0, max(5.0, row.style.hull / 4))
+        found = []
+        for text in (number_text(repetition), hull_note(repetition)):
+            if not text:
+                continue
+            width = text_width(text, row.style.number, BOLD)
+            for mark in sorted(stands):
+                seam = row.x(mark)
+                if seam - 16 < x + width and seam + 16 > x and seam > row.x(repetition.at) - 1:
+                    x = seam + 18
+            if x + width > limit:
+                break
+            found.append((text, x, x + width))
+            x += width + 22
+        return found
 
-    def add(
+    def _draw_number(
         self,
-        name: Hashable,
-        make: Callable[P, Iterable[FilledShape]],
-        *arguments: P.args,
-        **options: P.kwargs,
-    ) -> None:
-        key = (name, self._voice)
-        self.found[key] = self._segment.keep((key, self._pose), make, *arguments, **options)
+        row: Row,
+        number: int,
+        text: str,
+        left: float,
+        on: bool,
+        bounds: tuple[float, float] | None = None,
+    ) -> Picture:
+        look, size = row.look, row.style.number
+        tail = self.repetitions[number].statement.kind == "tail"
+        colour = look.ink if tail else look.on_sail if on else look.on_soft
+        baseline = row.hull_bottom - (row.style.hull - size * CAPITAL) / 2
+        contours = place(letter(text, size, BOLD), left, baseline)
+        if bounds is None:
+            return [FilledShape(contours, colour, 1.0, text, size)]
+        clipped = clip_all(contours, *bounds)
+        return [FilledShape(clipped, colour, 1.0, text if on else None, size)] if clipped else []
+
+
+def number_text(repetition: Repetition) -> str:
+    """What stands in a hull for which repetition it is."""
+    return str(repetition.number)
+
+
+def draw_landing_stroke(row: Row, mark: Mark, lit: bool) -> Picture:
+    """An accent on a downbeat: one stroke from the masthead through the line down the post."""
+    look, x, top = row.look, row.x(mark.at), row.mast(mark.height)
+    colour = look.ink if lit else look.line
+    half = look.width_post / 2
+    return [
+        draw(look.ground, rectangle(x - half - look.edge, top, x + half + look.edge, row.hull_bottom)),
+        draw(colour, rectangle(x - half, top, x + half, row.feet)),
+    ]
+
+
+def draw_mark(row: Row, mark: Mark, lit: bool) -> Picture:
+    """A mark before its tick is reached, or lit."""
+    look, x = row.look, row.x(mark.at)
+    colour = look.ink if lit else look.line
+    foot = row.hull_bottom + look.gap + look.width_line / 2
+    if mark.kind == "masthead":
+        return _disc(look, x, row.mast(mark.height), row.style.disc * (1.0 if lit else 0.9), colour)
+    if mark.kind == "crossing":
+        middle, size = (row.hull_top + row.hull_bottom) / 2, min(19.0, row.style.hull * 0.42)
+        return [
+            draw(look.ground, lozenge(x, middle, size * 0.78 + 3, size + 4)),
+            draw(colour, lozenge(x, middle, size * 0.78, size)),
+        ]
+    radius = max(7.0, min(11.0, row.style.hull * 0.22))
+    if mark.kind == "landing":
+        drawn = _disc(look, x, foot, radius, colour)
+        return drawn + (
+            _disc(look, x, row.mast(mark.height), row.style.disc, colour) if row.style.disc else []
+        )
+    rings = [*ring(x, foot, radius + 10, 4), *(ring(x, foot, radius + 18, 4) if mark.full else ())]
+    edge = disc(x, foot, radius + (21 if mark.full else 13))
+    return [draw(look.ground, edge), draw(colour, *rings), draw(colour, disc(x, foot, radius))]
+
+
+def _disc(look: Look, x: float, y: float, radius: float, colour: str) -> Picture:
+    return [draw(look.ground, disc(x, y, radius + look.edge)), draw(colour, disc(x, y, radius))]

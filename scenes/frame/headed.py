@@ -1,0 +1,52 @@
+"""A segment with a head: what every show draws, the music, the sentence over it and the counter, apart."""
+
+from abc import abstractmethod
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from scenes.draw.segment import Moment, Picture, Segment
+from scenes.draw.shapes import Words
+from scenes.frame.head import Count, counter_width, draw_counter, draw_head
+
+
+class Sentence(NamedTuple):
+    """What the head says: a small line and the sentence under it, which comes in from `since` on."""
+
+    small: str
+    words: tuple[Words, ...]
+    since: Fraction = Fraction(0)
+
+
+class HeadedSegment(Segment):
+    """One segment in one look: the music with its foot, and the head over it."""
+
+    @abstractmethod
+    def music(self, moment: Moment) -> Picture:
+        """All but the head, in the order in which it is painted."""
+
+    @abstractmethod
+    def sentence(self, moment: Moment) -> Sentence:
+        """What the head says at a moment."""
+
+    def counts(self, moment: Moment) -> Sequence[Count]:
+        """What the counter shows; nothing where time isn't real."""
+        return ()
+
+    def picture(self, moment: Moment) -> Picture:
+        """The shapes at a moment in the order in which they are painted."""
+        return [*self.music(moment), *self.head(moment, self.sentence(moment))]
+
+    def head(self, moment: Moment, sentence: Sentence) -> Picture:
+        """A sentence and the counter; the sentence fades in."""
+        look, counts = self.look, tuple(self.counts(moment))
+        fade = Fraction(look.fade).limit_denominator(1000)
+        opacity = moment.share(sentence.since, sentence.since + fade) if sentence.since else 1.0
+        if not opacity:
+            return []
+        beside = counter_width(look, counts)
+        key = ("head", sentence, beside, opacity)
+        drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
+        if not counts:
+            return drawn
+        return [*drawn, *self.keep(("counter", counts), draw_counter, look, counts)]
