@@ -33,6 +33,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ),
     ("scenes.catalogue",),
     ("renderer.video",),
+    ("renderer.options", "renderer.results"),
     ("renderer.command",),
 )
 """From the ground up: folders, and the few files that lie loose. What stands on a floor may use what stands on lower

@@ -427,4 +427,9 @@ def _reason(path: Path, error: OSError | ValueError, read: bool) -> str:
             return "no such file" if read else f"there is no folder {path.parent}"
         case PermissionError():
             return "no permission" if read else f"no permission to write in {path.parent}"
+    return reason_of(error)
+
+
+def reason_of(error: OSError) -> str:
+    """What the system refused, whatever it was about."""
     return REASONS.get(errno.errorcode.get(error.errno or 0, "")) or error.strerror or str(error)

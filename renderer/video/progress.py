@@ -1,6 +1,5 @@
 """Progress on stderr: a bar on a terminal, else one line a segment."""
 
-import sys
 import time
 from types import TracebackType
 
@@ -8,6 +7,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, ProgressColumn, Task, TaskID, TextColumn, TimeRemainingColumn
 from rich.text import Text
 
+from renderer.core.terminal import report
 from renderer.lesson.lesson import Planned
 from renderer.video.films import Tally
 
@@ -58,13 +58,13 @@ class ProgressLine:
         self._bar.update(task, completed=tally.frames, chunks=chunks)
         seconds = time.monotonic() - started
         if tally.frames == tally.frame_count and not self._console.is_terminal and seconds > QUIET_SECONDS:
-            print(f"{planned.name}: {told(tally, seconds)}", file=sys.stderr)
+            report(f"{planned.name}: {in_words(tally, seconds)}")
 
 
-def told(tally: Tally, seconds: float) -> str:
+def in_words(tally: Tally, seconds: float) -> str:
     """What a finished film took, in a line.
 
-    >>> told(Tally(240, 240, 2, 2, 1), 4.0)
+    >>> in_words(Tally(240, 240, 2, 2, 1), 4.0)
     '240 frames, 2 chunks, 1 of them kept from before, 60 frames a second'
     """
     kept = f", {tally.reused} of them kept from before" if tally.reused else ""
