@@ -2,13 +2,13 @@
 
 Manim's clock rounds every play's length up to whole frames, so a scene of many plays drifts. This one has a
 single play: it is handed half a frame less than the frames it is to draw, and each frame asks the segment for
-its picture by its index. So `manim scenes/play/play.py Play` draws the same frames as the tool does.
+its picture by its index. So `manim scenes/stage.py Play` draws the same frames as the tool does.
 
 The spec is named by the environment variable BARCROSS_SPEC, another theme than its own by BARCROSS_THEME.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,9 @@ from manim import Animation, ManimColor, Scene, VGroup, config, linear
 
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
-from scenes.draw.look import Look, look_of, read_look
+from renderer.schedule.shows import SHOWS
+from scenes.catalogue import build_segment
+from scenes.draw.look import look_of, read_look
 from scenes.draw.segment import Moment, Segment
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
@@ -50,15 +52,13 @@ class Stage(Scene):
     """A scene of one segment: the first one of its show in the spec, or one with no options."""
 
     show: str
-    segment_type: Callable[[Any, Look], Segment]
 
     def construct(self) -> None:
         lesson = self.open_lesson()
         theme = os.environ.get("BARCROSS_THEME")
         look = read_look(theme) if theme else look_of(lesson.spec.theme)
         self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
-        schedule = lesson.schedule_show(self.show)
-        segment = self.segment_type(schedule, look)
+        segment = build_segment(lesson.schedule_show(self.show), look)
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
         frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)
         config.disable_caching = True
@@ -67,3 +67,10 @@ class Stage(Scene):
     def open_lesson(self) -> Lesson:
         """The lesson that the environment names."""
         return open_lesson(Path(os.environ.get("BARCROSS_SPEC", DEFAULT_SPEC)))
+
+
+STAGES: Mapping[str, type[Stage]] = {
+    name: type(name.capitalize(), (Stage,), {"__module__": __name__, "show": name}) for name in SHOWS
+}
+"""A scene a show, under which Manim finds it: `Play` for `play`."""
+globals().update({stage.__name__: stage for stage in STAGES.values()})

@@ -176,7 +176,7 @@ def measure_command() -> None:
         ]
         for show, scene in SHOWS.items():
             mine = run([*command, show, "--out", f"{folder}/out"], root)
-            theirs = run([*manim, f"scenes/{show}/{show}.py", scene], root, BARCROSS_SPEC=str(spec))
+            theirs = run([*manim, "scenes/stage.py", scene], root, BARCROSS_SPEC=str(spec))
             print(
                 f"{show}, command lines: ours {mine.clock:.1f} s, Manim's {theirs.clock:.1f} s: "
                 f"{theirs.clock / mine.clock:.1f} x by the clock, "

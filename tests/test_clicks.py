@@ -7,7 +7,7 @@ import pytest
 from renderer.lesson.lesson import Lesson
 from renderer.schedule.clicks import click_places, count_in_seconds
 from renderer.schedule.model import Schedule
-from renderer.schedule.play import schedule_play
+from renderer.schedule.play import schedule_piece
 from renderer.spec.click import Click
 from tests.lessons import make_lesson
 
@@ -20,7 +20,7 @@ def lesson(click: str, sections: str = "", meter: str = "4/4", more: str = "") -
 
 
 def play(of: Lesson) -> Schedule:
-    return schedule_play(of.timeline, None, of.click)
+    return schedule_piece(of.timeline, of.click)
 
 
 def sixteenths(of: Lesson, *every: str) -> list[tuple[float, str]]:
@@ -103,7 +103,7 @@ def test_half_speed_is_twice_as_long_to_the_sample() -> None:
         + "  - {section: A, bars: 3, plays: kiln, tempo: {2: {to: 61}}}\nclick: [pulse, figure]\n"
     )
     half = of.timeline.slowed(Fraction(1, 2))
-    slow = schedule_play(half, None, of.click)
+    slow = schedule_piece(half, of.click)
     assert [c.seconds for c in slow.clicks] == [2 * c.seconds for c in play(of).clicks]
     assert slow.seconds == 2 * play(of).seconds
     assert half.clock.position(2 * of.timeline.seconds(40)) == pytest.approx(40)

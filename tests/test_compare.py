@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import Lesson
 from renderer.schedule.compare import CompareSchedule, schedule_compare
-from renderer.spec.model import ClickSpec
+from renderer.spec.model import ClickSpec, SegmentSpec
 from renderer.timeline.model import Figure
 from renderer.timeline.variant import compare_figures
 from renderer.video.rasterizer import Painter
@@ -52,7 +52,7 @@ def segment_of(
     variant: str, name: str = "brief", theme: str = "dark", kiln: str = "[5, 3, 3]"
 ) -> CompareSegment:
     timeline = lesson_of(variant, name, kiln).timeline
-    return CompareSegment(schedule_compare(timeline, timeline.figures[1], CLICK), read_look(theme))
+    return CompareSegment(schedule_compare(timeline, SegmentSpec("compare"), CLICK), read_look(theme))
 
 
 def figure_of(*groups: int) -> Figure:

@@ -9,6 +9,7 @@ import pytest
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule.crossings import CrossingsSchedule, choose_crossings
+from renderer.spec.model import SegmentSpec
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.crossings.crossings import CrossingsSegment
@@ -71,7 +72,7 @@ def test_a_crossing_that_is_not_there_is_told() -> None:
     with pytest.raises(SpecError, match="there is no crossing 9") as error:
         check_choices(lesson.spec, lesson.timeline)
     assert error.value.problems[0].path == ("segments", 0, "crossing", 0)
-    count = len(choose_crossings(lesson.timeline, "main", None))
+    count = len(choose_crossings(lesson.timeline, SegmentSpec("crossings")))
     assert error.value.problems[0].mend == f"Write 1 to {count}."
 
 

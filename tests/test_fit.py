@@ -7,7 +7,7 @@ from hypothesis import assume, given, settings
 
 from renderer.core.errors import SpecError
 from renderer.schedule.fit import FitSchedule, add_up, choose_section, schedule_fit, section_parts
-from renderer.spec.model import Spec
+from renderer.spec.model import SegmentSpec, Spec
 from renderer.timeline.build import build_timeline
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
@@ -107,7 +107,7 @@ def test_the_sum_is_the_sections_length(spec: Spec) -> None:
             assert parts[-1].end == section.end
             assert sum(term.times * term.ticks for term in add_up(parts)) == section.end - section.at
         assert choose_section(timeline, voice, None) in timeline.sections
-        steps = schedule_fit(timeline, voice, None, None).steps
+        steps = schedule_fit(timeline, SegmentSpec("fit", voice=voice), None).steps
         assert [step.seconds for step in steps] == sorted(step.seconds for step in steps)
 
 

@@ -8,7 +8,7 @@ import pytest
 from renderer.core.errors import SpecError
 from renderer.schedule.form import CLOSE_ROWS, NAMED_ROWS, FormSchedule, schedule_form
 from renderer.schedule.pace import LETTERS, count_letters
-from renderer.spec.model import ClickSpec
+from renderer.spec.model import ClickSpec, SegmentSpec
 from renderer.video.rasterizer import Painter
 from scenes.draw.look import SEMIBOLD, WIDE, read_look
 from scenes.draw.segment import Moment
@@ -36,7 +36,7 @@ MANY = "form:\n" + "".join(f"  - {{section: Part {n}, bars: 9, plays: kiln}}\n" 
 
 def segment_of(form: str, theme: str = "dark", head: str = HEAD) -> FormSegment:
     timeline = timeline_of(form, head)
-    return FormSegment(schedule_form(timeline, None, CLICK), read_look(theme))
+    return FormSegment(schedule_form(timeline, SegmentSpec("form"), CLICK), read_look(theme))
 
 
 def last(schedule: FormSchedule) -> Fraction:
@@ -51,7 +51,7 @@ def texts(segment: FormSegment, seconds: Fraction) -> list[str]:
 
 
 def test_a_step_a_section_each_ending_on_a_beat() -> None:
-    schedule = schedule_form(timeline_of(PIECE), None, CLICK)
+    schedule = schedule_form(timeline_of(PIECE), SegmentSpec("form"), CLICK)
     assert [step.name for step in schedule.steps] == ["title", "Opening", "Theme", "Middle", "summary"]
     assert {step.seconds for step in schedule.steps} <= {click.seconds for click in schedule.clicks}
     assert schedule.named
@@ -68,7 +68,7 @@ def test_many_sections_stand_five_to_a_page_with_their_names_in_their_rows() -> 
 @pytest.mark.parametrize("name", EXTREMES)
 def test_every_bar_is_in_one_row(name: str) -> None:
     lesson = make_lesson(EXTREMES[name])
-    schedule = schedule_form(lesson.timeline, None, None)
+    schedule = schedule_form(lesson.timeline, SegmentSpec("form"), None)
     rows = [row for page in schedule.pages for row in page.rows]
     for bar in lesson.timeline.bars:
         assert sum(row.start <= bar.at < row.end for row in rows) == 1
@@ -85,7 +85,7 @@ def test_the_estimate_of_a_names_width_is_near_the_fonts() -> None:
 
 def test_a_harmony_on_every_bar_has_its_name_in_every_bar() -> None:
     timeline = make_lesson(EXTREMES["300 bars"]).timeline
-    segment = FormSegment(schedule_form(timeline, None, None), read_look("dark"))
+    segment = FormSegment(schedule_form(timeline, SegmentSpec("form"), None), read_look("dark"))
     for page in segment.schedule.pages:
         shown = texts(segment, page.rows[-1].seconds + segment.schedule.step)
         bars = sum(
@@ -96,7 +96,7 @@ def test_a_harmony_on_every_bar_has_its_name_in_every_bar() -> None:
 
 def test_a_position_is_shown_when_its_row_is_complete() -> None:
     timeline = timeline_of(PIECE)
-    schedule = schedule_form(timeline, None, CLICK)
+    schedule = schedule_form(timeline, SegmentSpec("form"), CLICK)
     bar = timeline.bars[0].end
     assert schedule.seconds_at(13 * bar) == schedule.pages[0].rows[1].seconds + schedule.step
 
@@ -155,13 +155,13 @@ def test_the_harmony_turns_at_its_place() -> None:
 @pytest.mark.parametrize("name", EXTREMES)
 def test_texts_stand_well_at_the_extremes(name: str, theme: str) -> None:
     timeline = make_lesson(EXTREMES[name]).timeline
-    segment = FormSegment(schedule_form(timeline, None, CLICK), read_look(theme))
+    segment = FormSegment(schedule_form(timeline, SegmentSpec("form"), CLICK), read_look(theme))
     assert segment_faults(segment) == []
 
 
 def test_texts_stand_well_in_the_example_and_with_many_sections() -> None:
     timeline = make_lesson(EXAMPLE.read_text(encoding="utf-8")).timeline
-    example = FormSegment(schedule_form(timeline, None, CLICK), read_look("dark"))
+    example = FormSegment(schedule_form(timeline, SegmentSpec("form"), CLICK), read_look("dark"))
     assert segment_faults(example) == []
     assert segment_faults(segment_of(PIECE)) == []
     assert segment_faults(segment_of(MANY)) == []
@@ -193,7 +193,7 @@ def test_the_last_sentence_tells_what_runs_on() -> None:
 def test_sections_are_chosen_and_other_options_refused() -> None:
     (text,) = spec_of(PIECE + "segments: {show: form, sections: [Theme]}\n").segments
     timeline = timeline_of(PIECE)
-    schedule = schedule_form(timeline, text.sections, None)
+    schedule = schedule_form(timeline, text, None)
     assert [row.section.name for page in schedule.pages for row in page.rows] == ["Theme"]
     with pytest.raises(SpecError, match="form takes no figure"):
         spec_of(PIECE + "segments: {show: form, figure: kiln}\n")

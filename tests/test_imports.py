@@ -18,7 +18,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("renderer.reading.schema", "scenes.draw"),
     ("renderer.reading", "scenes.row"),
     ("renderer.lesson", "scenes.frame"),
-    ("renderer.mix", "scenes.stage"),
+    ("renderer.mix",),
     (
         "scenes.card",
         "scenes.compare",
@@ -32,7 +32,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
         "scenes.wheel",
     ),
     ("scenes.catalogue",),
-    ("renderer.video",),
+    ("renderer.video", "scenes.stage"),
     ("renderer.options", "renderer.results"),
     ("renderer.command",),
 )

@@ -10,7 +10,7 @@ from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
 from renderer.schedule.part_rows import MOST_ALONE, clocks, find_changes, group_parts, lay_rows, part_names
 from renderer.schedule.parts import MOST_ROWS, PartsSchedule, schedule_parts
-from renderer.spec.model import ClickSpec
+from renderer.spec.model import ClickSpec, SegmentSpec
 from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
@@ -62,7 +62,7 @@ IDS = ["ferry", "staggered", "long-names", "shortest", "pick-up"]
 
 def segment_of(text: str, theme: str = "dark") -> PartsSegment:
     timeline = timeline_of(text)
-    return PartsSegment(schedule_parts(timeline, None, None, CLICK), read_look(theme))
+    return PartsSegment(schedule_parts(timeline, SegmentSpec("parts"), CLICK), read_look(theme))
 
 
 def picture(segment: PartsSegment, seconds: Fraction) -> list[FilledShape]:
@@ -122,7 +122,7 @@ def test_who_comes_back_takes_the_row_of_before() -> None:
 @pytest.mark.parametrize("text", SPECS, ids=IDS)
 def test_two_stretches_never_share_a_row_at_one_time(text: str) -> None:
     timeline = timeline_of(text)
-    for page in schedule_parts(timeline, None, None, None).pages:
+    for page in schedule_parts(timeline, SegmentSpec("parts"), None).pages:
         for one in page.stretches:
             for other in page.stretches:
                 apart = other.end <= one.at or one.end <= other.at
@@ -162,7 +162,7 @@ def test_parts_that_change_alike_share_a_row_only_where_there_are_many() -> None
 
 def test_every_change_stands_on_a_beat_and_each_has_its_step() -> None:
     timeline = timeline_of(FERRY)
-    schedule = schedule_parts(timeline, None, None, CLICK)
+    schedule = schedule_parts(timeline, SegmentSpec("parts"), CLICK)
     beats = {click.seconds for click in schedule.clicks}
     stops = [stop for page in schedule.pages for stop in page.stops if stop.changes]
     assert [timeline.beat_at(stop.at)[:2] for stop in stops] == [(9, 1), (13, 1), (17, 3)]
@@ -174,7 +174,7 @@ def test_every_change_stands_on_a_beat_and_each_has_its_step() -> None:
 
 def test_without_a_click_it_is_silent_and_begins_after_a_bar() -> None:
     timeline = timeline_of(FERRY)
-    schedule = schedule_parts(timeline, None, None, None)
+    schedule = schedule_parts(timeline, SegmentSpec("parts"), None)
     assert not schedule.clicks
     assert schedule.pages[0].seconds == Fraction(4 * 60, 132)
 
@@ -182,7 +182,7 @@ def test_without_a_click_it_is_silent_and_begins_after_a_bar() -> None:
 @pytest.mark.parametrize("text", SPECS, ids=IDS)
 def test_pages_hold_every_part_at_every_place_once(text: str) -> None:
     timeline = timeline_of(text)
-    pages = schedule_parts(timeline, None, None, None).pages
+    pages = schedule_parts(timeline, SegmentSpec("parts"), None).pages
     for name in part_names(timeline):
         own = [page for page in pages if name in page.parts]
         assert own[0].start == timeline.start
@@ -195,7 +195,9 @@ def test_pages_hold_every_part_at_every_place_once(text: str) -> None:
 
 def test_only_the_sections_and_parts_that_are_asked_for() -> None:
     timeline = timeline_of(FERRY)
-    schedule = schedule_parts(timeline, ["Bank"], ["organ", "bass"], None)
+    schedule = schedule_parts(
+        timeline, SegmentSpec("parts", sections=("Bank",), parts=("organ", "bass")), None
+    )
     (page,) = schedule.pages
     assert (page.start, page.end) == (timeline.sections[1].at, timeline.end)
     assert page.parts == ("bass", "organ")

@@ -16,7 +16,7 @@ from renderer.reading.scalars.parse import parse_pulse
 from renderer.reading.schema.document import spec_schema
 from renderer.reading.starter import starter_spec
 from renderer.report.table import timeline_listing
-from renderer.spec.model import SHOWS
+from renderer.schedule.shows import SHOWS
 from renderer.timeline.plan import LONGEST_SECONDS
 from tests.reference_facts import (
     FACTS,

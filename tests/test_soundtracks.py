@@ -21,7 +21,7 @@ from renderer.lesson.lesson import Lesson
 from renderer.mix import soundtracks
 from renderer.mix.soundtracks import write_soundtracks
 from renderer.mix.stems import segment_master
-from renderer.schedule.play import schedule_play
+from renderer.schedule.play import schedule_piece
 from tests.films import decode_sound
 from tests.lessons import SHORT, make_lesson
 from tests.test_loudness import second_meter
@@ -50,7 +50,7 @@ def test_examples_in_the_docstrings_run() -> None:
 def test_every_click_and_hit_in_the_decoded_file_is_exact(tmp_path: Path) -> None:
     lesson = make_lesson(SHORT)
     write_soundtracks(lesson, tmp_path)
-    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    schedule = schedule_piece(lesson.timeline, lesson.click)
     click = read_wave_24(tmp_path / "click.wav")[:, 0] / 2**23
     assert starts(click.astype(np.float32)) == [nearest_sample(c.seconds) for c in schedule.clicks]
     played = read_wave_24(tmp_path / "main.wav")[:, 0] / 2**23
@@ -95,7 +95,7 @@ def test_every_click_and_hit_in_coded_sound_is_within_a_sample(kind: str, tmp_pa
     write_soundtracks(lesson, tmp_path, "wav", stems=False)
     coded = (read_sound if kind == "mp3" else decode_sound)(tmp_path / f"mix.{kind}")[0][:, 0]
     exact = read_sound(tmp_path / "mix.wav")[0][:, 0]
-    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    schedule = schedule_piece(lesson.timeline, lesson.click)
     onsets = {nearest_sample(click.seconds) for click in schedule.clicks}
     onsets |= set(hits(lesson, schedule.spans[0].seconds))
     for onset in sorted(onsets - {0}):
@@ -119,7 +119,7 @@ def test_slower_is_longer_to_the_sample(tmp_path: Path) -> None:
     lesson = make_lesson(SHORT)
     write_soundtracks(lesson, tmp_path, speed=Fraction(3, 4))
     played = read_wave_24(tmp_path / "main.wav")[:, 0] / 2**23
-    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    schedule = schedule_piece(lesson.timeline, lesson.click)
     expected = [
         nearest_sample((schedule.spans[0].seconds + lesson.timeline.seconds(hit.at)) * Fraction(4, 3))
         for hit in lesson.timeline.hits
@@ -143,7 +143,7 @@ def test_an_hour_of_click_does_not_drift(tmp_path: Path) -> None:
     beats = 61 * 60
     text = "tempo: 61\nmeter: 4/4\nform:\n  - {section: A, bars: 915}\nclick: {every: beat, count_in: 0}\n"
     lesson = make_lesson(text)
-    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    schedule = schedule_piece(lesson.timeline, lesson.click)
     track = np.asarray(segment_master(lesson, schedule).mix[:, 0])
     onsets = np.array([nearest_sample(Fraction(60 * beat, 61)) for beat in range(beats)])
     assert np.all(track[onsets] > 0.2)

@@ -13,6 +13,7 @@ from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule import staffs
 from renderer.schedule.figure import FigureSchedule, schedule_figure
+from renderer.spec.model import SegmentSpec
 from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
@@ -212,9 +213,8 @@ def test_without_the_option_nothing_changes() -> None:
 
 def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
     lesson = make_lesson(spec_text(*SPECS["hits"]))
-    figure = lesson.timeline.figures[0]
-    plain = schedule_figure(lesson.timeline, figure, lesson.click)
-    schedule = schedule_figure(lesson.timeline, figure, lesson.click, True)
+    plain = schedule_figure(lesson.timeline, SegmentSpec("figure"), lesson.click)
+    schedule = schedule_figure(lesson.timeline, SegmentSpec("figure", staff=True), lesson.click)
     assert schedule.staff_start is not None
     downbeats = [click.seconds for click in schedule.clicks if click.kind == "downbeat"]
     assert schedule.staff_start in downbeats

@@ -12,24 +12,13 @@ from manim import tempconfig
 from renderer.core.time_grid import seconds_to_frame_index
 from renderer.lesson.lesson import Lesson
 from renderer.video.rasterizer import Painter, draw_frames
-from scenes.card.card import Card
 from scenes.catalogue import build_segment
-from scenes.compare.compare import Compare
-from scenes.crossings.crossings import Crossings
 from scenes.draw.segment import Moment
-from scenes.figure.figure import Figure
-from scenes.fit.fit import Fit
-from scenes.form.form import Form
-from scenes.parts.parts import Parts
-from scenes.play.play import Play
-from scenes.spread.spread import Spread
-from scenes.stage import Stage
-from scenes.wheel.wheel import Wheel
+from scenes.stage import STAGES, Stage
 from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)
 WIDTH, HEIGHT = 320, 180
-STAGES: list[type[Stage]] = [Figure, Spread, Play, Crossings, Parts, Fit, Form, Wheel, Card, Compare]
 
 
 def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
@@ -53,7 +42,7 @@ def frames_of_stage(stage: type[Stage], lesson: Lesson, monkeypatch: pytest.Monk
     return frames
 
 
-@pytest.fixture(params=STAGES, ids=lambda stage: stage.show)
+@pytest.fixture(params=STAGES.values(), ids=lambda stage: stage.show)
 def stage(request: pytest.FixtureRequest) -> type[Stage]:
     chosen: type[Stage] = request.param
     return chosen
@@ -94,7 +83,7 @@ def test_the_order_in_which_frames_are_asked_for_does_not_matter(stage: type[Sta
         np.testing.assert_array_equal(drawn, frames[index])
 
 
-@pytest.mark.parametrize("stage_type", STAGES, ids=lambda stage: stage.show)
+@pytest.mark.parametrize("stage_type", STAGES.values(), ids=lambda stage: stage.show)
 def test_a_scene_reads_the_spec_that_the_environment_names(
     stage_type: type[Stage], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -14,7 +14,7 @@ from renderer.audio.pitch import key_to_hertz
 from renderer.lesson.lesson import Lesson
 from renderer.mix.notes import segment_notes
 from renderer.mix.stems import choose_tones, segment_master, segment_stems
-from renderer.schedule.play import PlaySchedule, schedule_play
+from renderer.schedule.play import PlaySchedule, schedule_piece
 from renderer.spec.sound import SoundSpec, ToneSpec
 from tests.lessons import EXAMPLE, make_lesson
 from tests.test_tones import strongest
@@ -33,7 +33,7 @@ def nearest_sample(seconds: Fraction) -> int:
 
 
 def play(lesson: Lesson) -> PlaySchedule:
-    return schedule_play(lesson.timeline, None, lesson.click)
+    return schedule_piece(lesson.timeline, lesson.click)
 
 
 def starts(track: NDArray[np.float32], threshold: float = 0.02) -> list[int]:
@@ -69,7 +69,7 @@ def test_every_hit_stands_on_its_sample() -> None:
 def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, speed: Fraction) -> None:
     lesson = make_lesson(HEAD.replace("120", f"{float(tempo):.6f}") + CROSSING + f"sound: {sound}\n")
     timeline = lesson.timeline.slowed(speed)
-    schedule = schedule_play(timeline, None, lesson.click)
+    schedule = schedule_piece(timeline, lesson.click)
     notes = segment_notes(schedule)["main"]
     assert [note.seconds for note in notes] == [
         lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits

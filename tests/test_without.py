@@ -4,7 +4,7 @@ import pytest
 
 from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
-from renderer.spec.model import LEFT_OUT
+from renderer.schedule.shows import SHOWS
 from scenes.catalogue import build_segment
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME
@@ -24,7 +24,7 @@ def shapes(show: str, without: str | None) -> list[tuple[str | None, bytes]]:
 
 
 @pytest.mark.parametrize(
-    ("show", "word"), [(show, word) for show, words in LEFT_OUT.items() for word in words]
+    ("show", "word"), [(show, word) for show in SHOWS for word in SHOWS[show].leaves_out]
 )
 def test_less_is_drawn_and_nothing_that_stays_moves(show: str, word: str) -> None:
     whole, less = shapes(show, None), shapes(show, word)

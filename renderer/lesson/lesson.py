@@ -6,24 +6,14 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from renderer.core.errors import BarcrossError, Problem, SpecError
+from renderer.core.errors import BarcrossError, SpecError
 from renderer.core.names import nearest
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.coverage import check_labels
 from renderer.reading.load import load
-from renderer.schedule.card import schedule_card
-from renderer.schedule.compare import schedule_compare
-from renderer.schedule.crossings import choose_crossings, schedule_crossings
-from renderer.schedule.figure import schedule_figure
-from renderer.schedule.fit import schedule_fit
-from renderer.schedule.form import schedule_form
 from renderer.schedule.model import Schedule
-from renderer.schedule.parts import schedule_parts
-from renderer.schedule.play import schedule_play
 from renderer.schedule.say import say
-from renderer.schedule.spread import schedule_spread
-from renderer.schedule.staffs import check_staffs
-from renderer.schedule.wheel import schedule_wheel
+from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SegmentSpec, Spec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.build import build_timeline
@@ -94,40 +84,12 @@ class Lesson:
     def schedule_show(self, show: str) -> Schedule:
         """The schedule of the spec's first segment of that show, or of one without options."""
         texts = [text for text in self.spec.segments if text.show == show]
-        return self._schedule(texts[0] if texts else SegmentSpec(show, ()))
+        return self._schedule(texts[0] if texts else SegmentSpec(show))
 
-    def _schedule(self, text: SegmentSpec) -> Schedule:
-        schedule = self._at_speed(text, self.timeline.slowed(text.speed))
-        return say(replace(schedule, without=text.without), text.say, self.files)
-
-    def _at_speed(self, text: SegmentSpec, timeline: Timeline) -> Schedule:
-        click = self.click
-        voice = text.voice or next(iter(timeline.voices), "")
-        if text.show == "figure":
-            figure = timeline.figure(text.figure) if text.figure else timeline.figures[0]
-            return schedule_figure(timeline, figure, click, text.staff)
-        if text.show == "spread":
-            return schedule_spread(timeline, voice, text.sections, click)
-        if text.show == "form":
-            return schedule_form(timeline, text.sections, click)
-        if text.show == "compare":
-            variants = [figure for figure in timeline.figures if figure.origin]
-            variant = timeline.figure(text.figure) if text.figure else variants[0]
-            return schedule_compare(timeline, variant, click)
-        if text.show == "parts":
-            return schedule_parts(timeline, text.sections, text.parts, click)
-        if text.show == "crossings":
-            return schedule_crossings(timeline, voice, text.sections, text.crossings, click)
-        if text.show == "fit":
-            return schedule_fit(timeline, voice, text.section, click)
-        named = timeline.figure(text.figure) if text.figure else None
-        if text.show == "card":
-            return schedule_card(timeline, text.title, text.line, text.entries, named)
-        if text.show == "wheel":
-            return schedule_wheel(timeline, named, text.sections, text.voice, click)
-        if text.show == "play":
-            return schedule_play(timeline, text.sections, click)
-        raise ValueError(f"no schedule is made for {text.show}")
+    def _schedule(self, options: SegmentSpec) -> Schedule:
+        timeline = self.timeline.slowed(options.speed)
+        schedule = SHOWS[options.show].schedule(timeline, options, self.click)
+        return say(replace(schedule, without=options.without), options.say, self.files)
 
 
 def open_lesson(path: Path, trust: bool = False) -> Lesson:
@@ -158,16 +120,8 @@ def measure_narration(spec: Spec, folder: Path) -> Mapping[str, Fraction]:
 
 def check_choices(spec: Spec, timeline: Timeline) -> None:
     """Whether what segments choose is there and every label can be drawn. Raises SpecError with all that is not."""
-    problems = [*check_labels(spec), *check_staffs(spec, timeline)]
-    for text in spec.segments:
-        voice = text.voice or next(iter(timeline.voices), "")
-        count = len(choose_crossings(timeline, voice, text.sections)) if text.crossings else 0
-        for index, number in enumerate(text.crossings or ()):
-            if number > count:
-                wrong = f"there is no crossing {number}."
-                mend = (
-                    f"Write 1 to {count}." if count else "No harmony change falls inside a repetition there."
-                )
-                problems.append(Problem((*text.path, "crossing", index), wrong, mend))
+    problems = [*check_labels(spec)]
+    for options in spec.segments:
+        problems += SHOWS[options.show].problems(timeline, options)
     if problems:
         raise SpecError(problems)

@@ -7,7 +7,6 @@ that still rings when the harmony turns is stopped there.
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from functools import singledispatch
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -17,6 +16,7 @@ from renderer.schedule.figure import FigureSchedule
 from renderer.schedule.model import Schedule, Span
 from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import Hold, SaidSchedule
+from renderer.schedule.shows import load_named, show_of
 from renderer.schedule.spread import SpreadSchedule
 from renderer.timeline.model import Harmony, Hit, Timeline
 
@@ -38,21 +38,22 @@ Notes = Mapping[str, Sequence[Note]]
 """By voice; a voice that plays nothing is left out."""
 
 
-@singledispatch
 def segment_notes(schedule: Schedule) -> Notes:
-    """What the voices play in a segment. Kinds of schedule that say nothing of it here have no notes."""
-    return {}
+    """What the voices play in a segment; nothing where its show has no notes."""
+    if isinstance(schedule, SaidSchedule):
+        return _said_notes(schedule)
+    name = show_of(schedule).notes
+    notes: Notes = load_named(name)(schedule) if name else {}
+    return notes
 
 
-@segment_notes.register
-def _play_notes(schedule: PlaySchedule) -> Notes:
+def play_notes(schedule: PlaySchedule) -> Notes:
     timeline = schedule.timeline
     notes = {voice: voice_notes(timeline, voice, schedule.spans) for voice in timeline.voices}
     return {voice: played for voice, played in notes.items() if played}
 
 
-@segment_notes.register
-def _spread_notes(schedule: SpreadSchedule) -> Notes:
+def spread_notes(schedule: SpreadSchedule) -> Notes:
     """The voice that is spread out, if it is spread at tempo."""
     timeline = schedule.timeline
     for repetition, arrival in zip(schedule.repetitions, schedule.arrivals, strict=True):
@@ -63,8 +64,7 @@ def _spread_notes(schedule: SpreadSchedule) -> Notes:
     return {voice: voice_notes(timeline, voice, schedule.spans) for voice in voices}
 
 
-@segment_notes.register
-def _figure_notes(schedule: FigureSchedule) -> Notes:
+def figure_notes(schedule: FigureSchedule) -> Notes:
     """The figure twice: as it is counted, then with its accents, in the harmony of its first statement."""
     timeline = schedule.timeline
     figure = schedule.figure
@@ -80,8 +80,7 @@ def _figure_notes(schedule: FigureSchedule) -> Notes:
     return {first.voice if first else next(iter(timeline.voices), "main"): notes}
 
 
-@segment_notes.register
-def _crossing_notes(schedule: CrossingsSchedule) -> Notes:
+def crossing_notes(schedule: CrossingsSchedule) -> Notes:
     """Each close-up as it is counted through, at its own pace."""
     timeline = schedule.timeline
     notes: list[Note] = []
@@ -91,7 +90,6 @@ def _crossing_notes(schedule: CrossingsSchedule) -> Notes:
     return {schedule.voice: notes}
 
 
-@segment_notes.register
 def _said_notes(schedule: SaidSchedule) -> Notes:
     """The notes of the schedule that waits; none rings on while the picture stands still."""
     inner = segment_notes(schedule.inner)

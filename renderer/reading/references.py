@@ -12,6 +12,7 @@ from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem
 from renderer.core.names import listed, nearest_mend
 from renderer.reading.scalars.suggest import plays_mend
+from renderer.schedule.shows import SHOWS
 from renderer.spec.model import (
     SIDES,
     ClickSpec,
@@ -233,7 +234,7 @@ def _segments(read: _Read) -> Iterator[Problem]:
     """What a segment shows is there."""
     figures_read, form_read = read.is_readable("figures"), bool(read.form)
     for segment in read.segments:
-        if segment.show in ("figure", "wheel") and not read.figures and figures_read:
+        if SHOWS[segment.show].needs == "figures" and not read.figures and figures_read:
             yield Problem(segment.path, "there is no figure to show.", "Write figures: {kiln: [5, 3, 3]}.")
         elif segment.figure is not None and segment.figure not in read.figures and figures_read:
             yield _unknown_figure(segment.figure, (*segment.path, "figure"), read)
@@ -252,7 +253,7 @@ def _segment_parts(read: _Read) -> Iterator[Problem]:
     if not read.is_readable("parts"):
         return
     for segment in read.segments:
-        if segment.show == "parts" and not read.parts:
+        if SHOWS[segment.show].needs == "parts" and not read.parts:
             mend = "Write parts: {marimba: figure, kit: meter}."
             yield Problem(segment.path, "there are no parts to show.", mend)
             continue
@@ -268,7 +269,7 @@ def _segment_variants(read: _Read) -> Iterator[Problem]:
         return
     variants = [name for name, figure in read.figures.items() if figure and figure.origin]
     for segment in read.segments:
-        if segment.show != "compare":
+        if SHOWS[segment.show].needs != "variants":
             continue
         if not variants:
             mend = "Write a variant under figures:, such as brief: {groups: [3, 3, 2], from: kiln}."

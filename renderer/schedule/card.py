@@ -3,12 +3,13 @@
 A card is silent: there is no music in it to count in.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from renderer.schedule.model import HOLD, Schedule, Step
 from renderer.schedule.pace import choose_pace
+from renderer.spec.model import SegmentSpec
+from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Figure, Timeline
 
 LEAST_BEAT, MOST_BEAT = Fraction(1, 2), Fraction(5, 4)
@@ -34,13 +35,7 @@ class CardSchedule(Schedule):
     entry_starts: tuple[Fraction, ...]
 
 
-def schedule_card(
-    timeline: Timeline,
-    title: str | None,
-    line: str | None,
-    entries: Sequence[str] | None,
-    figure: Figure | None,
-) -> CardSchedule:
+def schedule_card(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None = None) -> CardSchedule:
     """A card; without a title the piece's, without a figure its first. It stands until it can have been read."""
     pace = choose_pace(timeline, timeline.start, None)
     beat = pace.beats[0]
@@ -48,11 +43,12 @@ def schedule_card(
         beat *= 2
     while beat > MOST_BEAT:
         beat /= 2
-    texts = tuple(entries or ())
+    title, line, texts = options.title or timeline.title, options.line or "", options.entries or ()
+    figure = timeline.figure(options.figure) if options.figure else next(iter(timeline.figures), None)
     arrived = 2 * beat
     starts = tuple(arrived + (number + 1) * beat for number in range(len(texts)))
     last = starts[-1] if starts else arrived
-    words = sum(len(text.split()) for text in (title or timeline.title, line or "", *texts))
+    words = sum(len(text.split()) for text in (title, line, *texts))
     steps = [Step("title", Fraction(0)), Step("figure", arrived)]
     steps += [Step(f"entry {number}", start) for number, start in enumerate(starts, start=1)]
     return CardSchedule(
@@ -60,10 +56,10 @@ def schedule_card(
         seconds=max(last + HOLD, words * WORD + 1),
         clicks=(),
         steps=tuple(steps),
-        title=title or timeline.title,
-        line=line or "",
+        title=title,
+        line=line,
         entries=texts,
-        figure=figure or next(iter(timeline.figures), None),
+        figure=figure,
         bar=pace.bar,
         beat=beat,
         drawn=beat,

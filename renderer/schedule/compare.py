@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from renderer.schedule.model import HOLD, Schedule
 from renderer.schedule.pace import Step, choose_pace, pace_clicks
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Figure, Timeline
 from renderer.timeline.variant import Comparison, compare_figures
@@ -28,8 +29,10 @@ class CompareSchedule(Schedule):
     beat: Fraction
 
 
-def schedule_compare(timeline: Timeline, variant: Figure, click: ClickSpec | None) -> CompareSchedule:
-    """A count-in while the figure stands, then a step a stage. `variant` has an origin."""
+def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> CompareSchedule:
+    """A count-in while the figure stands, then a step a stage; without a figure the first variant that there is."""
+    variants = (figure for figure in timeline.figures if figure.origin)
+    variant = timeline.figure(options.figure) if options.figure else next(variants)
     figure = timeline.figure(str(variant.origin))
     comparison = compare_figures(figure, variant)
     pace = choose_pace(timeline, 0, click)

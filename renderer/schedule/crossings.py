@@ -3,15 +3,17 @@
 A long repetition is counted from some pulses before the crossing to some after it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
+from renderer.core.errors import Problem
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
 from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step
-from renderer.schedule.spans import choose_spans
+from renderer.schedule.spans import choose_spans, choose_voice
 from renderer.spec.click import Click
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Beat, Crossing, Repetition, Timeline
 
@@ -73,9 +75,9 @@ class CrossingsSchedule(Schedule):
         return shown.seconds_of(self.timeline, at) if shown else None
 
 
-def choose_crossings(timeline: Timeline, voice: str, sections: Sequence[str] | None) -> list[Crossing]:
-    """A voice's crossings in the named sections (None: all), in order: number 1 is the first."""
-    spans = choose_spans(timeline, sections)
+def choose_crossings(timeline: Timeline, options: SegmentSpec) -> list[Crossing]:
+    """The voice's crossings in the sections that are asked for, or in all, in order: number 1 is the first."""
+    spans, voice = choose_spans(timeline, options.sections), choose_voice(timeline, options.voice)
     return [
         crossing
         for crossing in timeline.crossings
@@ -83,19 +85,26 @@ def choose_crossings(timeline: Timeline, voice: str, sections: Sequence[str] | N
     ]
 
 
+def check_crossings(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
+    """The crossings that are asked for by number and are not there."""
+    if not options.crossings:
+        return
+    count = len(choose_crossings(timeline, options))
+    mend = f"Write 1 to {count}." if count else "No harmony change falls inside a repetition there."
+    for index, number in enumerate(options.crossings):
+        if number > count:
+            yield Problem((*options.path, "crossing", index), f"there is no crossing {number}.", mend)
+
+
 def schedule_crossings(
-    timeline: Timeline,
-    voice: str,
-    sections: Sequence[str] | None,
-    numbers: Sequence[int] | None,
-    click: ClickSpec | None,
+    timeline: Timeline, options: SegmentSpec, click: ClickSpec | None
 ) -> CrossingsSchedule:
     """Count in, count the repetition through its crossing, tell its shares; then the next one.
 
-    `numbers` are those of `choose_crossings`; None chooses the first in each section.
+    Crossings are numbered as in `choose_crossings`; without numbers the first in each section.
     """
-    crossings = choose_crossings(timeline, voice, sections)
-    chosen = sorted(set(numbers)) if numbers else _firsts(timeline, crossings)
+    crossings, voice = choose_crossings(timeline, options), choose_voice(timeline, options.voice)
+    chosen = sorted(set(options.crossings)) if options.crossings else _firsts(timeline, crossings)
     repetitions = {each.number: each for each in timeline.repetitions if each.voice == voice}
     close_ups: list[CloseUp] = []
     clicks: list[Click] = []

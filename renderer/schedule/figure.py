@@ -7,6 +7,7 @@ from fractions import Fraction
 from renderer.schedule.clicks import bar_seconds, beat_starts, even_clicks
 from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step
 from renderer.schedule.spans import lead_seconds
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Figure, Timeline
 
@@ -28,14 +29,13 @@ class FigureSchedule(Schedule):
     """When the pass begins in which the notes on the staff are read; None without a staff."""
 
 
-def schedule_figure(
-    timeline: Timeline, figure: Figure, click: ClickSpec | None, staff: bool = False
-) -> FigureSchedule:
+def schedule_figure(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FigureSchedule:
     """Count in, count the figure, count it again with its accents, add its groups up; with a staff, count it once
     more.
 
     It is counted at the piece's speed where it is first played, slower if a pulse would be under 0.2 s.
     """
+    figure = timeline.figure(options.figure) if options.figure else timeline.figures[0]
     bar, pulse = _counting_place(timeline, figure)
     bar_pulses = bar.meter.length / figure.pulse
     pass_bars = -(-figure.pulses // bar_pulses)
@@ -48,9 +48,9 @@ def schedule_figure(
     accent_start = count_start + pass_bars * counted_bar
     sum_start = accent_start + pass_bars * counted_bar
     hold_bars = -(-HOLD // counted_bar)
-    staff_start = sum_start + sum_bars * counted_bar if staff else None
+    staff_start = sum_start + sum_bars * counted_bar if options.staff else None
     lead_bars = int(-(-count_start // counted_bar))
-    clicked_bars = int(lead_bars + (3 if staff else 2) * pass_bars + sum_bars)
+    clicked_bars = int(lead_bars + (3 if options.staff else 2) * pass_bars + sum_bars)
     early = lead_bars * counted_bar - count_start
     clicks = (
         each._replace(seconds=each.seconds - early)

@@ -11,6 +11,8 @@ from typing import Literal, NamedTuple
 
 from renderer.schedule.model import HOLD, Schedule, Step
 from renderer.schedule.pace import choose_pace, pace_clicks
+from renderer.schedule.spans import choose_voice
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Landing, Repetition, Section, Timeline
 
@@ -124,9 +126,10 @@ def choose_section(timeline: Timeline, voice: str, name: str | None) -> Section:
     return (odd or over or played or list(timeline.sections))[0]
 
 
-def schedule_fit(timeline: Timeline, voice: str, name: str | None, click: ClickSpec | None) -> FitSchedule:
+def schedule_fit(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FitSchedule:
     """Count in over the bars, fill them up on the beats, enlarge the end, fill what is left over, land."""
-    section = choose_section(timeline, voice, name)
+    voice = choose_voice(timeline, options.voice)
+    section = choose_section(timeline, voice, options.section)
     parts = section_parts(timeline, section, voice)
     pace = choose_pace(timeline, section.at, click)
     beat = pace.beats[0]

@@ -20,6 +20,7 @@ from renderer.schedule.pace import (
     share_bars,
 )
 from renderer.schedule.spans import choose_spans
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Section, Timeline
 
@@ -73,11 +74,9 @@ class FormSchedule(Schedule):
         return next((row.seconds + self.step for row in rows if row.start <= at < row.end), None)
 
 
-def schedule_form(
-    timeline: Timeline, sections: Sequence[str] | None, click: ClickSpec | None
-) -> FormSchedule:
+def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FormSchedule:
     """Count in, then a step a row."""
-    spans = choose_spans(timeline, sections)
+    spans = choose_spans(timeline, options.sections)
     chosen = [s for s in timeline.sections if any(start <= s.at < end for start, end in spans)]
     named, breaks = _choose_rows(timeline, chosen)
     pace = choose_pace(timeline, spans[0][0], click)

@@ -29,6 +29,7 @@ from renderer.schedule.part_rows import (
     part_names,
 )
 from renderer.schedule.spans import choose_spans
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
 
@@ -81,12 +82,10 @@ class PartsSchedule(Schedule):
         return next((stop.seconds for stop in stops if stop.at >= at), None)
 
 
-def schedule_parts(
-    timeline: Timeline, sections: Sequence[str] | None, parts: Sequence[str] | None, click: ClickSpec | None
-) -> PartsSchedule:
-    """Count in, then a step to each change and to each section's end; `parts` (None: all) in the piece's order."""
-    spans = choose_spans(timeline, sections)
-    names = [name for name in part_names(timeline) if parts is None or name in parts]
+def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PartsSchedule:
+    """Count in, then a step to each change and to each section's end, for some parts or all, in the piece's order."""
+    spans = choose_spans(timeline, options.sections)
+    names = [name for name in part_names(timeline) if options.parts is None or name in options.parts]
     groups = group_parts(timeline, names)
     pace = choose_pace(timeline, spans[0][0], click)
     places = _choose_pages(timeline, spans, groups)

@@ -1,7 +1,7 @@
 """When `play` shows what: the music in real time, after its count-in."""
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -15,6 +15,7 @@ from renderer.schedule.spans import (
     seconds_at_tick,
     span_clicks,
 )
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
 
@@ -50,11 +51,14 @@ class PlaySchedule(Schedule):
         return min(float(span.end), max(float(span.start), at))
 
 
-def schedule_play(
-    timeline: Timeline, sections: Sequence[str] | None, click: ClickSpec | None
-) -> PlaySchedule:
-    """The music of some sections (None: all) in real time after its count-in."""
-    return schedule_stretches(timeline, choose_spans(timeline, sections), click)
+def schedule_play(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PlaySchedule:
+    """The music of some sections, or all of it, in real time after its count-in."""
+    return schedule_stretches(timeline, choose_spans(timeline, options.sections), click)
+
+
+def schedule_piece(timeline: Timeline, click: ClickSpec | None) -> PlaySchedule:
+    """The whole piece in real time after its count-in."""
+    return schedule_stretches(timeline, choose_spans(timeline, None), click)
 
 
 def schedule_stretches(

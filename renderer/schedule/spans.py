@@ -26,6 +26,11 @@ def choose_spans(timeline: Timeline, sections: Sequence[str] | None) -> list[tup
     return spans
 
 
+def choose_voice(timeline: Timeline, name: str | None) -> str:
+    """The voice of that name; without one the first, an empty name where there is none."""
+    return name or next(iter(timeline.voices), "")
+
+
 def lead_seconds(timeline: Timeline, bar: Bar, click: ClickSpec | None) -> Fraction:
     """How long an explaining segment counts in at a bar's tempo: as the click says, else a bar without a click."""
     asked = count_in_seconds(timeline, bar, click.count_in, click.count_in_beats) if click else Fraction(0)

@@ -1,6 +1,5 @@
 """When `spread` shows what: the bars, then one repetition after another in its place, then a sentence."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -8,6 +7,7 @@ from renderer.schedule.clicks import bar_seconds
 from renderer.schedule.model import HOLD, REAL_TIME_LIMIT, Schedule, Span, Step
 from renderer.schedule.spans import (
     choose_spans,
+    choose_voice,
     count_in_before,
     end_seconds,
     lead_seconds,
@@ -16,6 +16,7 @@ from renderer.schedule.spans import (
     span_clicks,
 )
 from renderer.spec.click import Click
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Repetition, Timeline
 
@@ -36,12 +37,11 @@ class SpreadSchedule(Schedule):
         return next(later, None)
 
 
-def schedule_spread(
-    timeline: Timeline, voice: str, sections: Sequence[str] | None, click: ClickSpec | None
-) -> SpreadSchedule:
+def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> SpreadSchedule:
     """One repetition after another takes its place: at tempo, or one a beat where that would take too
     long."""
-    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, sections)]
+    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, options.sections)]
+    voice = choose_voice(timeline, options.voice)
     inside = [
         repetition
         for repetition in timeline.repetitions

@@ -11,6 +11,7 @@ from fractions import Fraction
 from renderer.schedule.model import HOLD, REAL_TIME_LIMIT, Schedule, Step
 from renderer.schedule.pace import choose_pace, pace_clicks
 from renderer.schedule.spans import choose_spans
+from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Figure, Repetition, Timeline
 
@@ -62,20 +63,15 @@ class WheelSchedule(Schedule):
         return max(Fraction(0), walked) * self.figure.pulses
 
 
-def schedule_wheel(
-    timeline: Timeline,
-    figure: Figure | None,
-    sections: Sequence[str] | None,
-    voice: str | None,
-    click: ClickSpec | None,
-) -> WheelSchedule:
+def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> WheelSchedule:
     """Count in, walk round at tempo (faster where that takes over half a minute), then the sum, a term a beat.
 
     Without a figure: the first one that the voice plays in the sections.
     """
-    run = _find_run(timeline, figure, sections, voice)
+    figure = timeline.figure(options.figure) if options.figure else None
+    run = _find_run(timeline, figure, options.sections, options.voice)
     figure = figure or (timeline.figure(run[0].statement.figure or "") if run else timeline.figures[0])
-    first = run[0].at if run else max(0, choose_spans(timeline, sections)[0][0])
+    first = run[0].at if run else max(0, choose_spans(timeline, options.sections)[0][0])
     bar = timeline.bar_at(first)
     pace = choose_pace(timeline, first, click)
     bar_pulses = bar.meter.length / figure.pulse

@@ -19,13 +19,6 @@ DEFAULT_THEME = "dark"
 
 T = TypeVar("T")
 
-SHOWS = ("card", "form", "figure", "compare", "spread", "crossings", "parts", "fit", "wheel", "play")
-"""Every segment that the format knows."""
-LEFT_OUT: Mapping[str, tuple[str, ...]] = {
-    "spread": ("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
-    "play": ("accents", "crossings", "harmony", "landings", "numbers", "parts"),
-}
-"""What a segment can do without, where a picture is to show less."""
 SIDES = ("figure", "meter", "tacet")
 """What a part can keep besides a voice's name."""
 MAIN_VOICE = "main"
@@ -197,7 +190,7 @@ class SegmentSpec:
     """One stretch of video that the spec asks for. `sections` are names; None means the whole piece."""
 
     show: str
-    path: KeyPath
+    path: KeyPath = ()
     figure: str | None = None
     sections: tuple[str, ...] | None = None
     speed: Fraction = Fraction(1)
@@ -214,7 +207,7 @@ class SegmentSpec:
     staff: bool = False
     """Whether a figure's groups stand on a staff too."""
     without: tuple[str, ...] = ()
-    """What is left out of the picture, of `LEFT_OUT`."""
+    """What is left out of the picture."""
     say: tuple[SaySpec, ...] = ()
 
 

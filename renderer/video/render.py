@@ -26,7 +26,7 @@ from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.mix.recording import recording_remarks
 from renderer.mix.stems import segment_master, segment_stems
-from renderer.schedule.play import schedule_play
+from renderer.schedule.play import schedule_piece
 from renderer.spec.sound import SoundSpec
 from renderer.video.chunks import Film, code_key
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
@@ -118,7 +118,7 @@ def write_click(lesson: Lesson, folder: OutputFolder) -> Iterator[Rendered]:
     """The click of the whole piece with its count-in, as in the sound of a `play` of all sections."""
     if lesson.click is None:
         return
-    schedule = schedule_play(lesson.timeline, None, lesson.click)
+    schedule = schedule_piece(lesson.timeline, lesson.click)
     with folder.file(CLICK_FILE) as file:
         write_wav(file, click_events(schedule.clicks, schedule.seconds, text=lesson.click))
     yield Rendered(folder.folder / CLICK_FILE, None, None, None, None, schedule.seconds)

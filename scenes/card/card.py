@@ -13,7 +13,6 @@ from scenes.draw.shapes import draw, draw_text
 from scenes.draw.text import letter, shorten, text_width, wrap
 from scenes.row.line import Row, draw_post, draw_vessel
 from scenes.row.marks import draw_masthead
-from scenes.stage import Stage
 
 LINE, TOP, BOTTOM = 620.0, 187.0, 1012.0
 """Of the line across, the title's capitals, the last entry's baseline."""
@@ -261,10 +260,3 @@ def _bearing(text: str, size: float) -> float:
     """How far right of its start a line's ink begins: large letters stand flush with what is below them."""
     contours = letter(text, size, BOLD).contours
     return min((float(contour[:, :, 0].min()) for contour in contours), default=0.0)
-
-
-class Card(Stage):
-    """The segment as a Manim scene: `manim scenes/card/card.py Card`."""
-
-    show = "card"
-    segment_type = CardSegment

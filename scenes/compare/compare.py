@@ -34,7 +34,6 @@ from scenes.draw.segment import Moment, Picture, Segment, move_seconds
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width
 from scenes.frame.head_and_foot import draw_legend, draw_sentence, draw_title
-from scenes.stage import Stage
 
 LOWER_TOP = 580.0
 """The top of the variant's panel."""
@@ -343,10 +342,3 @@ class CompareSegment(Segment):
             drawn.append(draw(look.ground, box, opacity=opacity))
             drawn.append(draw_text(text, x, baseline, size, look.ink, BOLD, opacity=opacity))
         return drawn
-
-
-class Compare(Stage):
-    """The segment as a Manim scene: `manim scenes/compare/compare.py Compare`."""
-
-    show = "compare"
-    segment_type = CompareSegment

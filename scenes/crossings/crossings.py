@@ -21,7 +21,6 @@ from scenes.row.close_row import CloseRow, draw_close_posts, draw_counts, draw_s
 from scenes.row.line import Row, draw_rests, draw_vessel
 from scenes.row.marks import draw_crossing, draw_landing, draw_masthead
 from scenes.row.sky import draw_sky
-from scenes.stage import Stage
 
 LEAST_PULSES, MOST_PULSES, NEIGHBOURS = 24, 40, 4
 """How many pulses the picture is wide, and how many it shows beside the counted ones."""
@@ -374,10 +373,3 @@ class CrossingsSegment(Segment):
                 continue
             slid.append(moved(shape, shift, min(1.0, inside / TEXT_EDGE) if shape.text is not None else 1.0))
         return slid
-
-
-class Crossings(Stage):
-    """The segment as a Manim scene: `manim scenes/crossings/crossings.py Crossings`."""
-
-    show = "crossings"
-    segment_type = CrossingsSegment

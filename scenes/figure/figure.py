@@ -25,7 +25,6 @@ from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_s
 from scenes.row.line import Row, draw_line, draw_post
 from scenes.row.marks import draw_landing, draw_masthead
 from scenes.row.sky import draw_sky
-from scenes.stage import Stage
 
 ROW_TOP = 10
 """From the stage's top."""
@@ -313,10 +312,3 @@ class FigureSegment(Segment):
         """Where the first bar of the count-in would begin if it were whole; 0 or before."""
         bar = self.bar_pulses * self.schedule.pulse
         return self.schedule.count_start - -(-self.schedule.count_start // bar) * bar
-
-
-class Figure(Stage):
-    """The segment as a Manim scene: `manim scenes/figure/figure.py Figure`."""
-
-    show = "figure"
-    segment_type = FigureSegment

@@ -21,7 +21,6 @@ from scenes.row.close_row import CloseRow, draw_close_posts
 from scenes.row.line import VESSEL_GAP, Row, draw_line, draw_post, draw_rests, draw_vessel
 from scenes.row.marks import draw_accents, draw_landing
 from scenes.row.sky import draw_sky
-from scenes.stage import Stage
 
 SUM_BASELINE, WHOLE_TOP, BRACE_Y, END_TOP = 292.0, 384.0, 577.0, 600.0
 LEAST_PULSES, MOST_PULSES = 24, 40
@@ -368,10 +367,3 @@ class FitSegment(Segment):
         opacity = min(1.0, moment.since(self.schedule.landed) / self.look.fade)
         words = fit_sentence(self.look, self.timeline, self.schedule)
         return self.keep(("sentence", opacity), draw_sentence, self.look, words, opacity)
-
-
-class Fit(Stage):
-    """The segment as a Manim scene: `manim scenes/fit/fit.py Fit`."""
-
-    show = "fit"
-    segment_type = FitSegment

@@ -20,7 +20,6 @@ from scenes.frame.head_and_foot import draw_counter, draw_legend, draw_sentence,
 from scenes.row.line import Row, draw_post
 from scenes.row.runs import Run, find_runs, fitting_word, gap_dashes, run_contours, run_word
 from scenes.row.sky import NAME_GAP, draw_sky
-from scenes.stage import Stage
 
 NAMED_PITCH, CLOSE_PITCH = 254.0, 146.0
 """From one row's top to the next."""
@@ -306,10 +305,3 @@ class FormSegment(Segment):
 def _passed(front: float, x: float) -> float:
     """How much of what begins at `x` is there, 0 to 1, when the front is that far."""
     return min(1.0, max(0.0, (front - x) / FADE_WIDTH))
-
-
-class Form(Stage):
-    """The segment as a Manim scene: `manim scenes/form/form.py Form`."""
-
-    show = "form"
-    segment_type = FormSegment

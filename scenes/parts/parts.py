@@ -17,7 +17,6 @@ from scenes.draw.text import fit_size, shorten, text_width
 from scenes.frame.head_and_foot import draw_counter, draw_legend, draw_sentence, draw_title
 from scenes.frame.part_words import change_sentence, place_text, summary_sentence
 from scenes.parts.layout import BODY, NUMBERS, PartsLayout, tick_every
-from scenes.stage import Stage
 
 
 class PartsSegment(Segment):
@@ -228,10 +227,3 @@ class PartsSegment(Segment):
         return [
             *draw_sentence(self.look, summary_sentence(self.look, self.timeline, names, start, end), opacity)
         ]
-
-
-class Parts(Stage):
-    """The segment as a Manim scene: `manim scenes/parts/parts.py Parts`."""
-
-    show = "parts"
-    segment_type = PartsSegment

@@ -27,7 +27,6 @@ from scenes.play.sides import SidesFoot, without_meter
 from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
 from scenes.row.line import Row, draw_line, draw_post
 from scenes.row.sky import draw_sky
-from scenes.stage import Stage
 
 STAYS, FADES = Fraction(1, 5), Fraction(3, 10)
 """Seconds that a finished row stays as it is, and in which the row after next takes its place."""
@@ -461,10 +460,3 @@ def _fade(before: Picture, after: Picture, share: float) -> Picture:
         if opacity:
             drawn.append(shape.placed(shape.points, opacity))
     return drawn
-
-
-class Play(Stage):
-    """The segment as a Manim scene: `manim scenes/play/play.py Play`."""
-
-    show = "play"
-    segment_type = PlaySegment

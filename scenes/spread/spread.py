@@ -26,7 +26,6 @@ from scenes.row.marks import (
     place_offsets,
 )
 from scenes.row.sky import draw_names, draw_sky, names_collide, names_fit
-from scenes.stage import Stage
 
 
 class Page(NamedTuple):
@@ -268,10 +267,3 @@ def _number_every(narrowest: float) -> int:
     while narrowest * every < CROWDED and every < 8:
         every *= 2
     return every
-
-
-class Spread(Stage):
-    """The segment as a Manim scene: `manim scenes/spread/spread.py Spread`."""
-
-    show = "spread"
-    segment_type = SpreadSegment

@@ -21,7 +21,6 @@ from scenes.draw.sums import SumPlace, draw_place, lay_sum
 from scenes.draw.text import text_width
 from scenes.draw.wording import mixed, pulse_word, wheel_question, wheel_sentence
 from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.stage import Stage
 from scenes.wheel.offset_list import (
     LIST_LEFT,
     OffsetList,
@@ -368,10 +367,3 @@ def _apart(
         or one[3] + gap <= other[1]
         or other[3] + gap <= one[1]
     )
-
-
-class Wheel(Stage):
-    """The segment as a Manim scene: `manim scenes/wheel/wheel.py Wheel`."""
-
-    show = "wheel"
-    segment_type = WheelSegment

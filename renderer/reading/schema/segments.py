@@ -11,22 +11,11 @@ from renderer.core.names import listed, nearest_mend
 from renderer.reading.scalars.parse import parse_label, parse_speed, quoted
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.values import Values, choice, label, whole
-from renderer.spec.model import LEFT_OUT, SHOWS, SaySpec, SegmentSpec, VoiceFile
+from renderer.schedule.shows import SHOWS
+from renderer.spec.model import SaySpec, SegmentSpec, VoiceFile
 
-_OPTIONS: Mapping[str, tuple[str, ...]] = {
-    "card": ("title", "line", "list", "figure"),
-    "form": ("sections", "speed"),
-    "compare": ("figure", "speed"),
-    "figure": ("figure", "staff", "speed"),
-    "spread": ("sections", "voice", "without", "speed"),
-    "parts": ("sections", "parts", "speed"),
-    "crossings": ("crossing", "sections", "voice", "speed"),
-    "fit": ("section", "voice", "speed"),
-    "wheel": ("figure", "sections", "voice", "speed"),
-    "play": ("sections", "without", "speed"),
-}
 _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
-"""Where a key has another name in a SegmentText."""
+"""Where a key has another name in a SegmentSpec."""
 
 
 def parse_show(text: str) -> str:
@@ -34,27 +23,28 @@ def parse_show(text: str) -> str:
     show = text.strip()
     if show in SHOWS:
         return show
-    raise ValueProblem(f"{quoted(text)} is no segment.", nearest_mend(show, SHOWS))
+    raise ValueProblem(f"{quoted(text)} is no segment.", nearest_mend(show, tuple(SHOWS)))
 
 
 def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentSpec | None:
     show = values.get("show")
     if show is None:
         return None
-    strangers = [key for key in values if key not in ("show", "say", *_OPTIONS[show])]
+    options, leaves_out = SHOWS[show].options, SHOWS[show].leaves_out
+    strangers = [key for key in values if key not in ("show", "say", *options)]
     for key in strangers:
-        mend = f"It takes {listed((*_OPTIONS[show], 'say'), 'and')}."
+        mend = f"It takes {listed((*options, 'say'), 'and')}."
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
     # What is faulty is left out, so that the rest can still be looked at: all faults are told at once.
     known = {
         key: value for key, value in values.items() if key not in ("show", *strangers) and value is not None
     }
     for number, word in enumerate(known.get("without", ())):
-        if word not in LEFT_OUT[show]:
-            mend = f"There are {listed(LEFT_OUT[show], 'and')}."
+        if word not in leaves_out:
+            mend = f"There are {listed(leaves_out, 'and')}."
             problems.append(Problem((*path, "without", number), f"{show} has no {word} to leave out.", mend))
-    options = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
-    return SegmentSpec(show, path, **{"speed": Fraction(1), **options})
+    given = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
+    return SegmentSpec(show, path, **{"speed": Fraction(1), **given})
 
 
 def _line_of_card(wanted: str, most: int) -> Scalar[str]:
@@ -110,7 +100,7 @@ STAFF: Scalar[bool] = Scalar(
 )
 """Whether a figure's groups stand on a staff."""
 
-_WITHOUT_WORDS = tuple(sorted({word for words in LEFT_OUT.values() for word in words}))
+_WITHOUT_WORDS = tuple(sorted({word for show in SHOWS.values() for word in show.leaves_out}))
 _WITHOUT = choice(listed(_WITHOUT_WORDS), _WITHOUT_WORDS)
 
 FIELDS: Mapping[str, Field] = {
