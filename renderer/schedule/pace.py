@@ -19,7 +19,12 @@ LEAST_STEP, MOST_STEP = Fraction(8, 5), Fraction(4)
 """Seconds: a step is a bar, several where the bar is shorter than the first, some beats where it is longer than the
 second."""
 LETTERS = 93
-
+WORDS_A_SECOND, THOUGHT, LEAST_READING = Fraction(5, 2), Fraction(4, 5), Fraction(2)
+"""How fast a sentence is read, and seconds: what a reader has beside, and how long it stands at least."""
+AFTER_ANSWER = Fraction(1)
+"""Seconds that a segment's last sentence stands longer than it takes to read."""
+MOST_LEAD, STILL_LEAD = Fraction(5, 2), Fraction(1)
+"""Seconds that an explaining segment counts in at most, and that pass in silence where a beat is longer than that."""
 
 WIDE, NARROW = "mwMWQ%@—", "ilj.,:;'|!()[] "
 
@@ -31,6 +36,32 @@ def count_letters(text: str) -> float:
     (2.5, 1.5)
     """
     return sum(1.5 if mark in WIDE else 0.5 if mark in NARROW else 1.0 for mark in text)
+
+
+def reading_seconds(text: str) -> Fraction:
+    """How long a sentence stands so that it can be read.
+
+    >>> reading_seconds("Where does the next one start?"), reading_seconds("Here.")
+    (Fraction(16, 5), Fraction(2, 1))
+    """
+    return max(LEAST_READING, len(text.split()) / WORDS_A_SECOND + THOUGHT)
+
+
+def short_lead(beats: Sequence[Fraction], click: ClickSpec | None) -> Fraction:
+    """How long an explaining segment counts in: what the click asks for (without one, a bar), but no more beats than
+    last 2.5 seconds. `beats` are one bar's, in seconds; the last ones are counted.
+
+    >>> short_lead([Fraction(1)] * 4, None), short_lead([Fraction(3)], None)
+    (Fraction(2, 1), Fraction(1, 1))
+    """
+    asked = (click.count_in_beats or click.count_in * len(beats)) if click else 0
+    lead = Fraction(0)
+    for number in range(asked or len(beats)):
+        longer = lead + beats[-1 - number % len(beats)]
+        if longer > MOST_LEAD:
+            break
+        lead = longer
+    return lead or STILL_LEAD
 
 
 class Pace(NamedTuple):

@@ -4,64 +4,14 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import lcm
 
+from renderer.schedule.wording import COUNT_WORDS as COUNT_WORDS
+from renderer.schedule.wording import count_of as count_of
+from renderer.schedule.wording import mixed as mixed
+from renderer.schedule.wording import pulse_word as pulse_word
 from renderer.timeline.model import Crossing, Figure, Repetition, Timeline
 from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import Words
 from scenes.draw.text import musical
-
-PULSE_NAMES = {
-    Fraction(1, 2): "half",
-    Fraction(1, 4): "quarter",
-    Fraction(1, 6): "triplet quarter",
-    Fraction(1, 8): "eighth",
-    Fraction(1, 12): "triplet eighth",
-    Fraction(1, 16): "sixteenth",
-    Fraction(1, 24): "triplet sixteenth",
-    Fraction(1, 32): "thirty-second",
-}
-COUNT_WORDS = [
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-]
-
-
-def pulse_word(pulse: Fraction, count: int | Fraction = 2) -> str:
-    """What a pulse is called, in the plural unless there is one.
-
-    >>> pulse_word(Fraction(1, 16)), pulse_word(Fraction(1, 20)), pulse_word(Fraction(1, 8), 1)
-    ('sixteenths', '1/20 notes', 'eighth')
-    """
-    name = PULSE_NAMES.get(pulse, f"{pulse} note")
-    return name if count == 1 else name + "s"
-
-
-def count_of(number: int, thing: str) -> str:
-    """A number and what it counts.
-
-    >>> count_of(1, "bar"), count_of(2, "bar")
-    ('1 bar', '2 bars')
-    """
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
-
-
-def mixed(number: Fraction) -> str:
-    """A number of pulses, with its fraction beside it.
-
-    >>> mixed(Fraction(7, 2)), mixed(Fraction(4))
-    ('3 1/2', '4')
-    """
-    whole, rest = divmod(number, 1)
-    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)
 
 
 def sum_text(figure: Figure) -> str:

@@ -1,0 +1,95 @@
+"""Words for numbers and lengths, as the pictures' sentences put them: plain text, without a look.
+
+Schedules use them too, since a step stays as long as its sentence takes to read.
+"""
+
+from fractions import Fraction
+
+PULSE_NAMES = {
+    Fraction(1, 2): "half",
+    Fraction(1, 4): "quarter",
+    Fraction(1, 6): "triplet quarter",
+    Fraction(1, 8): "eighth",
+    Fraction(1, 12): "triplet eighth",
+    Fraction(1, 16): "sixteenth",
+    Fraction(1, 24): "triplet sixteenth",
+    Fraction(1, 32): "thirty-second",
+}
+COUNT_WORDS = [
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+]
+TEENS = ["thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"]
+SPELLED = [*COUNT_WORDS, *TEENS]
+ORDINALS = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"]
+
+
+def pulse_word(pulse: Fraction, count: int | Fraction = 2) -> str:
+    """What a pulse is called, in the plural unless there is one.
+
+    >>> pulse_word(Fraction(1, 16)), pulse_word(Fraction(1, 20)), pulse_word(Fraction(1, 8), 1)
+    ('sixteenths', '1/20 notes', 'eighth')
+    """
+    name = PULSE_NAMES.get(pulse, f"{pulse} note")
+    return name if count == 1 else name + "s"
+
+
+def count_of(number: int, thing: str) -> str:
+    """A number and what it counts.
+
+    >>> count_of(1, "bar"), count_of(2, "bar")
+    ('1 bar', '2 bars')
+    """
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def mixed(number: Fraction) -> str:
+    """A number of pulses, with its fraction beside it.
+
+    >>> mixed(Fraction(7, 2)), mixed(Fraction(4))
+    ('3 1/2', '4')
+    """
+    whole, rest = divmod(number, 1)
+    return str(whole) if not rest else f"{whole} {rest}" if whole else str(rest)
+
+
+def number_word(number: int | Fraction, capital: bool = False) -> str:
+    """A number up to twenty spelled out, else its digits.
+
+    >>> number_word(11), number_word(16, capital=True), number_word(21), number_word(Fraction(21, 2))
+    ('eleven', 'Sixteen', '21', '10 1/2')
+    """
+    number = Fraction(number)
+    if number.denominator > 1 or not 1 <= number <= len(SPELLED):
+        return mixed(number)
+    word = SPELLED[int(number) - 1]
+    return word.capitalize() if capital else word
+
+
+def ordinal(number: int) -> str:
+    """Which one it is, in digits.
+
+    >>> ordinal(1), ordinal(12), ordinal(23), ordinal(81)
+    ('1st', '12th', '23rd', '81st')
+    """
+    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def ordinal_word(number: int) -> str:
+    """Which one it is, spelled out up to the tenth.
+
+    >>> ordinal_word(3), ordinal_word(21)
+    ('third', '21st')
+    """
+    return ORDINALS[number - 1] if 1 <= number <= len(ORDINALS) else ordinal(number)
