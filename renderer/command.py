@@ -303,25 +303,28 @@ def still(
     lesson = open_lesson(spec, trust)
     from renderer.core.outputs import OutputFolder
     from renderer.video import stills as drawer
-    from scenes.draw.look import look_of, read_look
+    from scenes.draw.look import WIDE, canvas_for, look_of, read_look
 
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     wanted = [drawer.parse_still(lesson, text) for text in stills]
     folder = OutputFolder(out or default_folder(spec), lesson.inputs, overwrite)
     width, height = (1280, 720) if thumbnail else size or (1920, 1080)
+    shaped = look.on(canvas_for(width, height))
     shade = [theme] if theme else []
-    kind = [] if svg or (width, height) == (1920, 1080) else [f"{width}x{height}"]
+    kind = [] if (svg and shaped.canvas == WIDE) or (width, height) == (1920, 1080) else [f"{width}x{height}"]
     kind += ["transparent"] if transparent else []
     names = [f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}" for one in wanted]
     sheet_names = [f"{'-'.join(['sheet', *shade])}.png"] if sheet else []
     folder.prepare([*names, *sheet_names])
     for one, name in zip(wanted, names, strict=True):
-        picture = drawer.picture_at(one, look)
+        picture = drawer.picture_at(one, shaped)
         with folder.file(name) as file:
             if svg:
-                drawer.write_svg(file, picture, None if transparent else look.ground)
+                drawer.write_svg(file, picture, None if transparent else look.ground, shaped.canvas)
             else:
-                drawer.write_png(file, drawer.draw_image(picture, width, height, look.ground, transparent))
+                ground, canvas = look.ground, shaped.canvas
+                image = drawer.draw_image(picture, width, height, ground, transparent, canvas)
+                drawer.write_png(file, image)
         show(str(folder.folder / name))
     for name in sheet_names:
         with folder.file(name) as file:

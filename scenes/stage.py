@@ -13,14 +13,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from manim import Animation, ManimColor, Scene, VGroup, config, linear
 
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
 from renderer.schedule.shows import SHOWS
 from scenes.catalogue import build_segment
-from scenes.draw.look import look_of, read_look
+from scenes.draw.look import canvas_for, look_of, read_look
 from scenes.draw.segment import Moment, Segment
+from scenes.draw.shapes import view_of
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
 
@@ -57,7 +59,13 @@ class Stage(Scene):
         lesson = self.open_lesson()
         theme = os.environ.get("BARCROSS_THEME")
         look = read_look(theme) if theme else look_of(lesson.spec.theme)
-        self.camera.background_color = ManimColor(look.ground)  # type: ignore[union-attr]
+        size = config.pixel_width, config.pixel_height
+        look = look.on(canvas_for(*size))
+        view = view_of(look.canvas, *size)
+        camera: Any = self.camera
+        camera.background_color = ManimColor(look.ground)
+        camera.frame_width, camera.frame_height = view.width, view.height
+        camera.frame_center = np.array([view.x, view.y, 0.0])
         segment = build_segment(lesson.schedule_show(self.show), look)
         frames_per_second = Fraction(config.frame_rate).limit_denominator(1001)
         frame_count = seconds_to_frame_index(segment.schedule.seconds, frames_per_second)

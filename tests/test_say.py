@@ -1,19 +1,22 @@
 """Lines that are said: steps wait for the words, clicks and pictures wait with them, a `play` never waits."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import Lesson
+from renderer.schedule.model import Caption
 from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import SaidSchedule, words_seconds
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
+from scenes.draw.look import canvas_for
 from scenes.draw.segment import Moment
-from scenes.draw.text import text_width
-from scenes.frame.captions import CaptionedSegment, wrap
+from scenes.frame.captions import CaptionedSegment, take_turns
+from scenes.frame.head import fits_head
 from tests.lessons import DARK, SHORT, make_lesson
 
 LONG = (
@@ -99,24 +102,30 @@ def test_a_line_without_a_step_is_told(said: str, told: str) -> None:
     assert told in caught.value.problems[0].text
 
 
-def test_a_caption_stands_in_the_foot_and_the_rest_of_the_picture_is_untouched() -> None:
-    lesson = lesson_saying(f"{{accents: {LONG}}}")
-    schedule = lesson.schedule_show("figure")
-    assert isinstance(schedule, SaidSchedule)
-    segment = build_segment(schedule, DARK)
+@pytest.mark.parametrize("size", [(1920, 1080), (1080, 1920), (1080, 1080)], ids=str)
+def test_a_caption_stands_in_the_head_and_the_rest_of_the_picture_is_untouched(size: tuple[int, int]) -> None:
+    schedule = lesson_saying("[Count with me.]", "play").schedule_show("play")
+    segment = build_segment(schedule, DARK.on(canvas_for(*size)))
     assert isinstance(segment, CaptionedSegment)
-    moment = Moment(schedule.captions[0].start + 2, Fraction(1, 60))
-    painter = Painter(960, 540, DARK.ground)
+    moment = Moment(schedule.captions[0].start + 1, Fraction(1, 60))
+    inner = moment
+    if isinstance(schedule, SaidSchedule):
+        inner = Moment(schedule.inner_seconds(moment.seconds), moment.frame)
+    painter = Painter(size[0] // 2, size[1] // 2, DARK.ground, segment.canvas)
     with_words = painter.paint(segment.picture(moment)).copy()
-    inner = Moment(schedule.inner_seconds(moment.seconds), moment.frame)
     without = painter.paint(segment.segment.picture(inner)).copy()
     different = np.argwhere((with_words != without).any(axis=2))
     assert len(different)
-    assert different[:, 0].min() >= 475
-    assert different[:, 1].max() < (96 + 1330) / 2
+    assert different[:, 0].max() < segment.canvas.stage_top / 2
 
 
-def test_a_caption_is_broken_at_blanks_into_lines_that_fit() -> None:
-    lines = wrap(LONG, 42, 1330)
-    assert " ".join(lines) == LONG
-    assert all(text_width(line, 42) <= 1330 for line in lines)
+@pytest.mark.parametrize("size", [(1920, 1080), (1080, 1920), (1080, 1080)], ids=str)
+def test_a_long_caption_takes_turns_that_fit(size: tuple[int, int]) -> None:
+    """160 letters are said in one go and read in two or more; each word is read once, in order."""
+    look = DARK.on(canvas_for(*size))
+    said = Caption(Fraction(2), Fraction(12), ("Wheels within wheels " * 8).strip()[:160])
+    turns = take_turns(look, said)
+    assert " ".join(turn.text for turn in turns) == said.text
+    assert (turns[0].start, turns[-1].end) == (said.start, said.end)
+    assert all(before.end == after.start for before, after in pairwise(turns))
+    assert all(fits_head(look, turn.text) for turn in turns)

@@ -33,7 +33,7 @@ from renderer.video.films import FilmProgress, LostChunkError, Progress, make_fi
 from renderer.video.mp4 import check_size, count_samples, join_chunks
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, core_count, in_threads, local_workers
-from scenes.draw.look import Look, look_of, read_look
+from scenes.draw.look import Look, canvas_for, look_of, read_look
 
 CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
 
@@ -92,6 +92,7 @@ def render_lesson(
     folder.prepare([*([CLICK_FILE] if lesson.click else []), *names, *([JOINED_FILE] if joined else [])])
     store = Store(directory / FOLDER)
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
+    look = look.on(canvas_for(quality.width, quality.height))
     films_progress = [
         FilmProgress(planned, build_film(planned, quality, look), store, progress) for planned in segments
     ]

@@ -93,7 +93,7 @@ def _wide_canvas(width: float) -> Canvas:
         lines=(88, 152),
         size_sentence=56,
         sides=966,
-        legend=1020,
+        legend=1018,
         foot=1012,
     )
 
@@ -112,9 +112,9 @@ def _square_canvas(width: float, height: float) -> Canvas:
         music_right=width - 60,
         stage_top=160,
         stage_bottom=height - 190,
-        small=84,
-        sentence=136,
-        lines=(84, 138),
+        small=88,
+        sentence=140,
+        lines=(88, 142),
         size_sentence=48,
         sides=height - 130,
         legend=None,

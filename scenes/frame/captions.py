@@ -1,18 +1,18 @@
-"""A segment with captions: the words that are said stand in the foot in place of the sentence."""
+"""A segment with captions: the words that are said stand in the head in place of the sentence."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 from renderer.schedule.model import Caption
 from renderer.schedule.say import SaidSchedule
 from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, Segment
-from scenes.draw.shapes import FilledShape, draw, draw_text
-from scenes.draw.text import shorten, text_width
+from scenes.draw.shapes import draw
+from scenes.frame.head import draw_head, fits_head, sentence_of
+from scenes.frame.headed import HeadedSegment, Sentence
 
-ROOM = 1330
-"""How wide a caption may be: the legend stands right of it."""
-CAPTION_TOP, LINE_STEP = 951.0, 35.0
+MOST_TURNS = 6
 
 
 class CaptionedSegment(Segment):
@@ -22,7 +22,8 @@ class CaptionedSegment(Segment):
         self, segment: Segment, schedule: SaidSchedule | None, captions: tuple[Caption, ...]
     ) -> None:
         super().__init__(schedule or segment.schedule, segment.look)
-        self.segment, self.said, self.captions = segment, schedule, captions
+        self.segment, self.said = segment, schedule
+        self.captions = [turn for caption in captions for turn in take_turns(segment.look, caption)]
 
     def picture(self, moment: Moment) -> Picture:
         inner = moment
@@ -33,11 +34,15 @@ class CaptionedSegment(Segment):
         )
         if caption is None:
             return self.segment.picture(inner)
+        sentence = Sentence("", tuple(sentence_of(self.look, caption.text)))
         opacity = _opacity(caption, moment, self.look, caption.end >= self.schedule.seconds)
-        return [
-            *self.segment.picture(inner),
-            *self.keep((caption, opacity), draw_caption, self.look, caption.text, opacity),
-        ]
+        if isinstance(self.segment, HeadedSegment):
+            return [*self.segment.music(inner), *self.segment.head(inner, sentence, opacity)]
+        head = draw(
+            self.look.ground, rectangle(0, 0, self.canvas.width, self.canvas.stage_top - 6), opacity=opacity
+        )
+        words = draw_head(self.look, "", sentence.words, opacity=opacity)
+        return [*self.segment.picture(inner), head, *words]
 
 
 def _opacity(caption: Caption, moment: Moment, look: Look, last: bool) -> float:
@@ -47,35 +52,16 @@ def _opacity(caption: Caption, moment: Moment, look: Look, last: bool) -> float:
     return coming if last else min(coming, 1 - moment.share(caption.end - fade, caption.end))
 
 
-def draw_caption(look: Look, text: str, opacity: float) -> list[FilledShape]:
-    """A caption in the foot, on one line or two, over what stands there."""
-    lines = wrap(text, look.size_sentence, ROOM)
-    size = look.size_sentence
-    if len(lines) > 1:
-        size = look.size_least
-        lines = wrap(text, size, ROOM)
-    if len(lines) > 2:
-        lines = [lines[0], shorten(" ".join(lines[1:]), size, ROOM)]
-    veil = draw(
-        look.ground, rectangle(0, CAPTION_TOP, look.canvas.left + ROOM, look.canvas.width), opacity=opacity
-    )
-    first = look.canvas.foot - LINE_STEP * (len(lines) - 1)
+def take_turns(look: Look, caption: Caption) -> list[Caption]:
+    """A caption that is too long for the head, in several turns of about as many words, each as long as its share."""
+    words = caption.text.split()
+    for count in range(1, MOST_TURNS + 1):
+        edges = [round(len(words) * number / count) for number in range(count + 1)]
+        texts = [" ".join(words[start:end]) for start, end in pairwise(edges)]
+        if all(texts) and all(fits_head(look, text) for text in texts):
+            break
+    length = caption.end - caption.start
+    times = [caption.start + length * Fraction(edge, max(1, len(words))) for edge in edges]
     return [
-        veil,
-        *(
-            draw_text(line, look.canvas.left, first + number * LINE_STEP, size, look.ink, opacity=opacity)
-            for number, line in enumerate(lines)
-        ),
+        Caption(start, end, text) for (start, end), text in zip(pairwise(times), texts, strict=True) if text
     ]
-
-
-def wrap(text: str, size: float, room: float) -> list[str]:
-    """The text in lines no wider than `room`, broken at blanks."""
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_width(longer, size) > room:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines

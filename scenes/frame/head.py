@@ -63,10 +63,19 @@ def _lay_lines(words: Sequence[Words], canvas: Canvas, beside: float) -> tuple[f
     size = canvas.size_sentence
     while True:
         lines = break_words(words, size, room, most, room - beside)
-        whole = not lines[-1][-1].text.endswith(" …")
+        whole = not lines[-1][-1].text.endswith("…")
         if whole or size <= LEAST_SENTENCE:
             return size, lines
         size = max(LEAST_SENTENCE, size - 2)
+
+
+def fits_head(look: Look, text: str, beside: float = 0.0) -> bool:
+    """Whether a text stands whole in the head, at a size that can be read."""
+    canvas = look.canvas
+    if words_width(sentence_of(look, text), canvas.size_sentence) <= canvas.right - canvas.left:
+        return True
+    _, lines = _lay_lines(sentence_of(look, text), canvas, beside)
+    return not lines[-1][-1].text.endswith("…")
 
 
 def sentence_of(look: Look, text: str) -> list[Words]:

@@ -37,16 +37,17 @@ class HeadedSegment(Segment):
         """The shapes at a moment in the order in which they are painted."""
         return [*self.music(moment), *self.head(moment, self.sentence(moment))]
 
-    def head(self, moment: Moment, sentence: Sentence) -> Picture:
-        """A sentence and the counter; the sentence fades in."""
+    def head(self, moment: Moment, sentence: Sentence, opacity: float = 1.0) -> Picture:
+        """A sentence, which fades in, and the counter."""
         look, counts = self.look, tuple(self.counts(moment))
         fade = Fraction(look.fade).limit_denominator(1000)
-        opacity = moment.share(sentence.since, sentence.since + fade) if sentence.since else 1.0
-        if not opacity:
-            return []
+        if sentence.since:
+            opacity *= moment.share(sentence.since, sentence.since + fade)
         beside = counter_width(look, counts)
         key = ("head", sentence, beside, opacity)
-        drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
+        drawn: Picture = []
+        if opacity:
+            drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
         if not counts:
             return drawn
         return [*drawn, *self.keep(("counter", counts), draw_counter, look, counts)]

@@ -52,8 +52,9 @@ class PlaySegment(HeadedSegment):
         timeline = schedule.timeline
         self.harmony: tuple[Harmony, ...] = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
-        self.stage = lay_stage(look, len(self.voices))
-        self.rows = choose_rows(timeline, schedule.spans, self.stage.look)
+        stage = lay_stage(look, len(self.voices))
+        self.rows = choose_rows(timeline, schedule.spans, stage.look)
+        self.stage = stage if len(self.rows) > 1 else stage.alone()
         self.scale = self.stage.look.canvas.music_width / max(row.end - row.start for row in self.rows)
         self.longest_group = max(
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
@@ -233,7 +234,8 @@ class PlaySegment(HeadedSegment):
                 )
                 drawn.append(draw(look.meter_line, *upright, opacity=POST_BELOW))
         for bar in self.timeline.bars:
-            if row.holds(bar.at) and row.x(bar.at) + 80 < self.canvas.width:
+            width = text_width(str(bar.number), style.bar, SEMIBOLD)
+            if row.holds(bar.at) and row.x(bar.at) + 12 + width <= self.canvas.right:
                 baseline = row.feet - 1
                 drawn.append(
                     draw_text(
@@ -279,7 +281,7 @@ class PlaySegment(HeadedSegment):
             if not row.shows(each.at, each.end):
                 continue
             x = row.x(max(each.at, row.start)) + CHORD_GAP
-            end = min(row.x(min(each.end, row.end)), row.right) - 4
+            end = min(row.x(min(each.end, row.end)) - 4, row.right - 4, self.canvas.right)
             sounds = number == sounding
             name = draw_chord(
                 each.name,
@@ -296,10 +298,11 @@ class PlaySegment(HeadedSegment):
         return drawn
 
     def _draw_present_bar(self, index: int, bar: Bar, present: Beat) -> Picture:
-        """The bar that sounds shows its beats' numbers; the beat that sounds stands out."""
+        """The bar that sounds shows its other beats' numbers; the beat that sounds stands out."""
         row, look = self.row(index), self.look
         drawn: Picture = []
-        free = row.left
+        number = text_width(str(bar.number), row.style.bar, SEMIBOLD)
+        free = row.x(bar.at) + 12 + number + 8
         for beat in self.timeline.beats_in(bar):
             sounds = beat == present
             colour = look.ink if sounds else look.meter_text
@@ -307,19 +310,14 @@ class PlaySegment(HeadedSegment):
                 length = row.style.post if beat.number == 1 else row.style.beat
                 width = look.width_post if beat.number == 1 else look.width_beat
                 drawn.append(draw_post(row, beat.at, length, width + 1, colour))
-            text = str(bar.number if beat.number == 1 else beat.number)
-            size = row.style.bar if beat.number == 1 else min(row.style.bar, 36.0)
-            weight = BOLD if sounds else SEMIBOLD if beat.number == 1 else REGULAR
-            x = row.x(beat.at) + (12 if beat.number == 1 else 10)
-            end = x + text_width(text, size, BOLD)
-            later = row.x(beat.end) - 4
             if beat.number == 1:
-                free = end + 8
-                if not sounds:
-                    continue
-            if row.holds(beat.at) and x >= (row.left if beat.number == 1 else free) and end <= later:
+                continue
+            text, size, weight = str(beat.number), min(row.style.bar, 36.0), BOLD if sounds else REGULAR
+            x = row.x(beat.at) + 10
+            end = x + text_width(text, size, BOLD)
+            if row.holds(beat.at) and x >= free and end <= min(row.x(beat.end) - 4, self.canvas.right):
                 drawn.append(draw_text(text, x, row.feet - 1, size, colour, weight))
-                free = max(free, end + 8)
+                free = end + 8
         return drawn
 
     # Vessels and their marks

@@ -146,6 +146,11 @@ class Stage(NamedTuple):
     measures: Measures
     voice_count: int
 
+    def alone(self) -> "Stage":
+        """The same for one row: it stands in the middle."""
+        middle = sum(self.tops) / 2
+        return self._replace(tops=(middle, middle))
+
     def row(self, row: PlayRow, slot: int, scale: float, longest_group: int) -> Row:
         """A row of bars in one of the two places, as for the lowest voice."""
         return Row(row.start, row.end, scale, self.tops[slot], self.style, self.look, longest_group)

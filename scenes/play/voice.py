@@ -168,7 +168,7 @@ class PlayVoice:
             return []
         stands = [m.at for m in self.crossings.get(repetition.number, [])]
         stands += [m.at for m in self.landings.get(repetition.number, []) if m.sounds]
-        limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.right)
+        limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.look.canvas.right)
         x = row.x(repetition.at) + min(12.0, max(5.0, row.style.hull / 4))
         found = []
         for text in (number_text(repetition), hull_note(repetition)):

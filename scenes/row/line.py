@@ -125,7 +125,7 @@ def vessel_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> tup
     """A repetition's sails and hull, clipped to the row and its margins; `inset` draws all edges in by so much."""
     statement = repetition.statement
     left, end = row.x(repetition.at), row.x(repetition.end)
-    right = end - VESSEL_GAP
+    right = end - min(VESSEL_GAP, 0.3 * (end - left))
     contours: list[Contour] = []
     for group in statement.groups:
         x, width = row.x(repetition.at + group.at), group.written * row.scale - row.look.gap
