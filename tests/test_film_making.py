@@ -10,17 +10,19 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from renderer.audio.aac import CodedPart, pack_part, unpack_part
 from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Lesson, Planned
-from renderer.video.chunks import Batch
+from renderer.video.chunks import Batch, pack, unpack
 from renderer.video.films import Tally
+from renderer.video.mp4 import EncodedChunk
 from renderer.video.render import Quality, Rendered, render_lesson
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, WorkerPool, in_this_process, local_workers
@@ -28,6 +30,7 @@ from tests.lessons import SHORT, make_lesson
 
 ROOT = Path(__file__).parent.parent
 SMALL = Quality(160, 90, Fraction(24))
+TINY = Quality(64, 64, Fraction(2))
 FILM = "03-play.mp4"
 COMMAND = [sys.executable, "-c", "from renderer.command import main; main()", "render"]
 
@@ -136,6 +139,30 @@ class TestDamage:
         assert removed
         assert film.path.read_bytes() == expected
 
+    @pytest.mark.parametrize("joined", [False, True], ids=["", "joined"])
+    @pytest.mark.parametrize("kind", ["picture", "sound", "notes"])
+    def test_what_is_forged_is_made_again(self, tmp_path: Path, kind: str, joined: bool) -> None:
+        """With the right checksum, under the right name."""
+        lesson = make_lesson()
+        play = [planned for planned in lesson.segments() if planned.show == "play"]
+
+        def films() -> list[bytes]:
+            made = render_lesson(lesson, tmp_path, play, TINY, workers=in_this_process, joined=joined)
+            return [film.path.read_bytes() for film in made]
+
+        expected = films()
+        store = Store(tmp_path / FOLDER)
+        for forge in FORGERIES[kind][:: 4 if joined else 1]:
+            forged = 0
+            for name in sorted(store.names()):
+                content = store.get(name)
+                assert content is not None
+                if kind == kind_of(name, content):
+                    store.put(name, forge(content))
+                    forged += 1
+            assert forged, kind
+            assert films() == expected, forge
+
     def test_a_killed_worker_is_replaced(self, tmp_path: Path, expected: bytes) -> None:
         killed: list[int] = []
 
@@ -153,6 +180,62 @@ class TestDamage:
         with pytest.raises(BarcrossError, match="--jobs 1"):
             render(tmp_path, workers=doomed)
         assert not (tmp_path / FILM).exists()
+
+
+def kind_of(name: str, content: bytes) -> str:
+    """What a kept entry holds."""
+    if "." in name:
+        return "sound"
+    return "notes" if content.replace(b"\n", b"").isalnum() else "picture"
+
+
+def repacked(change: Callable[[EncodedChunk], EncodedChunk]) -> Callable[[bytes], bytes]:
+    """A forger of chunks."""
+    return lambda content: pack(change(unpack(content)))
+
+
+def recoded(change: Callable[[CodedPart], CodedPart]) -> Callable[[bytes], bytes]:
+    """A forger of sound."""
+    return lambda content: pack_part(change(unpack_part(content)))
+
+
+ANYTHING: tuple[Callable[[bytes], bytes], ...] = (
+    lambda content: b"",
+    lambda content: b"\0" * 8,
+    lambda content: b"\xff" * 1000,
+    lambda content: content[:-1],
+    lambda content: content + b"\0",
+    lambda content: content[:4] + b"\xff\xff\xff\x7f" + content[8:],
+)
+FORGERIES: dict[str, tuple[Callable[[bytes], bytes], ...]] = {
+    "picture": (
+        *ANYTHING,
+        repacked(lambda chunk: replace(chunk, header=b"")),
+        repacked(lambda chunk: replace(chunk, header=chunk.header + b"\0")),
+        repacked(lambda chunk: replace(chunk, frames=())),
+        repacked(lambda chunk: replace(chunk, frames=chunk.frames[:-1])),
+        repacked(lambda chunk: replace(chunk, frames=(*chunk.frames, b""))),
+        repacked(lambda chunk: replace(chunk, frames=chunk.frames[::-1])),
+        repacked(lambda chunk: replace(chunk, frames=tuple(b"" for _ in chunk.frames))),
+        repacked(lambda chunk: replace(chunk, frames=tuple(b"\xff" * 99 for _ in chunk.frames))),
+    ),
+    "sound": (
+        *ANYTHING,
+        recoded(lambda part: part._replace(header=b"")),
+        recoded(lambda part: part._replace(first=part.first + 1)),
+        recoded(lambda part: part._replace(first=2**32 - 1)),
+        recoded(lambda part: part._replace(packets=())),
+        recoded(lambda part: part._replace(packets=part.packets[:-1])),
+        recoded(lambda part: part._replace(packets=tuple(b"" for _ in part.packets))),
+    ),
+    "notes": (
+        *ANYTHING,
+        lambda content: content + b"\n" + content,
+        lambda content: content.splitlines()[0],
+        lambda content: b"\n".join(b"../../weir.yaml" for _ in content.splitlines()),
+        lambda content: b"\n".join(b"0" * 40 for _ in content.splitlines()),
+    ),
+}
 
 
 class Lost(Executor):

@@ -12,6 +12,7 @@ import struct
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from hashlib import blake2b
 from itertools import accumulate, chain, pairwise
 from typing import NamedTuple
@@ -45,6 +46,8 @@ LEAD, OVER = 16, 32
 """Frames before a part, in which its encoder comes to know the sound, and after it, in which a seam is found."""
 SETTLED = 4
 """Packets at either end of what an encoder was given that are made otherwise than in the middle: of silence."""
+SHORTEST = 2
+"""Bytes in which a packet says which window it has."""
 DIGEST = 20
 
 
@@ -96,19 +99,14 @@ def code_part(sound: Sound, sample_count: int, index: int) -> CodedPart:
     """Code one part of such a sound, with what its seams are found in. Raises ValueError."""
     if len(sound.shape) != 2 or sound.shape[1] != 2:
         raise ValueError(f"sound is {sound.shape}, not (n, 2)")
-    first = max(0, index * PART - LEAD)
-    end = min(sample_count, ((index + 1) * PART + OVER) * AAC_FRAME)
-    context = av.CodecContext.create("aac", "w")
-    assert isinstance(context, AudioCodecContext)
-    context.options = AAC | {"flags": AAC["flags"] + "+global_header"}
-    context.sample_rate, context.layout, context.format = SAMPLES_PER_SECOND, "stereo", "fltp"
-    context.time_base = Fraction(1, SAMPLES_PER_SECOND)
+    first, end = _heard(sample_count, index)
+    context = _new_encoder()
     packets: list[bytes] = []
     for frame in chain(_frames(sound, first * AAC_FRAME, end), [None]):
         packets += map(bytes, context.encode(frame))
-    begins = SETTLED if first else 0
-    ends = len(packets) - (SETTLED if end < sample_count else 0)
-    return CodedPart(context.extradata or b"", first + begins, tuple(packets[begins:ends]))
+    begin, count = _extent(sample_count, index)
+    kept = packets[begin - first : begin - first + count]
+    return CodedPart(context.extradata or b"", begin, tuple(kept))
 
 
 def _frames(sound: Sound, start: int, end: int) -> Iterator[av.AudioFrame]:
@@ -184,8 +182,51 @@ def pack_part(part: CodedPart) -> bytes:
 
 
 def unpack_part(content: bytes) -> CodedPart:
-    """What `pack_part` packed."""
-    first, count = struct.unpack_from("<2I", content)
-    ends = [*accumulate(struct.unpack_from(f"<{count}I", content, 8), initial=8 + 4 * count)]
+    """What `pack_part` packed. Raises ValueError if it was anything else."""
+    try:
+        first, count = struct.unpack_from("<2I", content)
+        sizes = struct.unpack_from(f"<{count}I", content, 8)
+    except struct.error:
+        raise ValueError("no packed sound") from None
+    ends = [*accumulate(sizes, initial=8 + 4 * count)]
+    if not sizes or ends[-1] != len(content):
+        raise ValueError("no packed sound")
     header, *packets = (content[start:end] for start, end in pairwise(ends))
     return CodedPart(header, first, tuple(packets))
+
+
+def check_part(part: CodedPart, sample_count: int, index: int) -> None:
+    """Raises ValueError if it can't be that part of such a sound."""
+    if part.header != _header() or (part.first, len(part.packets)) != _extent(sample_count, index):
+        raise ValueError(f"not part {index} of a sound of {sample_count} samples")
+    if min(map(len, part.packets)) < SHORTEST:
+        raise ValueError("a packet that holds nothing")
+
+
+def _extent(sample_count: int, index: int) -> tuple[int, int]:
+    """The number of a part's first packet, and how many it has."""
+    first, end = _heard(sample_count, index)
+    begins = SETTLED if first else 0
+    ends = SETTLED if end < sample_count else 0
+    return first + begins, count_packets(end - first * AAC_FRAME) - begins - ends
+
+
+def _heard(sample_count: int, index: int) -> tuple[int, int]:
+    """What a part's encoder is given: from the beginning of a frame, by its number, up to a sample."""
+    return max(0, index * PART - LEAD), min(sample_count, ((index + 1) * PART + OVER) * AAC_FRAME)
+
+
+@cache
+def _header() -> bytes:
+    context = _new_encoder()
+    context.open()
+    return context.extradata or b""
+
+
+def _new_encoder() -> AudioCodecContext:
+    context = av.CodecContext.create("aac", "w")
+    assert isinstance(context, AudioCodecContext)
+    context.options = AAC | {"flags": AAC["flags"] + "+global_header"}
+    context.sample_rate, context.layout, context.format = SAMPLES_PER_SECOND, "stereo", "fltp"
+    context.time_base = Fraction(1, SAMPLES_PER_SECOND)
+    return context

@@ -16,6 +16,7 @@ from functools import cache, cached_property
 from hashlib import blake2b
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import av
@@ -138,13 +139,17 @@ def pack(chunk: EncodedChunk) -> bytes:
 
 
 def unpack(content: bytes) -> EncodedChunk:
-    """What `pack` packed."""
-    (count,) = struct.unpack_from("<I", content)
-    at, parts = 4 + 4 * count, []
-    for size in struct.unpack_from(f"<{count}I", content, 4):
-        parts.append(content[at : at + size])
-        at += size
-    return EncodedChunk(parts[0], tuple(parts[1:]))
+    """What `pack` packed. Raises ValueError if it was anything else."""
+    try:
+        (count,) = struct.unpack_from("<I", content)
+        sizes = struct.unpack_from(f"<{count}I", content, 4)
+    except struct.error:
+        raise ValueError("no packed chunk") from None
+    ends = [*accumulate(sizes, initial=4 + 4 * count)]
+    if not sizes or ends[-1] != len(content):
+        raise ValueError("no packed chunk")
+    header, *frames = (content[start:end] for start, end in pairwise(ends))
+    return EncodedChunk(header, tuple(frames))
 
 
 @contextmanager

@@ -13,8 +13,8 @@ from typing import NamedTuple
 from renderer.core.errors import BarcrossError
 from renderer.lesson.lesson import Planned
 from renderer.video.chunks import Batch, ChunkResult, Film, Job, code_key, make_chunk, unpack
-from renderer.video.mp4 import EncodedChunk
-from renderer.video.store import Store
+from renderer.video.mp4 import EncodedChunk, check_chunk
+from renderer.video.store import NAME, Store
 from renderer.video.workers import PoolFactory, WorkerPool
 
 AHEAD = 3
@@ -57,7 +57,7 @@ class FilmProgress:
         self._names: dict[int, str] = {}
         self._reused: set[int] = set()
         self._frames = 0
-        for chunk, name in enumerate((store.get(self._key) or b"").decode("ascii").split()):
+        for chunk, name in enumerate(self._remembered()):
             if store.get(name) is not None:
                 self.done(chunk, name, reused=True)
 
@@ -94,6 +94,12 @@ class FilmProgress:
         self._reused.discard(chunk)
         self._frames -= len(self._stretches[chunk])
 
+    def _remembered(self) -> list[str]:
+        """The chunks that made up this film the last time; none if that isn't known."""
+        names = (self._store.get(self._key) or b"").decode("ascii", "replace").split("\n")
+        fitting = len(names) == len(self._stretches) and all(map(NAME.fullmatch, names))
+        return names if fitting else []
+
     def remember(self) -> None:
         """Note which chunks make up this film, for the next time."""
         names = (self._names[chunk] for chunk in range(len(self._stretches)))
@@ -102,10 +108,18 @@ class FilmProgress:
     def chunks(self) -> Iterator[EncodedChunk]:
         """All chunks in order. Raises LostChunkError."""
         for chunk in range(len(self._stretches)):
-            content = self._store.get(self._names[chunk])
-            if content is None:
-                raise LostChunkError(chunk)
-            yield unpack(content)
+            yield self._kept(chunk)
+
+    def _kept(self, number: int) -> EncodedChunk:
+        content = self._store.get(self._names[number])
+        film = self.film
+        try:
+            chunk = unpack(content or b"")
+            count = len(self._stretches[number])
+            check_chunk(chunk, count, film.width, film.height, film.frames_per_second)
+        except ValueError:
+            raise LostChunkError(number) from None
+        return chunk
 
 
 def make_films(

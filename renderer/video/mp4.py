@@ -40,6 +40,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from heapq import merge
 from itertools import chain, islice
 from operator import itemgetter
@@ -72,6 +73,8 @@ X264 = {
     "x264-params": "rc-lookahead=0:bframes=0:weightp=0:scenecut=0:mbtree=0:aq-mode=0"
     ":subme=0:no-deblock=1:chromaloc=1",
 }
+SLICE, KEYFRAME_SLICE = 1, 5
+"""ITU-T H.264, table 7-1: a coded slice of a picture, and of one that needs no other."""
 CHUNK_SECONDS = 2
 
 Timed = tuple[Fraction, list["Packet[Any]"]]
@@ -106,15 +109,49 @@ def split_frames(frame_count: int, frames_per_second: Fraction) -> list[range]:
     return [range(start, min(start + length, frame_count)) for start in range(0, frame_count, length)]
 
 
-def encode_chunk(
-    frames: Iterable[av.VideoFrame], width: int, height: int, frames_per_second: Fraction
-) -> EncodedChunk:
-    """Encode some frames, yuv420p. They are taken one at a time; it may be one frame that is drawn over."""
+def check_chunk(
+    chunk: EncodedChunk, frame_count: int, width: int, height: int, frames_per_second: Fraction
+) -> None:
+    """Raises ValueError if such a film can't hold this chunk as so many frames."""
+    if len(chunk.frames) != frame_count:
+        raise ValueError(f"a chunk of {len(chunk.frames)} frames, not {frame_count}")
+    if chunk.header != _picture_header(width, height, frames_per_second):
+        raise ValueError("a chunk was encoded in another way than this film")
+    if [_slice_type(frame) for frame in chunk.frames] != [KEYFRAME_SLICE, *[SLICE] * (frame_count - 1)]:
+        raise ValueError("a chunk is not a keyframe and the frames that follow from it")
+
+
+@lru_cache
+def _picture_header(width: int, height: int, frames_per_second: Fraction) -> bytes:
+    context = _new_encoder(width, height, frames_per_second)
+    context.open()
+    return context.extradata or b""
+
+
+def _slice_type(frame: bytes) -> int | None:
+    """The kind of the first unit that holds pixels (ITU-T H.264, 7.4.1 and annex B)."""
+    at = -1
+    while (at := frame.find(b"\0\0\1", at + 1)) >= 0 and at + 3 < len(frame):
+        kind = frame[at + 3] & 31
+        if kind in (SLICE, KEYFRAME_SLICE):
+            return kind
+    return None
+
+
+def _new_encoder(width: int, height: int, frames_per_second: Fraction) -> VideoCodecContext:
     context = av.CodecContext.create("libx264", "w")
     assert isinstance(context, VideoCodecContext)
     context.options = X264
     context.flags |= Flags.global_header
     _set_up(context, width, height, frames_per_second)
+    return context
+
+
+def encode_chunk(
+    frames: Iterable[av.VideoFrame], width: int, height: int, frames_per_second: Fraction
+) -> EncodedChunk:
+    """Encode some frames, yuv420p. They are taken one at a time; it may be one frame that is drawn over."""
+    context = _new_encoder(width, height, frames_per_second)
     packets: list[Packet[Any]] = []
     for index, frame in enumerate(frames):
         frame.pts, frame.time_base = index, 1 / frames_per_second

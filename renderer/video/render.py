@@ -13,6 +13,7 @@ from pathlib import Path
 from renderer.audio.aac import (
     CodedPart,
     CodedSound,
+    check_part,
     code_part,
     count_parts,
     name_sound,
@@ -140,7 +141,16 @@ def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -
 def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], Sound]) -> CodedSound:
     """A sound whose parts are in the store: it is mixed only if one is missing, and not held."""
     names = [f"{name}.{index}" for index in range(count_parts(sample_count))]
-    missing = [index for index, part in enumerate(names) if store.get(part) is None]
+
+    def kept(index: int) -> CodedPart | None:
+        try:
+            part = unpack_part(store.get(names[index]) or b"")
+            check_part(part, sample_count, index)
+        except ValueError:  # missing, or not what its name says
+            return None
+        return part
+
+    missing = [index for index in range(len(names)) if kept(index) is None]
     if missing:
         sound = mix()
 
@@ -151,10 +161,7 @@ def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], So
             made.result()
 
     def part(index: int) -> CodedPart:
-        content = store.get(names[index])
-        if content is None:  # it has been lost meanwhile
-            return code_part(mix(), sample_count, index)
-        return unpack_part(content)
+        return kept(index) or code_part(mix(), sample_count, index)  # it may have been lost meanwhile
 
     return CodedSound(sample_count, part)
 
@@ -207,6 +214,6 @@ def write_joined(
         with folder.file(JOINED_FILE) as file:
             join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound)
     except LostChunkError:
-        raise FileError(f"{path}: what was drawn for it was removed meanwhile. Render once more.") from None
+        raise FileError(f"{path}: part of it was removed while it was written. Render again.") from None
     reused = all(film_progress.all_reused for film_progress in films_progress)
     return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)
