@@ -9,9 +9,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.core.errors import Problem
-from renderer.schedule.clicks import bar_seconds, count_in_seconds
+from renderer.schedule.clicks import bar_seconds
 from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step
+from renderer.schedule.pace import AFTER_ANSWER, reading_seconds, short_lead
 from renderer.schedule.spans import choose_spans, choose_voice
+from renderer.schedule.wording import crossing_answer, crossing_question
 from renderer.spec.click import Click
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
@@ -21,12 +23,10 @@ MOST_COUNTED, COUNTED_ASIDE = 34, 15
 """Pulses: a repetition longer than the first is counted only so many to either side of its crossing."""
 MOST_SLOWNESS = Fraction(4)
 """Pulses too fine to be counted aloud even then are shown as they come."""
-LONGEST_LEAD = Fraction(4)
-"""Seconds after which a bar of count-in that nobody asked for is enough."""
-LOOK_ON = Fraction(2)
-"""Seconds that a finished close-up stands before the next one."""
 MOVE_ROOM = Fraction(9, 10)
-"""Seconds at least between two close-ups, for the move."""
+"""Seconds between two close-ups, for the move."""
+SHARE_SECONDS = Fraction(6, 5)
+"""Seconds after which the second share is told after the first, and the sentence after it."""
 
 
 class CloseUp(NamedTuple):
@@ -114,12 +114,12 @@ def schedule_crossings(
         repetition = repetitions[crossing.repetition_number]
         lead = click if not close_ups else None
         close_up, sounds = _close_up(timeline, crossing, repetition, number, seconds, lead)
-        beat = close_up.sentence - close_up.braces[1]
-        hold = HOLD if number == chosen[-1] else LOOK_ON
-        close_up = close_up._replace(end=close_up.sentence + -(-hold // beat) * beat)
+        read = reading_seconds("".join(crossing_answer(crossing, repetition)))
+        hold = read + AFTER_ANSWER if number == chosen[-1] else read
+        close_up = close_up._replace(end=close_up.sentence + hold)
         close_ups.append(close_up)
         clicks += sounds
-        seconds = close_up.end + -(-MOVE_ROOM // beat) * beat
+        seconds = close_up.end + MOVE_ROOM
     return CrossingsSchedule(
         timeline=timeline,
         seconds=close_ups[-1].end if close_ups else HOLD,
@@ -161,7 +161,8 @@ def _close_up(
     pulses = Fraction(last - first, statement.pulse)
     pulse = (timeline.seconds(last) - timeline.seconds(first)) / pulses
     slowness = min(MOST_SLOWNESS, max(Fraction(1), SLOWEST_COUNT / pulse))
-    lead, clicks = _lead(timeline, beat, seconds, slowness, click)
+    question = reading_seconds("".join(crossing_question(crossing)))
+    lead, clicks = _lead(timeline, beat, seconds, slowness, click, question)
     start_seconds = seconds + lead
     close_up = CloseUp(
         crossing, repetition, number, first, last, seconds, beat.at, start_seconds, stop, slowness,
@@ -169,12 +170,8 @@ def _close_up(
     )  # fmt: skip
     beats = timeline.beats_between(beat.at, stop)
     clicks += [_click(close_up.seconds_of(timeline, each.at), each.number) for each in beats]
-    lengths = _beat_seconds(timeline, timeline.bar_at(beats[-1].at), slowness)
-    told, number = [close_up.seconds_of(timeline, stop)], beats[-1].number
-    for _ in range(3):
-        number = number % len(lengths) + 1
-        clicks.append(_click(told[-1], number))
-        told.append(told[-1] + lengths[number - 1])
+    counted = close_up.seconds_of(timeline, stop)
+    told = [counted + number * SHARE_SECONDS for number in range(3)]
     return close_up._replace(braces=(told[0], told[1]), sentence=told[2]), clicks
 
 
@@ -183,21 +180,25 @@ def _click(seconds: Fraction, beat_number: int) -> Click:
 
 
 def _lead(
-    timeline: Timeline, beat: Beat, seconds: Fraction, slowness: Fraction, click: ClickSpec | None
+    timeline: Timeline,
+    beat: Beat,
+    seconds: Fraction,
+    slowness: Fraction,
+    click: ClickSpec | None,
+    question: Fraction,
 ) -> tuple[Fraction, list[Click]]:
-    """A count-in that ends on `beat`, wherever in its bar that is: its length, and its clicks from `seconds` on."""
-    bar = timeline.bar_at(beat.at)
-    bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)
-    asked = count_in_seconds(timeline, bar, bars, beats) * slowness if click else Fraction(0)
-    least = asked or min(LONGEST_LEAD, bar_seconds(timeline, bar) * slowness)
-    lengths = _beat_seconds(timeline, bar, slowness)
-    lead, number = Fraction(0), beat.number
-    found: list[tuple[Fraction, int]] = []
-    while lead < least:
+    """What passes before `beat`, wherever in its bar that is: the question is read, and the last beats are counted in;
+    its length, and the clicks from `seconds` on."""
+    lengths = _beat_seconds(timeline, timeline.bar_at(beat.at), slowness)
+    before = [*lengths[beat.number - 1 :], *lengths[: beat.number - 1]]
+    counted = short_lead(before, click)
+    lead, found, number = Fraction(0), [], beat.number
+    while lead < counted:
         number = number - 1 or len(lengths)
         lead += lengths[number - 1]
         found.append((lead, number))
-    return lead, [_click(seconds + lead - at, number) for at, number in reversed(found)]
+    whole = max(question, lead)
+    return whole, [_click(seconds + whole - at, number) for at, number in reversed(found)]
 
 
 def _beat_seconds(timeline: Timeline, bar: Bar, slowness: Fraction) -> list[Fraction]:

@@ -5,6 +5,8 @@ Schedules use them too, since a step stays as long as its sentence takes to read
 
 from fractions import Fraction
 
+from renderer.timeline.model import Crossing, Repetition
+
 PULSE_NAMES = {
     Fraction(1, 2): "half",
     Fraction(1, 4): "quarter",
@@ -93,3 +95,20 @@ def ordinal_word(number: int) -> str:
     ('third', '21st')
     """
     return ORDINALS[number - 1] if 1 <= number <= len(ORDINALS) else ordinal(number)
+
+
+def crossing_question(crossing: Crossing) -> tuple[str, str]:
+    """What is asked of a crossing: the change of harmony, and what there is to hear in it."""
+    return f"From {crossing.before} to {crossing.after}: ", "does the rhythm turn too?"
+
+
+def crossing_answer(crossing: Crossing, repetition: Repetition) -> tuple[str, str]:
+    """Where in the repetition the harmony turns, and what the rhythm does."""
+    pulses = Fraction(crossing.into_group, repetition.statement.pulse)
+    whole = count_of(int(pulses), "pulse") if pulses.denominator == 1 else f"{pulses} of a pulse"
+    where = (
+        f"in group {crossing.group_number}, after {whole}"
+        if pulses
+        else f"as group {crossing.group_number} begins"
+    )
+    return f"The chord turns {where}. ", "The rhythm runs on."

@@ -1,48 +1,57 @@
 """crossings: close up, the repetition that begins in one harmony and ends in another, its rhythm unbroken.
 
 The vessel is counted through. On the crossing's own pulse the new sky has just opened from the seam on and the
-lozenge has come down; the counting goes on. Then braces tell how much of it lies in either harmony. From one crossing
-to the next the picture glides sideways.
+lozenge has come down; the counting goes on. Then braces tell how much of it lies in either harmony, and all but the
+repetition that is meant steps back. From one crossing to the next the picture glides sideways.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 
 from renderer.schedule.crossings import CloseUp, CrossingsSchedule
 from renderer.schedule.model import HOLD
+from renderer.schedule.wording import crossing_answer, crossing_question
 from renderer.timeline.model import Harmony, Landing, Repetition
-from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
+from scenes.draw.chords import chord_width, draw_chord
+from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, RowStyle, arrive, glide
 from scenes.draw.paths import disc, rectangle
-from scenes.draw.segment import Moment, Picture, Segment, by_repetition, move_seconds
-from scenes.draw.shapes import Words, across, draw, draw_text, moved
-from scenes.draw.text import fit_size, musical, text_width, wrap
-from scenes.draw.wording import crossing_sentence, crossing_start
-from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
+from scenes.draw.segment import Moment, Picture, by_repetition, move_seconds
+from scenes.draw.shapes import Words, across, draw, moved
+from scenes.draw.text import musical
+from scenes.frame.foot import draw_legend, draw_veil
+from scenes.frame.head import sentence_of
+from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.row.close_row import CloseRow, draw_close_posts, draw_counts, draw_seam_in_vessel, draw_shares
-from scenes.row.line import Row, draw_rests, draw_vessel
+from scenes.row.line import Row, draw_rests, draw_soft_vessel, draw_vessel
 from scenes.row.marks import draw_crossing, draw_landing, draw_masthead
 from scenes.row.sky import draw_sky
 
 LEAST_PULSES, MOST_PULSES, NEIGHBOURS = 24, 40, 4
+TALL_PULSES = 17
+"""As the first, on a canvas that is not wide."""
 """How many pulses the picture is wide, and how many it shows beside the counted ones."""
 EDGE_PULSES = 5
 """A seam stands no nearer to the picture's edge."""
-NAME_ZONE = 150.0
-"""From the sky's top: the seams that are not meant begin under the names."""
+ROOM_ABOVE = 12.0
+"""From the stage's top to the sky's."""
 OPENING = Fraction(3, 5)
 """Seconds in which the new sky opens."""
 DROP = 70.0
 """Pixels from above which the lozenge comes down."""
 SLIDE_GAP = 48
 """Pixels between a close-up that leaves and the one that comes."""
-"""Pixels from one close-up to the next."""
-VEIL, VEIL_RISE, STILL, VEIL_BOTTOM = 0.88, 0.3, 0.22, 950.0
-"""How dim the picture is while it slides, the shares of the move in which it becomes so and in which it does not slide
-yet or any more, and how far down."""
 TEXT_EDGE = 40.0
 """Pixels over which a text that slides out of the frame fades."""
 
 
-class CrossingsSegment(Segment):
+DIM = Fraction(2, 5)
+"""Seconds in which all but what is meant steps back."""
+TALL_STRETCH, TALL_NAME = 1.4, 150.0
+POST_BELOW, BELOW = 0.55, 1480.0
+"""The opacity of the posts that run down to the foot of a tall picture, and where they go on."""
+
+
+class CrossingsSegment(HeadedSegment):
     """The chosen crossings of one voice, one after another."""
 
     schedule: CrossingsSchedule
@@ -54,28 +63,55 @@ class CrossingsSegment(Segment):
         self.landings = by_repetition(self.timeline.landings, schedule.voice)
         self.longest = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
         self.width = self._width()
+        self.style = _close_style(look)
         self.rows = [self._row(close_up) for close_up in schedule.close_ups]
 
-    def picture(self, moment: Moment) -> Picture:
-        close_ups = self.schedule.close_ups
-        if not close_ups:
+    def music(self, moment: Moment) -> Picture:
+        if not self.schedule.close_ups:
             return self.keep("none", self._without)
-        index = sum(1 for each in close_ups[1:] if moment.reached(each.seconds))
+        index = self._index(moment)
         move, drawn = self._move(index, moment), self._panel(index, moment)
-        share = glide((move - STILL) / (1 - 2 * STILL))
         if move:
-            slide = self.canvas.right - self.canvas.left + SLIDE_GAP
-            coming = self._slid(self._panel(index + 1, moment), slide * (1 - share))
-            drawn = [
-                *self._slid(drawn, -slide * share),
-                *coming,
-                *self.keep("masks", self._masks),
-                *self._veil(move),
-            ]
-        told = index + (share > 0.5)
-        drawn += self.keep(("head", told), self._head, close_ups[told])
-        drawn += self._counter(close_ups[told], moment)
-        return drawn + self._sentence(close_ups[index], share, moment)
+            slide = self.canvas.width + SLIDE_GAP
+            coming = self._slid(self._panel(index + 1, moment), slide * (1 - glide(move)))
+            drawn = [*self._slid(drawn, -slide * glide(move)), *coming, *self.keep("masks", self._masks)]
+        return drawn + self.keep("legend", draw_legend, self.look, self._marks_there())
+
+    def sentence(self, moment: Moment) -> Sentence:
+        """What there is to hear; when the shares have been told, what was heard."""
+        look, title = self.look, self.timeline.title
+        if not self.schedule.close_ups:
+            words = sentence_of(look, "No harmony change falls inside a repetition.")
+            return Sentence(title, tuple(words))
+        index = self._index(moment)
+        if self._move(index, moment) > 0.5:
+            index += 1
+        close_up = self.schedule.close_ups[index]
+        crossing = close_up.crossing
+        bar = self.timeline.bar_at(crossing.at).number
+        slower = "" if close_up.slowness == 1 else ", counted more slowly"
+        small = f"{title}, bar {bar}{slower}"
+        if moment.reached(close_up.sentence):
+            before, meant = crossing_answer(crossing, close_up.repetition)
+            since = close_up.sentence
+        else:
+            shown = crossing._replace(before=musical(crossing.before), after=musical(crossing.after))
+            before, meant = crossing_question(shown)
+            since = close_up.seconds
+        words = [Words(before, look.ink, SEMIBOLD), Words(meant, look.figure_text, SEMIBOLD)]
+        return Sentence(small, tuple(words), since)
+
+    def _index(self, moment: Moment) -> int:
+        return sum(1 for each in self.schedule.close_ups[1:] if moment.reached(each.seconds))
+
+    def _marks_there(self) -> frozenset[str]:
+        """The kinds of marks that the close-ups show."""
+        landed = any(
+            mark.sounds and mark.repetition_number == each.repetition.number
+            for each in self.schedule.close_ups
+            for mark in self.landings.get(each.repetition.number, [])
+        )
+        return frozenset({"crossing", "landing"} if landed else {"crossing"})
 
     # Where a close-up lies
 
@@ -86,11 +122,15 @@ class CrossingsSegment(Segment):
         if not pulse:
             return self.timeline.bars[min(len(self.timeline.bars), 2) - 1].end - self.timeline.start
         widest = max(each.last - each.first for each in close_ups) // pulse + NEIGHBOURS
-        return min(MOST_PULSES, max(LEAST_PULSES, widest)) * pulse
+        return min(MOST_PULSES, max(self._least_pulses, widest)) * pulse
+
+    @property
+    def _least_pulses(self) -> int:
+        return LEAST_PULSES if self.canvas.width > 1.25 * self.canvas.height else TALL_PULSES
 
     def _row(self, close_up: CloseUp) -> Row:
         """The counted pulses in the middle, unless that puts the seam too near to an edge."""
-        seam, edge = close_up.crossing.at, EDGE_PULSES * self.width // LEAST_PULSES
+        seam, edge = close_up.crossing.at, EDGE_PULSES * self.width // self._least_pulses
         start = (close_up.first + close_up.last - self.width) // 2
         start = max(seam + edge - self.width, min(seam - edge, start))
         return self._row_from(start)
@@ -101,8 +141,8 @@ class CrossingsSegment(Segment):
             start,
             start + self.width,
             scale,
-            self.canvas.stage_top,
-            self.look.row_close,
+            self.canvas.stage_top + ROOM_ABOVE,
+            self.style,
             self.look,
             self.longest,
         )
@@ -122,16 +162,21 @@ class CrossingsSegment(Segment):
     # One close-up
 
     def _panel(self, index: int, moment: Moment) -> Picture:
-        timeline, row, close_up = self.timeline, self.rows[index], self.schedule.close_ups[index]
+        row, close_up = self.rows[index], self.schedule.close_ups[index]
         drawn: Picture = [*self.keep(("sky", index), self._sky, row, close_up)]
-        drawn += self._opening(index, moment)
-        drawn += self.keep(("vessels", index), self._vessels, row, close_up.repetition)
+        drawn += self._cover(index, moment)
+        drawn += self.keep(("neighbours", index), self._neighbours, row, close_up.repetition)
         counted = self._counted(close_up, moment)
         others = tuple(c.at for c in self.crossings[close_up.repetition.number] if c != close_up.crossing)
         close = CloseRow(row, close_up.repetition, close_up.crossing.at, others)
+        drawn += self.keep(("posts", index), self._posts, close)
+        dim = moment.share(close_up.sentence, close_up.sentence + DIM)
+        if dim:
+            drawn += self.keep(("veil", dim), lambda: [draw_veil(self.look, dim)])
+        drawn += self._names_shown(index, moment)
+        drawn += self.keep(("meant", index), draw_vessel, row, close_up.repetition, self.look.sail_one)
         if counted:
             drawn += self.keep(("counts", index, counted), draw_counts, close, counted)
-        drawn += self.keep(("posts", index), draw_close_posts, close, timeline.bars, timeline.beats)
         drawn += self._marks(index, moment)
         drawn += self._playhead(close_up, row, moment)
         for number, seconds in enumerate(close_up.braces):
@@ -141,87 +186,96 @@ class CrossingsSegment(Segment):
                 drawn += self.keep(key, draw_shares, close, self._shares(close_up)[number], number, opacity)
         return drawn
 
+    def _posts(self, close: CloseRow) -> Picture:
+        """The line with its posts; in a tall picture they go on down to its foot."""
+        drawn: Picture = [*draw_close_posts(close, self.timeline.bars, self.timeline.beats)]
+        if self.canvas.tall:
+            for beat in self.timeline.beats:
+                x, half = close.row.x(beat.at), (4.0 if beat.number == 1 else 2.0)
+                if close.row.holds(beat.at):
+                    post = rectangle(x - half, BELOW, x + half, self.canvas.height)
+                    drawn.append(draw(self.look.meter_line, post, opacity=POST_BELOW))
+        return drawn
+
     def _sky(self, row: Row, close_up: CloseUp) -> Picture:
         """All fields of the row as they will be, with the small names of those that are not meant."""
         look, harmony = self.look, self.timeline.harmony
-        drawn: Picture = [*draw_sky(row, harmony, seam_top=row.top + NAME_ZONE)]
-        seam = row.x(close_up.crossing.at)
-        lines = self._names(row, close_up)
-        taken = [
-            (seam - 40 - max(text_width(t, s, BOLD) for t, s in lines[0]), seam),
-            (seam, seam + 40 + max(text_width(t, s, BOLD) for t, s in lines[1])),
-        ]
+        drawn: Picture = [*draw_sky(row, harmony, seam_top=row.top + self.name_size + 30)]
         for field in harmony:
             left = max(row.left, row.x(field.at))
-            x, stop = left + 15, min(row.right, row.x(field.end)) - 8
-            name = musical(field.name)
+            x, stop = left + 15, min(row.right, row.x(field.end), self.canvas.right) - 8
             if not row.shows(field.at, field.end) or close_up.crossing.at in (field.at, field.end):
                 continue
-            width = text_width(name, look.size_least, SEMIBOLD)
-            if x + width <= stop and all(x + width < start - 16 or x > end + 16 for start, end in taken):
+            if max(x, self.canvas.left) + chord_width(field.name, look.size_least) <= stop:
                 baseline = row.top + 34 + look.size_least * CAPITAL
-                drawn.append(draw_text(name, x, baseline, look.size_least, look.harmony, SEMIBOLD))
+                place = max(x, self.canvas.left)
+                drawn.append(draw_chord(field.name, place, baseline, look.size_least, look.harmony))
         return drawn
 
-    def _opening(self, index: int, moment: Moment) -> Picture:
-        """What the first harmony still covers; its name, and the new one's as it comes."""
-        row, close_up, look = self.rows[index], self.schedule.close_ups[index], self.look
+    def _opened(self, index: int, moment: Moment) -> float:
+        """How far the new sky has opened."""
+        close_up = self.schedule.close_ups[index]
         turns = close_up.seconds_of(self.timeline, close_up.crossing.at)
-        share = glide(moment.share(max(close_up.seconds, turns - OPENING), turns))
-        seam = row.x(close_up.crossing.at)
+        return glide(moment.share(max(close_up.seconds, turns - OPENING), turns))
+
+    def _cover(self, index: int, moment: Moment) -> Picture:
+        """What the first harmony still covers."""
+        row, close_up, look = self.rows[index], self.schedule.close_ups[index], self.look
+        share, seam = self._opened(index, moment), row.x(close_up.crossing.at)
+        if share == 1:
+            return []
+        edge = seam + share * (row.right - seam) - (0 if share else look.width_seam)
+        return [draw(self._colour_before(close_up), rectangle(edge, row.top, row.right, row.line))]
+
+    def _names_shown(self, index: int, moment: Moment) -> Picture:
+        """The seam, and the two harmonies' names, the new one's as it comes."""
+        row, close_up, look = self.rows[index], self.schedule.close_ups[index], self.look
+        share, seam = self._opened(index, moment), row.x(close_up.crossing.at)
         drawn: Picture = []
-        if share < 1:
-            edge = seam + share * (row.right - seam) - (0 if share else look.width_seam)
-            cover = rectangle(edge, row.top, row.right, row.line)
-            drawn.append(draw(self._colour_before(close_up), cover))
         if share:
             half = (look.width_seam + 2) / 2
-            drawn.append(
-                draw(look.seam, rectangle(seam - half, row.top, seam + half, row.line), opacity=share)
-            )
-        before, after = self._names(row, close_up)
-        drawn += self.keep(("before", index), self._big, before, row, seam - 40, 1.0, 1.0)
+            line = rectangle(seam - half, row.top, seam + half, row.line)
+            drawn.append(draw(look.seam, line, opacity=share))
+        crossing = close_up.crossing
+        fields = {field.end: field for field in self.timeline.harmony} | {
+            -1 - field.at: field for field in self.timeline.harmony
+        }
+        before, after = fields[crossing.at], fields[-1 - crossing.at]
+        left = max(self.canvas.left, row.x(before.at) + 12, row.left)
+        right = min(self.canvas.right, row.x(after.end) - 12, row.right)
+        drawn += self.keep(("before", index), self._big, crossing.before, row, seam - 32, left, 1.0)
         if share > 0.5:
             opacity = 2 * share - 1
-            drawn += self.keep(("after", index, opacity), self._big, after, row, seam + 40, 0.0, opacity)
+            key = ("after", index, opacity)
+            drawn += self.keep(key, self._big, crossing.after, row, seam + 32, right, opacity)
         return drawn
+
+    def _big(self, name: str, row: Row, x: float, limit: float, opacity: float) -> Picture:
+        """A harmony's name beside the seam, as large as its field lets it be, and no further than `limit`; it is left
+        out where even the least size has no room."""
+        room, look = abs(limit - x), self.look
+        size = min(self.name_size, room / max(1e-9, chord_width(name, 1.0, BOLD)))
+        if size < look.size_least:
+            return []
+        baseline = row.top + 30 + self.name_size * CAPITAL
+        anchor = 1.0 if limit < x else 0.0
+        return [draw_chord(name, x, baseline, size, look.harmony, BOLD, anchor, opacity)]
+
+    @property
+    def name_size(self) -> float:
+        return TALL_NAME if self.canvas.tall else self.look.size_close
 
     def _colour_before(self, close_up: CloseUp) -> str:
         fields: tuple[Harmony, ...] = self.timeline.harmony
         number = next(n for n, field in enumerate(fields) if field.end == close_up.crossing.at)
         return self.look.sky_two if number % 2 else self.look.sky_one
 
-    def _names(self, row: Row, close_up: CloseUp) -> tuple[list[tuple[str, float]], list[tuple[str, float]]]:
-        """The two harmonies' names in lines with their sizes: as large as their places allow."""
-        seam, crossing = row.x(close_up.crossing.at), close_up.crossing
-        rooms = (seam - 40 - row.left - 24, row.right - 24 - seam - 40)
-        before, after = (
-            self._lines(musical(name), room)
-            for name, room in zip((crossing.before, crossing.after), rooms, strict=True)
-        )
-        return before, after
-
-    def _lines(self, name: str, room: float) -> list[tuple[str, float]]:
-        look = self.look
-        size = fit_size(name, look.size_close, look.size_sentence, room, BOLD)
-        return [(line, size) for line in wrap(name, size, room, BOLD)]
-
-    def _big(
-        self, lines: list[tuple[str, float]], row: Row, x: float, anchor: float, opacity: float
-    ) -> Picture:
-        size = lines[0][1]
-        first = row.top + 34 + (self.look.size_close if len(lines) == 1 else size) * CAPITAL
-        return [
-            draw_text(text, x, first + n * size * 1.12, size, self.look.harmony, BOLD, anchor, opacity)
-            for n, (text, _) in enumerate(lines)
-        ]
-
-    def _vessels(self, row: Row, meant: Repetition) -> Picture:
+    def _neighbours(self, row: Row, meant: Repetition) -> Picture:
         near = self._near(row)
         drawn: Picture = [*draw_rests(row, near)]
         for repetition in near:
-            colour = self.look.sail_one if repetition == meant else self.look.sail_soft
-            drawn += draw_vessel(row, repetition, colour)
+            if repetition != meant:
+                drawn += draw_soft_vessel(row, repetition)
         return drawn
 
     def _counted(self, close_up: CloseUp, moment: Moment) -> int:
@@ -294,60 +348,14 @@ class CrossingsSegment(Segment):
             (crossing.at, seams[place + 1], musical(crossing.after)),
         )
 
-    # What stands round it
-
-    def _head(self, close_up: CloseUp) -> Picture:
-        section = self.timeline.sections[self.timeline.bar_at(close_up.crossing.at).section_index].name
-        second = f"{section}, crossing {close_up.number} of {self.schedule.count}"
-        return [*draw_title(self.look, self.timeline.title, second), *draw_legend(self.look)]
-
-    def _counter(self, close_up: CloseUp, moment: Moment) -> Picture:
-        instant = moment.end
-        digits = len(str(self.timeline.bars[-1].number))
-        number = len(str(self.repetitions[-1].number))
-        if not moment.reached(close_up.start_seconds):
-            entries = [("repetition", ABSENT, number), ("bar", ABSENT, digits), ("beat", ABSENT, 1)]
-        else:
-            at = min(close_up.stop - 1, int(close_up.position(self.timeline, instant)))
-            if moment.reached(close_up.braces[0]):
-                at = close_up.crossing.at
-            beat = self.timeline.beat_at(at)
-            sounds = next((r for r in reversed(self.repetitions) if r.at <= at), None)
-            shown = str(sounds.number) if sounds and at < sounds.end else ABSENT
-            entries = [
-                ("repetition", shown, number),
-                ("bar", str(beat.bar_number), digits),
-                ("beat", str(beat.number), 1),
-            ]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
-
-    def _sentence(self, close_up: CloseUp, share: float, moment: Moment) -> Picture:
-        """What there is to hear, and when its shares are told, what was heard."""
-        told = moment.reached(close_up.sentence)
-        since = moment.since(close_up.sentence) if told else moment.since(close_up.seconds)
-        first = close_up is self.schedule.close_ups[0] and not told
-        opacity = max(0.0, (1.0 if first else min(1.0, since / self.look.fade)) - 2 * share)
-        write = crossing_sentence if told else crossing_start
-        words = write(self.look, close_up.crossing, close_up.repetition)
-        return self.keep(
-            ("sentence", close_up.number, told, opacity), draw_sentence, self.look, words, opacity
-        )
-
-    def _veil(self, move: float) -> Picture:
-        """What slides is dim: sails that pass by fast would flash, as WCAG 2.3.1 has it."""
-        opacity = VEIL * min(1.0, move / VEIL_RISE, (1 - move) / VEIL_RISE)
-        shade = rectangle(0, self.canvas.stage_top - 4, self.canvas.width, VEIL_BOTTOM)
-        return [draw(self.look.ground, shade, opacity=opacity)] if opacity > 0 else []
-
     def _masks(self) -> Picture:
-        """The ground beside the frame, over what slides out there."""
-        sides: tuple[tuple[float, float], ...] = (
-            (0, self.canvas.left),
-            (self.canvas.right, self.canvas.width),
-        )
+        """The ground beside the sky, over what slides out there."""
+        canvas = self.canvas
+        sides = ((-1.0, canvas.sky_left), (canvas.sky_right, canvas.width + 1))
         return [
-            draw(self.look.ground, rectangle(a, self.canvas.stage_top - 4, b, self.canvas.height))
+            draw(self.look.ground, rectangle(a, canvas.stage_top - 4, b, canvas.height))
             for a, b in sides
+            if b > a + 1
         ]
 
     def _without(self) -> Picture:
@@ -358,9 +366,7 @@ class CrossingsSegment(Segment):
         for repetition in near:
             drawn += draw_vessel(row, repetition, look.sail(repetition.number))
         drawn += draw_close_posts(CloseRow(row), timeline.bars, timeline.beats)
-        drawn += draw_title(look, timeline.title, "no crossing")
-        words = [Words("No harmony change falls inside a repetition.", look.ink)]
-        return [*drawn, *draw_legend(look), *draw_sentence(look, words)]
+        return drawn
 
     def _slid(self, shapes: Picture, shift: float) -> Picture:
         """Shapes on their way to the side; texts fade before they leave the frame, what is out of it is left out."""
@@ -373,3 +379,12 @@ class CrossingsSegment(Segment):
                 continue
             slid.append(moved(shape, shift, min(1.0, inside / TEXT_EDGE) if shape.text is not None else 1.0))
         return slid
+
+
+def _close_style(look: Look) -> RowStyle:
+    """The close-up's measures: taller on a tall canvas."""
+    if not look.canvas.tall:
+        return look.row_close
+    style = look.row_close
+    upright = {name: getattr(style, name) * TALL_STRETCH for name in ("headroom", "sail", "hull")}
+    return replace(style, **upright, number=52, bar=50, disc=18)

@@ -90,7 +90,7 @@ def _wide_canvas(width: float) -> Canvas:
         stage_bottom=906,
         small=86,
         sentence=150,
-        lines=(88, 152),
+        lines=(95, 155),
         size_sentence=56,
         sides=966,
         legend=1018,

@@ -8,10 +8,9 @@ from renderer.schedule.wording import COUNT_WORDS as COUNT_WORDS
 from renderer.schedule.wording import count_of as count_of
 from renderer.schedule.wording import mixed as mixed
 from renderer.schedule.wording import pulse_word as pulse_word
-from renderer.timeline.model import Crossing, Figure, Repetition, Timeline
+from renderer.timeline.model import Figure, Repetition, Timeline
 from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import Words
-from scenes.draw.text import musical
 
 
 def sum_text(figure: Figure) -> str:
@@ -45,32 +44,6 @@ def say_it(look: Look, figure: Figure) -> list[Words]:
         if group > 1:
             words.append(Words(" " + " ".join(COUNT_WORDS[1:group]), look.ink))
     return [*words, Words(".", look.ink)]
-
-
-def crossing_sentence(look: Look, crossing: Crossing, repetition: Repetition) -> list[Words]:
-    """Where in the repetition the harmony turns."""
-    pulses = Fraction(crossing.into_group, repetition.statement.pulse)
-    whole = count_of(int(pulses), "pulse") if pulses.denominator == 1 else f"{pulses} of a pulse"
-    where = (
-        f"in group {crossing.group_number}, after {whole}"
-        if pulses
-        else f"as group {crossing.group_number} begins"
-    )
-    return [
-        Words("The rhythm runs on, the harmony turns: ", look.ink),
-        Words(where, look.sail_one, SEMIBOLD),
-        Words(".", look.ink),
-    ]
-
-
-def crossing_start(look: Look, crossing: Crossing, repetition: Repetition) -> list[Words]:
-    """In which harmony the repetition that crosses begins."""
-    kind = "tail" if repetition.statement.kind == "tail" else "repetition"
-    return [
-        Words("Count ", look.ink),
-        Words(f"{kind} {repetition.number}", look.sail_one, SEMIBOLD),
-        Words(f" through: it comes from {musical(crossing.before)}.", look.ink),
-    ]
 
 
 def wheel_question(look: Look, figure: Figure) -> list[Words]:

@@ -45,9 +45,7 @@ class HeadedSegment(Segment):
             opacity *= moment.share(sentence.since, sentence.since + fade)
         beside = counter_width(look, counts)
         key = ("head", sentence, beside, opacity)
-        drawn: Picture = []
-        if opacity:
-            drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
+        drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
         if not counts:
             return drawn
         return [*drawn, *self.keep(("counter", counts), draw_counter, look, counts)]

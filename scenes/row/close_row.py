@@ -45,7 +45,9 @@ def draw_counts(close: CloseRow, counted: int) -> list[FilledShape]:
     for into in range(0, counted, statement.pulse):
         group = statement.group_at(into)
         count, x = (into - group.at) // statement.pulse + 1, row.x(repetition.at + into)
-        if x < row.left or x + close.step > row.right + 1:
+        if x < max(row.left, look.canvas.left - 6) or x + close.step > min(
+            row.right + 1, look.canvas.right + 6
+        ):
             continue
         if count > 1:
             drawn.append(draw(colour, rectangle(x - 1.5, row.hull_top, x + 1.5, row.hull_top + NOTCH)))
@@ -103,7 +105,8 @@ def draw_close_posts(close: CloseRow, bars: Iterable[Bar], beats: Iterable[Beat]
         )
         width, free = text_width(text, size, SEMIBOLD), bar_free if downbeat else beat_free
         baseline = row.line + (style.post if downbeat else style.beat) - 1
-        if x + 12 >= free and x + 12 + width <= row.right:
+        inside = look.canvas.left <= x + 12 and x + 12 + width <= min(row.right, look.canvas.right)
+        if x + 12 >= free and inside:
             drawn.append(draw_text(text, x + 12, baseline, size, look.meter_text, SEMIBOLD))
             free = x + 12 + width + 10
         bar_free, beat_free = (free, beat_free) if downbeat else (bar_free, free)
