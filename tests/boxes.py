@@ -40,12 +40,18 @@ def text_boxes(picture: Iterable[FilledShape]) -> list[TextBox]:
     return boxes
 
 
+def same(one: TextBox, other: TextBox) -> bool:
+    """Whether one is the other, painted once more on top of what steps back."""
+    places = zip(one[2:], other[2:], strict=True)
+    return one.text == other.text and all(abs(a - b) < 0.5 for a, b in places)
+
+
 def overlaps(boxes: Iterable[TextBox]) -> list[tuple[str, str]]:
     """The texts that meet, in pairs."""
     return [
         (a.text, b.text)
         for a, b in combinations(boxes, 2)
-        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom and not same(a, b)
     ]
 
 

@@ -16,7 +16,7 @@ from renderer.timeline.model import Figure
 from renderer.timeline.variant import compare_figures
 from renderer.video.rasterizer import Painter
 from scenes.compare.compare import CompareSegment
-from scenes.draw.look import read_look
+from scenes.draw.look import canvas_for, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, faults, segment_faults
 from tests.lessons import make_lesson
@@ -49,10 +49,15 @@ def lesson_of(variant: str, name: str = "brief", kiln: str = "[5, 3, 3]") -> Les
 
 
 def segment_of(
-    variant: str, name: str = "brief", theme: str = "dark", kiln: str = "[5, 3, 3]"
+    variant: str,
+    name: str = "brief",
+    theme: str = "dark",
+    kiln: str = "[5, 3, 3]",
+    size: tuple[int, int] = (1920, 1080),
 ) -> CompareSegment:
     timeline = lesson_of(variant, name, kiln).timeline
-    return CompareSegment(schedule_compare(timeline, SegmentSpec("compare"), CLICK), read_look(theme))
+    look = read_look(theme).on(canvas_for(*size))
+    return CompareSegment(schedule_compare(timeline, SegmentSpec("compare"), CLICK), look)
 
 
 def figure_of(*groups: int) -> Figure:
@@ -143,13 +148,11 @@ def test_a_figure_compared_with_itself_is_kept(ours: tuple[int, ...]) -> None:
 # Time
 
 
-def test_a_step_a_stage_each_on_a_beat_and_none_without_need() -> None:
+def test_a_step_a_stage_and_none_without_need_in_silence() -> None:
     segment = segment_of(VARIANTS["shorter"])
     names = [step.name for step in segment.schedule.steps]
     assert names == ["figure", "copy", "taken out", "moved", "difference", "total"]
-    assert {step.seconds for step in segment.schedule.steps} <= {
-        click.seconds for click in segment.schedule.clicks
-    }
+    assert not segment.schedule.clicks
     longer = segment_of(VARIANTS["longer"]).schedule
     assert [step.name for step in longer.steps] == ["figure", "copy", "added", "difference", "total"]
 
@@ -192,16 +195,29 @@ def test_the_sum_and_the_totals_are_told() -> None:
     segment = segment_of(VARIANTS["shorter"])
     last = segment.schedule.seconds - FRAME
     shown = [shape.text for shape in segment.picture(Moment(last, FRAME)) if shape.text]
-    assert {"kiln", "brief", "11", "9", "− 2", "11 − 2 = 9"} <= set(shown)
+    assert {"kiln", "brief", "11", "9", "− 2", "11 − 2 = 9."} <= set(shown)
     assert "The first group gives up its last 2 pulses: " in shown
     before = segment.picture(Moment(segment.schedule.difference, FRAME))
     assert "9" not in [shape.text for shape in before]
 
 
-@pytest.mark.parametrize("theme", ["dark", "light"])
+@pytest.mark.parametrize("size", [(1920, 1080), (1080, 1920), (1080, 1080), (2520, 1080)], ids=str)
 @pytest.mark.parametrize("name", VARIANTS)
-def test_texts_stand_well(name: str, theme: str) -> None:
-    assert segment_faults(segment_of(VARIANTS[name], name, theme)) == []
+def test_texts_stand_well(name: str, size: tuple[int, int]) -> None:
+    assert segment_faults(segment_of(VARIANTS[name], name, size=size)) == []
+
+
+def test_at_the_end_what_has_not_changed_steps_back() -> None:
+    """To 35 % over the ground; what is taken out, the names and the totals stay."""
+    segment = segment_of(VARIANTS["shorter"])
+    look, last = segment.look, segment.schedule.seconds - FRAME
+    kept = colour_at(segment, last, segment.upper.x(1.5), segment.upper.hull_bottom - 6)
+    expected = tuple(
+        round(0.35 * a + 0.65 * b) for a, b in zip(rgb(look.sail_one), rgb(look.ground), strict=True)
+    )
+    assert near(kept, expected)
+    shown = [shape.fill_opacity for shape in segment.picture(Moment(last, FRAME)) if shape.text == "− 2"]
+    assert shown[-1] == 1
 
 
 @pytest.mark.parametrize("variant", ["[3, 3, 3]", "[5, 3, 3, 2]", "[200]", "[1, 1]"])

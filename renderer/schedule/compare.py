@@ -1,11 +1,12 @@
 """When `compare` shows what: the figure; its copy; what is taken out; what follows closes up; what is added; the
-difference; the new total. Each is in place on the beat that begins its step."""
+difference; the new total. Each is in place when its step begins."""
 
 from dataclasses import dataclass
 from fractions import Fraction
 
-from renderer.schedule.model import HOLD, Schedule
-from renderer.schedule.pace import Step, choose_pace, pace_clicks
+from renderer.schedule.compare_words import plain, step_text
+from renderer.schedule.model import Schedule, Step
+from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Figure, Timeline
@@ -26,20 +27,20 @@ class CompareSchedule(Schedule):
     added: Fraction
     difference: Fraction
     total: Fraction
-    beat: Fraction
 
 
 def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> CompareSchedule:
-    """A count-in while the figure stands, then a step a stage; without a figure the first variant that there is."""
+    """A step a stage, each as long as its sentence is read; without a figure the first variant that there is. It is
+    silent: nothing in it is in the time of the piece."""
     variants = (figure for figure in timeline.figures if figure.origin)
     variant = timeline.figure(options.figure) if options.figure else next(variants)
     figure = timeline.figure(str(variant.origin))
     comparison = compare_figures(figure, variant)
-    pace = choose_pace(timeline, 0, click)
-    steps = [Step("figure", Fraction(0)), Step("copy", pace.lead)]
-    at = pace.lead
-    ends = {}
+    at, ends = Fraction(0), {}
+    steps: list[Step] = []
     for name, needed in (
+        ("figure", True),
+        ("copy", True),
         ("taken out", bool(comparison.taken)),
         ("moved", comparison.moves),
         ("added", bool(comparison.added)),
@@ -47,22 +48,24 @@ def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec 
         ("total", True),
     ):
         if needed:
-            at += pace.step
+            at += (
+                reading_seconds(plain(step_text(steps[-1].name, figure, variant, comparison))) if steps else 0
+            )
             steps.append(Step(name, at))
         ends[name] = at
+    answer = reading_seconds(plain(step_text("total", figure, variant, comparison)))
     return CompareSchedule(
         timeline=timeline,
-        seconds=at + max(HOLD, 2 * pace.step),
-        clicks=pace_clicks(timeline, pace, at) if click else (),
+        seconds=at + answer + AFTER_ANSWER,
+        clicks=(),
         steps=tuple(steps),
         figure=figure,
         variant=variant,
         comparison=comparison,
-        copied=pace.lead,
+        copied=ends["copy"],
         taken=ends["taken out"],
         moved=ends["moved"],
         added=ends["added"],
         difference=ends["difference"],
         total=ends["total"],
-        beat=pace.beats[0],
     )

@@ -5,7 +5,7 @@ Schedules use them too, since a step stays as long as its sentence takes to read
 
 from fractions import Fraction
 
-from renderer.timeline.model import Crossing, Repetition
+from renderer.timeline.model import Crossing, Figure, Repetition
 
 PULSE_NAMES = {
     Fraction(1, 2): "half",
@@ -112,3 +112,14 @@ def crossing_answer(crossing: Crossing, repetition: Repetition) -> tuple[str, st
         else f"as group {crossing.group_number} begins"
     )
     return f"The chord turns {where}. ", "The rhythm runs on."
+
+
+def sum_text(figure: Figure) -> str:
+    """The groups added up: `5 + 3 + 3 = 11`, or only the total where there are many."""
+    if len(figure.groups) > 9:
+        return f"{len(figure.groups)} groups = {figure.pulses}"
+    return (
+        f"{' + '.join(map(str, figure.groups))} = {figure.pulses}"
+        if len(figure.groups) > 1
+        else str(figure.pulses)
+    )

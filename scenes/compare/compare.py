@@ -11,9 +11,9 @@ from fractions import Fraction
 import numpy as np
 
 from renderer.schedule.compare import CompareSchedule
+from renderer.schedule.compare_words import difference_text, step_text
 from renderer.timeline.variant import VariantPiece
 from scenes.compare.panel import (
-    FIGURE_LEFT,
     Counts,
     Panel,
     draw_accent,
@@ -24,25 +24,30 @@ from scenes.compare.panel import (
     draw_length,
     draw_name,
     draw_total,
+    figure_left,
     hollow,
     needs_headline,
 )
-from scenes.compare.words import difference_text, step_sentence
-from scenes.draw.look import BOLD, CAPITAL, Look, glide
+from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, glide
 from scenes.draw.paths import Contour, polygon, rectangle
-from scenes.draw.segment import Moment, Picture, Segment, move_seconds
-from scenes.draw.shapes import FilledShape, draw, draw_text
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import FilledShape, Words, draw, draw_text
 from scenes.draw.text import text_width
-from scenes.frame.head_and_foot import draw_legend, draw_sentence, draw_title
+from scenes.frame.foot import draw_veil
+from scenes.frame.headed import HeadedSegment, Sentence
 
-LOWER_TOP = 580.0
-"""The top of the variant's panel."""
+ROOM_ABOVE, BETWEEN, TALL_BETWEEN = 12.0, 132.0, 150.0
+"""Pixels from the stage's top to the upper panel, and from its line to the lower one."""
+MOVE, DIM = Fraction(9, 10), Fraction(2, 5)
+"""Seconds that a move takes, and in which all but what has changed steps back."""
+POST_BELOW = 0.4
+"""Opacity of the lines that go on down from the groups' beginnings in a tall picture."""
 CLEAR = 0.45
 """The share of its way down from which the copy is clear of the figure and may have marks of its own."""
 CURVE_STEPS = 24
 
 
-class CompareSegment(Segment):
+class CompareSegment(HeadedSegment):
     """One figure and one variant of it."""
 
     schedule: CompareSchedule
@@ -57,18 +62,20 @@ class CompareSegment(Segment):
             for groups in (found.figure, found.variant)
         )
         figures = (schedule.figure, schedule.variant)
-        whole = (look.canvas.music_right - FIGURE_LEFT) / max(float(f.pulses * f.pulse) for f in figures)
+        whole = (min(look.canvas.music_right, look.canvas.right) - figure_left(look)) / max(
+            float(f.pulses * f.pulse) for f in figures
+        )
         scales = [whole * float(figure.pulse) for figure in figures]
         longest = max(*found.figure, *found.variant)
         headline = needs_headline(look, (schedule.figure.name, schedule.variant.name))
-        self.upper = Panel(look.canvas.stage_top, scales[0], longest, headline, look)
-        self.lower = Panel(LOWER_TOP, scales[1], longest, headline, look)
-        self.counts = tuple(Counts(figure) for figure in figures)
-        self.move = move_seconds(look, schedule.beat)
+        self.upper = Panel(look.canvas.stage_top + ROOM_ABOVE, scales[0], longest, headline, look)
+        between = TALL_BETWEEN if look.canvas.tall else BETWEEN
+        self.lower = Panel(self.upper.line + between, scales[1], longest, headline, look)
+        self.pulse_counts = tuple(Counts(figure) for figure in figures)
 
     # What is seen when
 
-    def picture(self, moment: Moment) -> Picture:
+    def music(self, moment: Moment) -> Picture:
         schedule = self.schedule
         taken = self._coming(moment, schedule.taken) if self.found.taken else 0.0
         drawn = [*self.keep("frames", self._frames), *self.keep("figure", self._figure)]
@@ -85,23 +92,31 @@ class CompareSegment(Segment):
         total = self._faded(moment, schedule.total)
         if total:
             drawn += self.keep(("total", total), draw_total, self.lower, schedule.variant.pulses, total)
-        return [*drawn, *self.keep("head", self._head), *self._sentence(moment)]
+        dim = moment.share(schedule.total, schedule.total + DIM)
+        return drawn + (self.keep(("proof", dim), self._proof, dim) if dim and self.found.changes else [])
 
-    def _sentence(self, moment: Moment) -> Picture:
-        """What the step shows."""
-        steps = [step for step in self.schedule.steps if moment.reached(step.seconds)]
-        step = steps[-1] if steps else self.schedule.steps[0]
-        opacity = self._faded(moment, step.seconds) if step.seconds else 1.0
-        return self.keep(("sentence", step.name, opacity), self._draw_sentence, step.name, opacity)
+    def _proof(self, dim: float) -> Picture:
+        """All but what has changed steps back."""
+        drawn: Picture = [draw_veil(self.look, dim), *self._taken_out(1.0 if self.found.taken else 0.0)]
+        for piece in self.found.added:
+            drawn += self._added(piece, 1.0)
+        drawn += self._labels(1.0)
+        for panel, figure in ((self.upper, self.schedule.figure), (self.lower, self.schedule.variant)):
+            drawn += [*draw_name(panel, figure.name), *draw_total(panel, figure.pulses)]
+        return drawn
 
-    def _draw_sentence(self, step: str, opacity: float) -> Picture:
-        schedule = self.schedule
-        words = step_sentence(self.look, step, schedule.figure, schedule.variant, self.found)
-        return [*draw_sentence(self.look, words, opacity)]
+    def sentence(self, moment: Moment) -> Sentence:
+        schedule, look = self.schedule, self.look
+        steps = [step for step in schedule.steps if moment.reached(step.seconds)] or [schedule.steps[0]]
+        text = step_text(steps[-1].name, schedule.figure, schedule.variant, self.found)
+        since = schedule.difference if steps[-1].name == "total" else steps[-1].seconds
+        colours = (look.ink, look.figure_text)
+        words = tuple(Words(stretch, colours[meant], SEMIBOLD) for stretch, meant in text)
+        return Sentence(self.timeline.title, words, since)
 
     def _coming(self, moment: Moment, complete: Fraction) -> float:
         """How far a move has come that is complete at a moment."""
-        return glide(moment.share(complete - self.move, complete))
+        return glide(moment.share(complete - MOVE, complete))
 
     def _faded(self, moment: Moment, since: Fraction) -> float:
         """How far in something is that begins to come at a moment."""
@@ -109,18 +124,22 @@ class CompareSegment(Segment):
 
     # What stays
 
-    def _head(self) -> Picture:
-        figure, variant = self.schedule.figure.name, self.schedule.variant.name
-        title = draw_title(self.look, f"{figure} and {variant}", f"{variant} comes from {figure}")
-        return [*title, *draw_legend(self.look)]
-
     def _frames(self) -> Picture:
         return [
             *draw_frame(self.upper),
             *draw_frame(self.lower),
+            *(self._posts() if self.canvas.tall else []),
             *draw_name(self.upper, self.schedule.figure.name),
             *draw_total(self.upper, self.schedule.figure.pulses),
         ]
+
+    def _posts(self) -> Picture:
+        """In a tall picture lines go on down from where the variant's groups begin."""
+        posts = [
+            rectangle(self.lower.x(at) - 2, self.lower.line + 24, self.lower.x(at) + 2, self.canvas.height)
+            for at in self.starts[1]
+        ]
+        return [draw(self.look.line, *posts, opacity=POST_BELOW)]
 
     def _figure(self) -> Picture:
         return [draw(self.look.sail_one, *self._whole_body(self.upper))]
@@ -141,7 +160,7 @@ class CompareSegment(Segment):
     def _taken_out(self, share: float) -> Picture:
         """What the variant lacks: first as it stands in the figure, then hatched, its counts in the colour of
         titles."""
-        panel, counts = self.upper, self.counts[0]
+        panel, counts = self.upper, self.pulse_counts[0]
         drawn: Picture = []
         for piece in self.found.taken:
             index = piece.figure_group or 0
@@ -242,7 +261,7 @@ class CompareSegment(Segment):
     def _piece_marks(
         self, panel: Panel, piece: VariantPiece, side: int, shift: float, opacity: float, moved: float = 0.0
     ) -> Picture:
-        counts, look = self.counts[side], self.look
+        counts, look = self.pulse_counts[side], self.look
         own = piece.figure_at if side == 0 else piece.variant_at
         index = (piece.figure_group if side == 0 else piece.variant_group) or 0
         drawn: Picture = [
@@ -264,7 +283,7 @@ class CompareSegment(Segment):
 
     def _added(self, piece: VariantPiece, opacity: float) -> Picture:
         """What the variant has more: an outline with a plus, its counts in the colour of titles."""
-        panel, look, counts = self.lower, self.look, self.counts[1]
+        panel, look, counts = self.lower, self.look, self.pulse_counts[1]
         index = piece.variant_group or 0
         group = (self.starts[1][index], self.found.variant[index])
         part = (piece.variant_at, piece.variant_at + piece.length)
@@ -322,22 +341,20 @@ class CompareSegment(Segment):
         return polygon([(float(x), float(y)) for x, y in outline])
 
     def _labels(self, opacity: float) -> Picture:
-        """By how many pulses, beside each change, as long as there is room."""
+        """By how many pulses, at each change, as long as there is room."""
         look, size, taken = self.look, self.look.size_title, [(0.0, 0.0)]
         drawn: Picture = []
         for piece in self.found.changes:
             text = difference_text(piece)
             width = text_width(text, size, BOLD)
-            panel, at = (
-                (self.upper, piece.figure_at) if piece.kind == "out" else (self.lower, piece.variant_at)
-            )
-            x = panel.x(at + piece.length) + 22
-            if x + width + 8 > look.canvas.right:
-                x = panel.x(at) - width - 22
+            out = piece.kind == "out"
+            panel, at = (self.upper, piece.figure_at) if out else (self.lower, piece.variant_at)
+            middle = (panel.x(at) + panel.x(at + piece.length)) / 2
+            x = max(look.canvas.left, min(middle - width / 2, look.canvas.right - width))
             if any(x < right + 16 and left - 16 < x + width for left, right in taken):
                 continue
             taken.append((x, x + width))
-            baseline = self.upper.line + 58 if piece.kind == "out" else self.lower.top - 26
+            baseline = self.upper.line + 56 if out else self.lower.top - 22
             box = rectangle(x - 8, baseline - size * CAPITAL - 8, x + width + 8, baseline + 10)
             drawn.append(draw(look.ground, box, opacity=opacity))
             drawn.append(draw_text(text, x, baseline, size, look.ink, BOLD, opacity=opacity))

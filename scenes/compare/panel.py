@@ -1,7 +1,7 @@
 """A panel of `compare`: one figure over its line, in pulses from its left edge, name and total at its left."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from renderer.timeline.model import Figure
@@ -10,8 +10,10 @@ from scenes.draw.paths import Contour, clip_all, disc, hull, polygon, rectangle,
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import fit_size, shorten, text_width
 
-FIGURE_LEFT = 290.0
-"""Where figures begin; left of it stand names and totals."""
+BESIDE = 170.0
+"""Pixels left of the figures for names and totals, on a wide canvas."""
+TALL_STRETCH, TALL_NAME = 1.35, 64.0
+"""How much taller a panel is on a tall canvas, and what it has over its sails for its name."""
 HEADLINE = 50.0
 """What a name takes that is too long for the left."""
 EVERY_COUNT, EVERY_LONG_COUNT = 26.0, 46.0
@@ -31,10 +33,20 @@ class Panel:
 
     @property
     def style(self) -> RowStyle:
-        return self.look.row_compare
+        style = self.look.row_compare
+        if wide(self.look):
+            return style
+        stretch = TALL_STRETCH if self.look.canvas.tall else 1.0
+        upright = {name: getattr(style, name) * stretch for name in ("sail", "hull")}
+        return replace(style, headroom=style.headroom + TALL_NAME, **upright)
+
+    @property
+    def left(self) -> float:
+        """Where the figure begins."""
+        return figure_left(self.look)
 
     def x(self, at: float) -> float:
-        return FIGURE_LEFT + at * self.scale
+        return self.left + at * self.scale
 
     @property
     def line(self) -> float:
@@ -54,7 +66,7 @@ class Panel:
 
     def height(self, length: float) -> float:
         """How high the sail of a group stands."""
-        tallest = self.style.sail - (HEADLINE if self.headline else 0)
+        tallest = self.style.sail - (HEADLINE if self.headline and wide(self.look) else 0)
         return tallest * (0.30 + 0.70 * length / self.longest)
 
     def sail(self, start: float, length: float, inset: float = 0.0) -> Contour:
@@ -70,12 +82,22 @@ class Panel:
     def hull(self, length: float) -> Contour:
         """The hull of a figure of that length."""
         right = self.x(length) - self.look.gap - 1
-        bow = min(1.15 * self.style.hull, 0.3 * (right - FIGURE_LEFT), 0.5 * self.scale + 40)
-        return hull(FIGURE_LEFT, right, self.hull_top, self.hull_bottom, bow)
+        bow = min(1.15 * self.style.hull, 0.3 * (right - self.left), 0.5 * self.scale + 40)
+        return hull(self.left, right, self.hull_top, self.hull_bottom, bow)
 
     def part(self, contour: Contour, start: float, end: float) -> tuple[Contour, ...]:
         """What lies of an outline between two places."""
         return clip_all([contour], self.x(start), self.x(end))
+
+
+def wide(look: Look) -> bool:
+    """Whether names and totals stand left of the figures; on other canvases they stand over them."""
+    return look.canvas.width > 1.25 * look.canvas.height
+
+
+def figure_left(look: Look) -> float:
+    """Where figures begin."""
+    return look.canvas.music_left + (BESIDE if wide(look) else 0)
 
 
 class Counts:
@@ -97,33 +119,39 @@ def draw_frame(panel: Panel) -> list[FilledShape]:
     """A panel's sky and line."""
     look, half = panel.look, panel.look.width_line / 2
     return [
-        draw(look.sky_one, rectangle(look.canvas.left, panel.top, look.canvas.right, panel.line)),
-        draw(look.line, rectangle(look.canvas.left, panel.line - half, look.canvas.right, panel.line + half)),
+        draw(look.sky_one, rectangle(look.canvas.sky_left, panel.top, look.canvas.sky_right, panel.line)),
+        draw(
+            look.line,
+            rectangle(look.canvas.sky_left, panel.line - half, look.canvas.sky_right, panel.line + half),
+        ),
     ]
 
 
 def needs_headline(look: Look, names: tuple[str, ...]) -> bool:
     """Whether a name is too long to stand left of the figures."""
-    room = FIGURE_LEFT - look.canvas.music_left - 16
-    return any(text_width(name, look.size_least, SEMIBOLD) > room for name in names)
+    room = BESIDE - 16
+    return not wide(look) or any(text_width(name, look.size_least, SEMIBOLD) > room for name in names)
 
 
 def draw_name(panel: Panel, name: str) -> list[FilledShape]:
     """A figure's name, at the left or over its sails."""
     look = panel.look
     if panel.headline:
-        room = look.canvas.music_right - look.canvas.music_left
+        room = look.canvas.right - look.canvas.music_left - (0 if wide(look) else BESIDE)
         size = fit_size(name, look.size_sentence, look.size_least, room, SEMIBOLD)
         text = shorten(name, size, room, SEMIBOLD)
-        return [draw_text(text, look.canvas.music_left, panel.top + 44, size, look.sail_one, SEMIBOLD)]
-    beside = FIGURE_LEFT - look.canvas.music_left - 16
+        return [draw_text(text, look.canvas.music_left, panel.top + 44, size, look.figure_text, SEMIBOLD)]
+    beside = BESIDE - 16
     size = fit_size(name, look.size_title, look.size_least, beside, SEMIBOLD)
-    return [draw_text(name, look.canvas.music_left, panel.line - 124, size, look.sail_one, SEMIBOLD)]
+    return [draw_text(name, look.canvas.music_left, panel.line - 124, size, look.figure_text, SEMIBOLD)]
 
 
 def draw_total(panel: Panel, total: int, opacity: float = 1.0) -> list[FilledShape]:
-    """How many pulses it has, under its name."""
+    """How many pulses it has, under its name, or at the right of it."""
     look, size = panel.look, panel.look.size_counter
+    if not wide(look):
+        x, baseline = look.canvas.right, panel.top + 66
+        return [draw_text(str(total), x, baseline, size, look.ink, BOLD, anchor=1, opacity=opacity)]
     return [
         draw_text(str(total), look.canvas.music_left, panel.line - 24, size, look.ink, BOLD, opacity=opacity)
     ]

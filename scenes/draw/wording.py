@@ -8,20 +8,10 @@ from renderer.schedule.wording import COUNT_WORDS as COUNT_WORDS
 from renderer.schedule.wording import count_of as count_of
 from renderer.schedule.wording import mixed as mixed
 from renderer.schedule.wording import pulse_word as pulse_word
+from renderer.schedule.wording import sum_text
 from renderer.timeline.model import Figure, Repetition, Timeline
 from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import Words
-
-
-def sum_text(figure: Figure) -> str:
-    """The groups added up: `5 + 3 + 3 = 11`, or only the total where there are many."""
-    if len(figure.groups) > 9:
-        return f"{len(figure.groups)} groups = {figure.pulses}"
-    return (
-        f"{' + '.join(map(str, figure.groups))} = {figure.pulses}"
-        if len(figure.groups) > 1
-        else str(figure.pulses)
-    )
 
 
 def describe_figure(figure: Figure, meters: Sequence[str]) -> str:
