@@ -30,7 +30,7 @@ from renderer.lesson.lesson import Lesson, open_lesson
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.video.chunks import ChunkRenderer, Film
-from renderer.video.mp4 import encode_chunk
+from renderer.video.h264 import encode_chunk
 from renderer.video.pixels import PixelBox
 from renderer.video.planes import Planes
 from renderer.video.render import DRAFT, FINAL, Quality, build_film, render_lesson
@@ -122,7 +122,7 @@ def ours(film: Film, chunk: int) -> Iterator[Any]:
     """The pixels of a chunk's frames."""
     studio = studio_of(film)
     for moment in moments(film, chunk):
-        yield studio.painter.paint(studio.segment.picture(moment))
+        yield studio.drawer.painter.paint(studio.segment.picture(moment))
 
 
 def measure_speed(seconds: float) -> None:

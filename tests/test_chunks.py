@@ -9,19 +9,18 @@ import numpy as np
 import pytest
 
 from renderer.core.errors import BarcrossError
-from renderer.video import chunks
 from renderer.video.chunks import (
     Batch,
     ChunkRenderer,
     Film,
     Job,
-    code_key,
-    digest_shape,
+    batch_code,
     make_chunk,
     pack,
     unpack,
 )
-from renderer.video.mp4 import EncodedChunk
+from renderer.video.drawing import digest_shape
+from renderer.video.h264 import EncodedChunk
 from renderer.video.render import Quality, build_film
 from scenes.draw.paths import disc
 from scenes.draw.shapes import FilledShape, draw
@@ -95,19 +94,6 @@ def test_size_and_rate_are_in_the_name(quality: Quality) -> None:
     assert not set(names(film())) & set(names(film(quality=quality)))
 
 
-def test_code_and_libraries_are_in_the_name(monkeypatch: pytest.MonkeyPatch) -> None:
-    before, key = names(film()), film().key()
-    monkeypatch.setattr(chunks, "version", lambda name: "other")
-    chunks.drawing_key.cache_clear()
-    chunks.code_key.cache_clear()
-    try:
-        assert not set(before) & set(names(film()))
-        assert film().key() != key
-    finally:
-        chunks.drawing_key.cache_clear()
-        chunks.code_key.cache_clear()
-
-
 SHAPES: dict[str, Callable[[], FilledShape]] = {
     "plain": lambda: draw("#ffffff", ROUND),
     "moved": lambda: draw("#ffffff", ROUND + np.array([1e-9, 0])),
@@ -122,7 +108,7 @@ def test_a_shape_is_told_from_every_other() -> None:
 
 
 def test_a_worker_of_another_version_refuses() -> None:
-    batch = Batch((film(),), frozenset(), code_key())
+    batch = Batch((film(),), frozenset(), batch_code((film(),)))
     assert make_chunk(batch, Job(0, 0)).content
     with pytest.raises(BarcrossError, match="another version"):
         make_chunk(replace(batch, code="0" * 40), Job(0, 0))

@@ -65,7 +65,7 @@ def test_the_chunk_of_a_killed_worker_is_done_again(cluster: Any, tmp_path: Path
 def test_workers_of_another_version_are_refused(
     cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(films_progress, "code_key", lambda: "0" * 40)
+    monkeypatch.setattr(films_progress, "batch_code", lambda films: "0" * 40)
     with pytest.raises(BarcrossError, match="another version"):
         render(tmp_path, cluster_workers(cluster.scheduler_address))
 

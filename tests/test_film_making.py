@@ -22,7 +22,7 @@ from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.video.chunks import Batch, pack, unpack
 from renderer.video.films import Tally
-from renderer.video.mp4 import EncodedChunk
+from renderer.video.h264 import EncodedChunk
 from renderer.video.render import Quality, Rendered, render_lesson
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, WorkerPool, in_this_process, local_workers

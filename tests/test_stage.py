@@ -11,10 +11,11 @@ from manim import tempconfig
 
 from renderer.core.time_grid import seconds_to_frame_index
 from renderer.lesson.lesson import Lesson
-from renderer.video.rasterizer import Painter, draw_frames
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.draw.segment import Moment
 from scenes.stage import STAGES, Stage
+from tests.drawn_frames import draw_frames
 from tests.lessons import DARK, SHORT, make_lesson
 
 RATE = Fraction(10)

@@ -13,9 +13,9 @@ from renderer.command import main
 from renderer.core.errors import BarcrossError
 from renderer.core.files import whole_file
 from renderer.lesson.lesson import Lesson
-from renderer.video.rasterizer import draw_frames
 from renderer.video.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
 from scenes.catalogue import build_segment
+from tests.drawn_frames import draw_frames
 from tests.lessons import DARK, SHORT, make_lesson
 
 QUARTER = Fraction(60, 137)

@@ -19,6 +19,7 @@ from renderer.schedule.form import FormSchedule, schedule_form
 from renderer.schedule.model import Schedule
 from renderer.schedule.parts import PartsSchedule, schedule_parts
 from renderer.schedule.play import PlaySchedule, schedule_play
+from renderer.schedule.say import SaidSchedule
 from renderer.schedule.spread import SpreadSchedule, schedule_spread
 from renderer.schedule.staffs import check_staff
 from renderer.schedule.wheel import WheelSchedule, schedule_wheel
@@ -145,8 +146,9 @@ SHOWS: Mapping[str, Show] = {show.name: show for show in _ALL}
 
 
 def show_of(schedule: Schedule) -> Show:
-    """The show that a schedule is of; what is said over it is not looked at. Raises KeyError."""
-    return {show.kind: show for show in _ALL}[type(schedule)]
+    """The show that a schedule is of, whatever is said over it. Raises KeyError."""
+    inner = schedule.inner if isinstance(schedule, SaidSchedule) else schedule
+    return {show.kind: show for show in _ALL}[type(inner)]
 
 
 def load_named(name: str) -> Any:

@@ -1,8 +1,7 @@
 """One chunk of a film as an independent job: named by what determines its pixels, then drawn and encoded.
 
-The name is a hash of every shape in every frame, of the picture's size and rate, and of the code and the
-libraries that draw and encode. Hashing costs a fraction of drawing, and needs no notion of what a part of a
-spec may touch: a chunk is made again exactly when its pictures differ.
+The name follows from every shape in every frame and from what draws and encodes them. That needs no notion of what a
+part of a spec may touch: a chunk is made again exactly when its pictures differ.
 """
 
 import gc
@@ -12,32 +11,24 @@ from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, cached_property
 from hashlib import blake2b
-from importlib.metadata import PackageNotFoundError, version
-from importlib.resources import files
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-import av
-
 from renderer.core.errors import BarcrossError
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
+from renderer.core.used_code import code_key, used_code
 from renderer.schedule.model import Schedule
-from renderer.schedule.staffs import ENGRAVER
-from renderer.video.mp4 import EncodedChunk, encode_chunk, split_frames
+from renderer.schedule.shows import show_of
+from renderer.video.drawing import CODECS, DIGEST, ChunkDrawer
+from renderer.video.h264 import EncodedChunk, split_frames
 from scenes.draw.look import Look
 
 if TYPE_CHECKING:
-    from renderer.video.planes import Planes
-    from renderer.video.rasterizer import Painter
     from scenes.draw.segment import Picture, Segment
-    from scenes.draw.shapes import FilledShape
 
-DRAWING = ("rasterizer", "pixels", "planes", "mp4", "chunks")
-"""The modules of `renderer.video` on which a chunk depends beyond its shapes."""
-LIBRARIES = ("manim", "pycairo", "av", "numpy")
-DIGEST = 20
+PICTURES = "scenes.catalogue"
+"""The module that makes pictures; imported only where there is something to draw."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +52,8 @@ class Film:
 
     def key(self) -> str:
         """A name for all of its pictures, without looking at any: the same inputs, drawn by the same code."""
-        return blake2b(repr((self, code_key())).encode(), digest_size=DIGEST).hexdigest()
+        everything = self, code_key(ChunkDrawer.__module__, *makers(self.schedule)), CODECS
+        return blake2b(repr(everything).encode(), digest_size=DIGEST).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -74,7 +66,7 @@ class Batch:
 
 
 class Job(NamedTuple):
-    """A film of a batch and one of its chunks; `anew`: also if its name is known."""
+    """A film of a batch and one of its chunks; `force`: also if its name is known."""
 
     film: int
     chunk: int
@@ -88,48 +80,15 @@ class ChunkResult(NamedTuple):
     content: bytes | None
 
 
-@cache
-def code_key() -> str:
-    """A hash of all code, fonts and libraries that pictures follow from."""
-    state = blake2b(digest_size=DIGEST)
-    for package in ("renderer", "scenes", "assets"):
-        for content in _contents(package):
-            state.update(content)
-    state.update(repr(_libraries()).encode())
-    return state.hexdigest()
+def makers(schedule: Schedule) -> tuple[str, ...]:
+    """The modules of ours that make a segment's pictures."""
+    return PICTURES, show_of(schedule).segment.partition(":")[0]
 
 
-@cache
-def drawing_key() -> str:
-    """A hash of the code and libraries that turn shapes into encoded frames."""
-    state = blake2b(repr(_libraries()).encode(), digest_size=DIGEST)
-    for name in DRAWING:
-        state.update((files("renderer.video") / f"{name}.py").read_bytes())
-    return state.hexdigest()
-
-
-def _libraries() -> list[object]:
-    versions = [*((name, version(name)) for name in LIBRARIES), (ENGRAVER, _version_or_none(ENGRAVER))]
-    return [*versions, sorted(av.library_versions.items())]
-
-
-def _version_or_none(name: str) -> str | None:
-    try:
-        return version(name)
-    except PackageNotFoundError:
-        return None
-
-
-def _contents(package: str) -> Iterator[bytes]:
-    waiting = [files(package)]
-    while waiting:
-        entries = sorted(waiting.pop().iterdir(), key=lambda entry: entry.name)
-        for entry in entries:
-            if entry.is_dir():
-                if entry.name != "__pycache__":
-                    waiting.append(entry)
-            else:
-                yield entry.name.encode() + b"\0" + entry.read_bytes()
+def batch_code(films: Iterable[Film]) -> str:
+    """A hash of all code and libraries that films are made by."""
+    modules = sorted({module for film in films for module in makers(film.schedule)})
+    return code_key(__name__, *modules)
 
 
 def pack(chunk: EncodedChunk) -> bytes:
@@ -172,64 +131,25 @@ class ChunkRenderer:
 
         self.film = film
         self.segment: Segment = build_segment(film.schedule, film.look)
+        size = film.width, film.height, film.frames_per_second
+        self.drawer = ChunkDrawer(film.look.canvas, *size, film.look.ground)
+        self._libraries = used_code(*makers(film.schedule)).versions()
 
     def make(self, chunk: int, known: Collection[str]) -> ChunkResult:
         """Name a chunk, and draw it if that name isn't known."""
         with without_collection():
             pictures = [self._picture(index) for index in self.film.stretches()[chunk]]
-            name = self._name(pictures)
+            name = self.drawer.name(pictures, self._libraries)
             if name in known:
                 return ChunkResult(name, None)
-            film = self.film
-            encoded = encode_chunk(
-                map(self._frame, pictures), film.width, film.height, film.frames_per_second
-            )
+            encoded = self.drawer.draw(pictures)
         return ChunkResult(name, pack(encoded))
-
-    @cached_property
-    def painter(self) -> "Painter":
-        """What draws: not needed as long as all names are known."""
-        from renderer.video.rasterizer import Painter
-
-        return Painter(self.film.width, self.film.height, self.film.look.ground, self.film.look.canvas)
-
-    @cached_property
-    def _planes(self) -> "Planes":
-        from renderer.video.planes import Planes
-
-        planes = Planes(self.film.width, self.film.height)
-        planes.update(self.painter.pixels, [self.painter.frame])
-        return planes
 
     def _picture(self, index: int) -> "Picture":
         from scenes.draw.segment import Moment
 
         rate = self.film.frames_per_second
         return self.segment.picture(Moment(frame_index_to_seconds(index, rate), 1 / rate))
-
-    def _frame(self, picture: "Picture") -> av.VideoFrame:
-        planes = self._planes
-        planes.update(self.painter.pixels, self.painter.repaint(picture))
-        return planes.frame
-
-    def _name(self, pictures: Iterable["Picture"]) -> str:
-        film = self.film
-        setting = (drawing_key(), film.width, film.height, film.frames_per_second, film.look.ground)
-        state = blake2b(repr(setting).encode(), digest_size=DIGEST)
-        for picture in pictures:
-            state.update(len(picture).to_bytes(4, "big"))
-            state.update(b"".join([shape.digest or _digest(shape) for shape in picture]))
-        return state.hexdigest()
-
-
-def _digest(shape: "FilledShape") -> bytes:
-    shape.digest = digest_shape(shape)
-    return shape.digest
-
-
-def digest_shape(shape: "FilledShape") -> bytes:
-    """A hash of all that a shape's pixels follow from."""
-    return blake2b(shape.points.tobytes() + shape.fill_rgbas.tobytes(), digest_size=16).digest()
 
 
 _batch: Batch | None = None
@@ -245,7 +165,7 @@ def make_chunk(batch: Batch | None, job: Job) -> ChunkResult:
     """
     batch = batch or _batch
     assert batch is not None, "this process has not been set up"
-    if batch.code != code_key():
+    if batch.code != batch_code(batch.films):
         raise BarcrossError(
             "a worker has another version of this program or of its libraries. Install the same on all machines."
         )

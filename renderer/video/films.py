@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 from renderer.core.errors import BarcrossError
 from renderer.lesson.lesson import Planned
-from renderer.video.chunks import Batch, ChunkResult, Film, Job, code_key, make_chunk, unpack
-from renderer.video.mp4 import EncodedChunk, check_chunk
+from renderer.video.chunks import Batch, ChunkResult, Film, Job, batch_code, make_chunk, unpack
+from renderer.video.h264 import EncodedChunk, check_chunk
 from renderer.video.store import NAME, Store
 from renderer.video.workers import PoolFactory, WorkerPool
 
@@ -155,11 +155,8 @@ class _Production:
     def run(self, start_pool: PoolFactory) -> None:
         self._finish_complete()
         breaks, made = 0, 0
-        batch = Batch(
-            tuple(film_progress.film for film_progress in self._films_progress),
-            self._store.names(),
-            code_key(),
-        )
+        films = tuple(film_progress.film for film_progress in self._films_progress)
+        batch = Batch(films, self._store.names(), batch_code(films))
         while self._waiting:
             try:
                 with start_pool(batch) as pool:

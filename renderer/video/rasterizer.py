@@ -11,20 +11,20 @@ copied from there: shapes that reach in are painted as wide as they are and only
 Plain upright rectangles may be cut anywhere.
 """
 
-from collections.abc import Iterator, Sequence
-from fractions import Fraction
+from collections.abc import Sequence
 from math import ceil, floor, isfinite, nan
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import cairo
 import numpy as np
 from manim import ManimColor
 
-from renderer.core.time_grid import frame_index_to_seconds
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
 from scenes.draw.look import WIDE, Canvas
-from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import FilledShape, view_of
+
+if TYPE_CHECKING:
+    from scenes.draw.segment import Picture
 
 Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
 
@@ -146,12 +146,12 @@ class Painter:
         self._picture: Picture = []
         self._painted: list[PaintedShape] = []
 
-    def paint(self, picture: Picture) -> Pixels:
+    def paint(self, picture: "Picture") -> Pixels:
         """The picture's pixels, shape (height, width, 4), RGBA."""
         self.repaint(picture)
         return self.pixels
 
-    def repaint(self, picture: Picture) -> list[PixelBox]:
+    def repaint(self, picture: "Picture") -> list[PixelBox]:
         """Turn `pixels` into the picture; the boxes outside of which nothing has changed."""
         start, end = find_difference(self._picture, picture)
         before = self._painted[start : len(self._painted) - end]
@@ -211,7 +211,7 @@ def _clip(context: Context, box: PixelBox) -> None:
     context.clip()
 
 
-def find_difference(before: Picture, now: Picture) -> tuple[int, int]:
+def find_difference(before: "Picture", now: "Picture") -> tuple[int, int]:
     """How many shapes are the same at the start of two pictures, and then at their ends."""
     shorter = min(len(before), len(now))
     pairs = zip(before, now, strict=False)
@@ -233,14 +233,3 @@ def find_damage(before: Sequence[PaintedShape], now: Sequence[PaintedShape]) -> 
     if stayed != order:
         damage += [painted.box for painted, other in zip(stayed, order, strict=True) if painted is not other]
     return [box for box in damage if box is not NOWHERE]
-
-
-def draw_frames(
-    segment: Segment, width: int, height: int, frames_per_second: Fraction, frame_indices: range
-) -> Iterator[Pixels]:
-    """The frames of a segment with these indices, one at a time; each stays valid until the next is asked
-    for."""
-    painter = Painter(width, height, segment.look.ground, segment.canvas)
-    for frame_index in frame_indices:
-        seconds = frame_index_to_seconds(frame_index, frames_per_second)
-        yield painter.paint(segment.picture(Moment(seconds, 1 / frames_per_second)))

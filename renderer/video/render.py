@@ -22,14 +22,17 @@ from renderer.audio.aac import (
 )
 from renderer.audio.click_track import JoinedSounds, click_events, write_wav
 from renderer.audio.loudness import Sound
+from renderer.audio.master import master
 from renderer.core.errors import FileError
 from renderer.core.outputs import OutputFolder
+from renderer.core.used_code import code_key
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.mix.recording import recording_remarks
 from renderer.mix.stems import segment_master, segment_stems
 from renderer.schedule.play import schedule_piece
 from renderer.spec.sound import SoundSpec
-from renderer.video.chunks import Film, code_key
+from renderer.video.chunks import Film
+from renderer.video.drawing import CODECS
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
 from renderer.video.mp4 import check_size, count_samples, join_chunks
 from renderer.video.store import FOLDER, Store
@@ -134,8 +137,14 @@ def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -
         return None
     count = count_samples(film.frame_count, film.frames_per_second)
     loudness = (lesson.spec.sound or SoundSpec()).loudness
-    name = name_sound(stems, count, loudness, code_key())
+    name = name_sound(stems, count, loudness, *sound_code())
     return _keep_sound(store, name, count, lambda: segment_master(lesson, schedule))
+
+
+def sound_code() -> tuple[object, ...]:
+    """What a sound follows from besides its stems: the code and the libraries that mix and code them."""
+    makers = (master, JoinedSounds, code_part)
+    return code_key(*(maker.__module__ for maker in makers)), CODECS
 
 
 def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], Sound]) -> CodedSound:
@@ -206,7 +215,7 @@ def write_joined(
             [None if part is None else segment_master(lesson, part) for part in sounding], edges
         )
 
-    name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, code_key())
+    name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, *sound_code())
     sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
     path = folder.folder / JOINED_FILE
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
