@@ -8,14 +8,15 @@ from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
 from renderer.schedule.card import CardSchedule
 from renderer.video.rasterizer import Painter
-from scenes.card.card import EMBLEM_LEFT, LINE, CardSegment
+from scenes.card.card import CardSegment, lay_places
 from scenes.catalogue import build_segment
-from scenes.draw.look import WIDE, read_look
+from scenes.draw.look import WIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES, LONG
 from tests.lessons import DARK, make_lesson
 
+PLACES = lay_places(WIDE)
 PIECE = """
 title: Weir
 tempo: 120
@@ -35,9 +36,11 @@ def schedule_of(card: str = WHOLE, text: str = PIECE) -> CardSchedule:
     return schedule
 
 
-def build(card: str = WHOLE, text: str = PIECE, theme: str = "dark") -> CardSegment:
+def build(
+    card: str = WHOLE, text: str = PIECE, theme: str = "dark", size: tuple[int, int] = (1920, 1080)
+) -> CardSegment:
     lesson = make_lesson(text.replace("CARD", card))
-    segment = build_segment(lesson.schedule_show("card"), read_look(theme))
+    segment = build_segment(lesson.schedule_show("card"), read_look(theme).on(canvas_for(*size)))
     assert isinstance(segment, CardSegment)
     return segment
 
@@ -80,14 +83,14 @@ def test_the_figure_stands_on_the_line_over_one_bar() -> None:
     """5 of 16 pulses are the first sail; the bar's end is the music's right."""
     segment = build()
     last = segment.schedule.seconds - FRAME
-    pulse = (WIDE.music_right - EMBLEM_LEFT) / 16
+    pulse = (WIDE.music_right - PLACES.emblem_left) / 16
     lit, ground = (0xFF, 0xC5, 0x6B), (0x0F, 0x15, 0x1A)
-    hull = LINE - 20
-    assert colour_at(segment, last, EMBLEM_LEFT + 5, hull) == lit
-    assert colour_at(segment, last, EMBLEM_LEFT + 10 * pulse, hull) == lit
-    assert colour_at(segment, last, EMBLEM_LEFT + 11 * pulse + 5, hull) == ground
-    assert colour_at(segment, last, WIDE.music_right, LINE + 40) == (0x5F, 0x9B, 0xD0)
-    assert segment.row.x(5 * 1000) == pytest.approx(EMBLEM_LEFT + 5 * pulse, abs=0.05)
+    hull = PLACES.line - 20
+    assert colour_at(segment, last, PLACES.emblem_left + 5, hull) == lit
+    assert colour_at(segment, last, PLACES.emblem_left + 10 * pulse, hull) == lit
+    assert colour_at(segment, last, PLACES.emblem_left + 11 * pulse + 5, hull) == ground
+    assert colour_at(segment, last, WIDE.music_right, PLACES.line + 40) == (0x5F, 0x9B, 0xD0)
+    assert segment.row.x(5 * 1000) == pytest.approx(PLACES.emblem_left + 5 * pulse, abs=0.05)
 
 
 def test_what_a_card_does_not_take_is_told() -> None:
@@ -99,16 +102,20 @@ def test_what_a_card_does_not_take_is_told() -> None:
         parse_spec(PIECE.replace("CARD", f"{{show: card, list: [{', '.join('abcdefghi')}]}}"), "x.yaml")
 
 
-@pytest.mark.parametrize("theme", ["dark", "light"])
+SIZES = [(1920, 1080), (1080, 1920), (1080, 1080), (2520, 1080)]
+
+
+@pytest.mark.parametrize("frame", SIZES, ids=str)
 @pytest.mark.parametrize("name", EXTREMES)
-def test_texts_keep_apart_whatever_the_piece(name: str, theme: str) -> None:
+def test_texts_keep_apart_whatever_the_piece(name: str, frame: tuple[int, int]) -> None:
     card = f"segments: [{WHOLE}]\n"
-    assert segment_faults(build(text=EXTREMES[name] + card, theme=theme)) == []
+    assert segment_faults(build(text=EXTREMES[name] + card, size=frame)) == []
 
 
+@pytest.mark.parametrize("frame", SIZES, ids=str)
 @pytest.mark.parametrize("count", [1, 3, 5, 8])
 @pytest.mark.parametrize("size", [1, 12, 30, 60])
-def test_texts_keep_apart_however_long_they_are(count: int, size: int) -> None:
+def test_texts_keep_apart_however_long_they_are(count: int, size: int, frame: tuple[int, int]) -> None:
     sentence = "as a teacher may well wish it to be whatever there is to say of it, and then some more of it"
     for words in (sentence, LONG.replace(" ", "") * 3, "W" * 90):
         entries = ", ".join([words[:size].strip(" ,").replace(",", "")] * count)
@@ -117,4 +124,4 @@ def test_texts_keep_apart_however_long_they_are(count: int, size: int) -> None:
             words[: size + 10].strip(" ,").replace(",", ""),
         )
         card = f"{{show: card, title: {title}, line: {line}, list: [{entries}]}}"
-        assert segment_faults(build(card)) == []
+        assert segment_faults(build(card, size=frame)) == []

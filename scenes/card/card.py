@@ -6,19 +6,17 @@ from typing import NamedTuple
 
 from renderer.schedule.card import CardSchedule
 from renderer.timeline.model import Group, Repetition, Statement
-from scenes.draw.look import BOLD, CAPITAL, REGULAR, Look, arrive, glide
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, Canvas, Look, arrive, glide
 from scenes.draw.paths import rectangle
-from scenes.draw.segment import Moment, Picture, Segment
+from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw, draw_text
 from scenes.draw.text import letter, shorten, text_width, wrap
+from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.row.line import Row, draw_post, draw_vessel
 from scenes.row.marks import draw_masthead
 
-LINE, TOP, BOTTOM = 620.0, 187.0, 1012.0
-"""Of the line across, the title's capitals, the last entry's baseline."""
-EMBLEM_LEFT, EMBLEM_ROOM = 1100.0, 940.0
-"""Where the figure begins, and how wide texts are left of it."""
-TITLE_BOTTOM = 585.0
+EMBLEM_SHARE, EMBLEM_GAP = 0.573, 64.0
+"""Where the figure begins, as a share of the width, and the room between it and the texts at its left."""
 TITLE_STEPS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.55, 0.5, 0.475)
 """Sizes tried for the title, as shares of the largest."""
 ONE_LINE = 0.7
@@ -27,6 +25,35 @@ GLIDE_IN = 420.0
 """How far left of its place the figure sets off, in pixels."""
 FINE = 1000
 """The emblem's ticks to a pulse."""
+
+
+class CardPlaces(NamedTuple):
+    """Where a card's parts stand on a canvas."""
+
+    line: float
+    """The line across."""
+    top: float
+    """Of the title's capitals."""
+    title_bottom: float
+    bottom: float
+    """The last entry's baseline."""
+    emblem_left: float
+    """Where the figure begins."""
+    room: float
+    """How wide texts are; left of the figure, but on a tall canvas over it."""
+
+
+def lay_places(canvas: Canvas) -> CardPlaces:
+    """The figure stands at the right of the texts, or between title and list."""
+    if canvas.tall:
+        line = 0.52 * canvas.height
+        return CardPlaces(
+            line, canvas.top + 30, line - 360, canvas.bottom - 14, canvas.left, canvas.right - canvas.left
+        )
+    emblem = EMBLEM_SHARE * canvas.width
+    line = 620 / 1080 * canvas.height
+    room = emblem - EMBLEM_GAP - canvas.left
+    return CardPlaces(line, canvas.lines[-1] + 32, line - 35, canvas.bottom - 14, emblem, room)
 
 
 class CardLine(NamedTuple):
@@ -40,13 +67,14 @@ class CardLine(NamedTuple):
     weight: int = REGULAR
 
 
-class CardSegment(Segment):
+class CardSegment(HeadedSegment):
     """A card."""
 
     schedule: CardSchedule
 
     def __init__(self, schedule: CardSchedule, look: Look) -> None:
         super().__init__(schedule, look)
+        self.places = lay_places(look.canvas)
         self.figure = schedule.figure
         self.bar_pulses = schedule.bar.meter.length / self.figure.pulse if self.figure else Fraction(4)
         self.row = self._row()
@@ -54,7 +82,11 @@ class CardSegment(Segment):
         self.title = self._lay_title()
         self.entries = self._lay_entries()
 
-    def picture(self, moment: Moment) -> Picture:
+    def sentence(self, moment: Moment) -> Sentence:
+        """A card speaks by itself; what is said over it stands in the head."""
+        return Sentence("", ())
+
+    def music(self, moment: Moment) -> Picture:
         schedule = self.schedule
         drawn: Picture = self._line(moment)
         drawn += self._emblem(moment)
@@ -78,10 +110,10 @@ class CardSegment(Segment):
         style, pulses = self.look.row_card, Fraction(self.figure.pulses) if self.figure else self.bar_pulses
         bars = -(-pulses // self.bar_pulses)
         ticks = int(bars * self.bar_pulses * FINE)
-        scale = (self.canvas.music_right - EMBLEM_LEFT) / ticks
+        scale = (min(self.canvas.music_right, self.canvas.right) - self.places.emblem_left) / ticks
         longest = max(self.figure.groups, default=1) * FINE if self.figure else 1
-        start = -round((EMBLEM_LEFT - self.canvas.music_left) / scale)
-        return Row(start, ticks, scale, LINE - style.line(self.look), style, self.look, longest)
+        start = -round((self.places.emblem_left - self.canvas.music_left) / scale)
+        return Row(start, ticks, scale, self.places.line - style.line(self.look), style, self.look, longest)
 
     def _repetition(self) -> Repetition | None:
         figure = self.figure
@@ -106,11 +138,11 @@ class CardSegment(Segment):
     def _line(self, moment: Moment) -> Picture:
         """The line, drawn from the left over the first beat, and the posts under it once it has reached them."""
         share = glide(moment.share(Fraction(0), self.schedule.drawn))
-        right = self.canvas.left + (self.canvas.right - self.canvas.left) * share
-        look, half = self.look, self.look.width_line / 2
+        right = self.canvas.sky_left + (self.canvas.sky_right - self.canvas.sky_left) * share
+        look, half, line = self.look, self.look.width_line / 2, self.places.line
         if share <= 0:
             return []
-        drawn: Picture = [draw(look.line, rectangle(look.canvas.left, LINE - half, right, LINE + half))]
+        drawn: Picture = [draw(look.line, rectangle(look.canvas.sky_left, line - half, right, line + half))]
         for index, (at, downbeat) in enumerate(self._posts()):
             if self.row.x(at) <= right:
                 drawn += self.keep(("post", index), self._post, at, downbeat)
@@ -161,7 +193,7 @@ class CardSegment(Segment):
 
     @property
     def _room(self) -> float:
-        return EMBLEM_ROOM if self.figure else self.canvas.right - self.canvas.left
+        return self.places.room if self.figure else self.canvas.right - self.canvas.left
 
     def _lay_title(self) -> list[CardLine]:
         """Title and line: the title on one line if it is large so, else on several, as large as both have room above
@@ -174,13 +206,16 @@ class CardSegment(Segment):
                 return self._with_line(size)
         for size in sizes:
             laid = self._with_line(size)
-            if laid[-1].baseline + 0.22 * laid[-1].size <= TITLE_BOTTOM and widest * size <= self._room:
+            if (
+                laid[-1].baseline + 0.22 * laid[-1].size <= self.places.title_bottom
+                and widest * size <= self._room
+            ):
                 return laid
         return self._cut_title(self._with_line(sizes[-1]))
 
     def _cut_title(self, lines: list[CardLine]) -> list[CardLine]:
         """What has room above the line across; the last of it ends with an ellipsis."""
-        kept = [each for each in lines if each.baseline + 0.22 * each.size <= TITLE_BOTTOM]
+        kept = [each for each in lines if each.baseline + 0.22 * each.size <= self.places.title_bottom]
         if len(kept) < len(lines):
             last = kept[-1]
             kept[-1] = last._replace(text=shorten(last.text + " …", last.size, self._room, last.weight))
@@ -191,14 +226,14 @@ class CardSegment(Segment):
         look = self.look
         for small in (look.size_title, look.size_sentence, look.size_least):
             laid = self._try_title(size, small)
-            if laid[-1].baseline + 0.22 * laid[-1].size <= TITLE_BOTTOM:
+            if laid[-1].baseline + 0.22 * laid[-1].size <= self.places.title_bottom:
                 break
         return laid
 
     def _try_title(self, size: float, small: float) -> list[CardLine]:
         look, schedule = self.look, self.schedule
         lines: list[CardLine] = []
-        baseline = TOP + size * CAPITAL
+        baseline = self.places.top + size * CAPITAL
         for text in wrap(schedule.title, size, self._room, BOLD):
             lines.append(
                 CardLine(text, look.canvas.left - _bearing(text, size), baseline, size, look.ink, BOLD)
@@ -206,22 +241,22 @@ class CardSegment(Segment):
             baseline += size * 1.06
         baseline = lines[-1].baseline + 0.26 * size + small * 0.95
         for text in wrap(schedule.line, small, self._room):
-            lines.append(CardLine(text, look.canvas.left, baseline, small, look.sail_one))
+            lines.append(CardLine(text, look.canvas.left, baseline, small, look.figure_text))
             baseline += small * 1.22
         return lines
 
     def _lay_entries(self) -> list[list[CardLine]]:
         """The list's entries in lines, numbered where there are several, as large as they have room."""
-        look, room = self.look, self._room
+        look, room, line = self.look, self._room, self.places.line + (70 if self.canvas.tall else 0)
         tries = (
-            (look.size_title, 72.0, 706.0, room),
-            (look.size_sentence, 56.0, 696.0, room),
-            (look.size_least, 44.0, 690.0, room),
-            (look.size_least, 38.0, 742.0, look.canvas.right - look.canvas.left),
+            (look.size_title, 72.0, line + 86, room),
+            (look.size_sentence, 56.0, line + 76, room),
+            (look.size_least, 44.0, line + 70, room),
+            (look.size_least, 38.0, line + 122, look.canvas.right - look.canvas.left),
         )
         for size, pitch, first, wide in tries:
             laid = self._try_entries(size, pitch, first, wide)
-            if not laid or laid[-1][-1].baseline <= BOTTOM:
+            if not laid or laid[-1][-1].baseline <= self.places.bottom:
                 return laid
         return self._try_entries(*tries[-1], cut=True)
 
@@ -240,7 +275,7 @@ class CardSegment(Segment):
                 if numbered
                 else []
             )
-            for text in wrap(entry, size, room - indent):
+            for text in [entry] if cut else wrap(entry, size, room - indent):
                 lines.append(
                     CardLine(
                         shorten(text, size, room - indent),
