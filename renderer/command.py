@@ -26,7 +26,7 @@ from renderer.core.terminal import (
     show_data,
     show_json,
 )
-from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
+from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson, open_planned
 from renderer.options import (
     FRAME_RATES,
     JSON,
@@ -110,8 +110,8 @@ def check(spec: Path, trust: bool) -> None:
     """Check SPEC: report errors, or a summary."""
     from renderer.report.section_advice import describe
 
-    lesson = open_lesson(spec, trust)
-    show("\n".join([*describe(lesson.spec), *sound_remarks(lesson)]))
+    lesson, plan = open_planned(spec, trust)
+    show("\n".join([*describe(plan, lesson.timeline), *sound_remarks(lesson)]))
 
 
 def sound_remarks(lesson: Lesson) -> list[str]:

@@ -20,10 +20,11 @@ from renderer.lesson.lesson import Lesson, measure_narration
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.load import parse
 from renderer.report.section_advice import describe
-from renderer.report.table import bars_text, groups_text, place_text, section_name
+from renderer.report.table import bars_text, groups_text, place_text, section_names
 from renderer.spec.sound import SoundSpec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Repetition
+from renderer.timeline.plan import plan_spec
 from tests.performances import perform, write_take
 
 NAME = "piece.yaml"
@@ -232,7 +233,8 @@ def _seconds(lesson: Lesson, about: str, stated: str) -> list[str]:
 
 def _sections(lesson: Lesson, about: str, stated: str) -> list[str]:
     sections = lesson.timeline.sections
-    return [f"{section_name(lesson.timeline, section)} {bars_text(section)}" for section in sections]
+    names = section_names(lesson.timeline)
+    return [f"{name} {bars_text(section)}" for name, section in zip(names, sections, strict=True)]
 
 
 def _figure(lesson: Lesson, name: str, stated: str) -> list[str]:
@@ -278,7 +280,7 @@ def _sound(lesson: Lesson, about: str, stated: str) -> list[str]:
 
 def _check(lesson: Lesson, about: str, stated: str) -> list[str]:
     """The stated line if `check` tells it, else all that it tells."""
-    told = [line.strip() for line in describe(lesson.spec)]
+    told = [line.strip() for line in describe(plan_spec(lesson.spec), lesson.timeline)]
     return [stated] if stated in told else told
 
 

@@ -1,21 +1,29 @@
 """What is told of a spec in words."""
 
 import re
+import time
 from fractions import Fraction
 
 from hypothesis import HealthCheck, assume, given, settings
 
 from renderer.core.errors import SpecError
+from renderer.reading.load import parse_spec
 from renderer.report.section_advice import describe
 from renderer.spec.model import Spec
-from renderer.timeline.build import build_timeline
+from renderer.timeline.build import build_timeline, plan_timeline
+from renderer.timeline.plan import plan_spec
 from tests.pieces import HEAD, spec_of
 from tests.strategies import specs
 from tests.test_tables import KILN
 
 
 def told(form: str, head: str = HEAD) -> list[str]:
-    return describe(spec_of(form, head))
+    return told_of(spec_of(form, head))
+
+
+def told_of(spec: Spec) -> list[str]:
+    plan = plan_spec(spec)
+    return describe(plan, plan_timeline(plan))
 
 
 def test_each_section_s_sum_is_told_in_a_line() -> None:
@@ -36,8 +44,13 @@ def test_a_figure_that_does_not_fit_is_told_with_ways_to_land() -> None:
         "  last accent: 8.4.3",
         "  7 left over: the last kiln is 4 too long",
         "  to land: 11 x 11 + tail 7: a tail of 4+3",
+        "    plays: [{figure: kiln, times: 11}, {tail: [4, 3]}]",
         "  to land: 8 x 11 + 5 x 8: kiln without a 3, 5 times (5+3)",
+        "    plays: [{figure: kiln, times: 8}, {figure: kiln without a 3, times: 5}]",
+        "    figures: {kiln without a 3: {groups: [5, 3], from: kiln}}",
         "  to land: 10 x 11 + 3 x 6: kiln without a 5, 3 times (3+3)",
+        "    plays: [{figure: kiln, times: 10}, {figure: kiln without a 5, times: 3}]",
+        "    figures: {kiln without a 5: {groups: [3, 3], from: kiln}}",
         "the figure does not run into a downbeat again within the piece",
     ]
 
@@ -72,13 +85,13 @@ form:
   - {again: A, bars: 3}
 """
     lines = told(form, HEAD + "parts: {kit: meter}\n")
-    assert [line for line in lines if "away" in line] == [
-        "  tempo 4, harmony 3.3, fermata 4.4, kit 3.2 and starts 3 lie beyond its 2 bars and fall away",
-        "  tempo 4 and fermata 4.4 lie beyond its 3 bars and fall away",
+    assert [line for line in lines if "dropped" in line] == [
+        "  dropped, after the last of its 2 bars: tempo 4, harmony 3.3, fermata 4.4, kit 3.2 and starts 3",
+        "  dropped, after the last of its 3 bars: tempo 4 and fermata 4.4",
     ]
 
 
-def test_a_start_that_falls_away_is_the_downbeat() -> None:
+def test_a_start_that_is_dropped_is_the_downbeat() -> None:
     """`starts: 3` of a section of four bars, taken over into two: the list takes over at the first."""
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [16]")
     form = "form:\n  - {{section: A, bars: 4, plays: kiln, starts: {0}}}\n  - {{again: A, bars: 2}}\n"
@@ -158,6 +171,34 @@ def test_harmony_that_changes_nothing_is_told() -> None:
     assert lines[-1] == "harmony 2 in A: B♭ holds already"
 
 
+def test_harmony_that_changes_nothing_in_a_later_pass_alone_is_not_told() -> None:
+    """Before the second Round A7 sounds already, and before the first D does."""
+    form = """\
+        harmony: D
+        form:
+          - {section: Lead, bars: 1, plays: brief}
+          - {section: Round, bars: 2, harmony: {0.3: A7, 1: Dm, 2: A7}, plays: brief}
+          - {again: Round}
+        """
+    timeline = build_timeline(spec_of(form))
+    assert [(row.name, row.at) for row in timeline.harmony if row.name == "A7"] == [
+        ("A7", 8),
+        ("A7", 32),
+        ("A7", 64),
+    ]
+    assert not [line for line in told(form) if "holds already" in line]
+
+
+def test_a_tempo_that_changes_nothing_is_told() -> None:
+    form = "form: [{section: A, bars: 8, plays: brief, tempo: {3: 100, 4: {to: 80}, 6: 80, 7: 80}}]\n"
+    lines = told(form, HEAD.replace("tempo: 132", "tempo: {1: 100, 2: 100}"))
+    assert [line for line in lines if "holds already" in line] == [
+        "tempo 2 in the piece: 100 holds already",
+        "tempo 3 in A: 100 holds already",
+        "tempo 7 in A: 80 holds already",
+    ]
+
+
 def test_groups_that_all_halve_are_told_in_the_longer_pulse() -> None:
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [10, 6, 6]\n  odd: {hits: X.x. xx.. x.}")
     lines = told("form:\n  - {section: A, bars: 11, plays: [{figure: kiln, times: 8}]}\n", head)
@@ -170,6 +211,58 @@ def test_positions_at_the_top_are_told() -> None:
         "harmony at the top (bar 3) stays in its place when a section's bars are corrected; "
         "what stands in the section moves with it"
     )
+
+
+def test_a_bar_of_several_positions_at_the_top_is_named_once() -> None:
+    lines = told("fermata: {3.2: 1, 2: 1, 3.4: 1, 3: 2}\nform:\n  - {section: A, bars: 4, plays: brief}\n")
+    assert [line for line in lines if "at the top" in line] == [
+        "fermata at the top (bars 2 and 3) stays in its place when a section's bars are corrected; "
+        "what stands in the section moves with it"
+    ]
+
+
+def test_a_section_in_which_what_runs_goes_on_is_told_how_it_ends() -> None:
+    """15 bars of 16 pulses from bar 1 on: 240 = 21 x 11 + 9."""
+    lines = told("""\
+        form:
+          - {section: A, bars: 5, plays: kiln}
+          - {section: B, bars: 10, plays: on}
+          - {section: C, bars: 1, plays: brief}
+        """)
+    start = next(index for index, line in enumerate(lines) if line.startswith("B,"))
+    assert lines[start] == "B, bars 6-15: 160 = 8 carried over + 13 x 11 + 9 cut"
+    end = lines.index("  9 left over: the last kiln is 2 too long")
+    assert lines[end + 1 : end + 3] == [
+        "  to land from bar 1 on: 21 x 11 + tail 9: a tail of 3+3+3",
+        "    plays: [{figure: kiln, times: 21}, {tail: [3, 3, 3]}]",
+    ]
+
+
+def test_a_list_that_runs_on_and_is_cut_is_told_where_it_ends() -> None:
+    lines = told("""\
+        form:
+          - {section: A, bars: 1, plays: {figure: brief, times: 7}}
+          - {section: B, bars: 2, plays: on}
+        """)
+    assert [line for line in lines if "too long" in line or "=" in line] == [
+        "A, bar 1: 16 = 2 x 8",
+        "B, bars 2-3: 32 = 4 x 8",
+        "  the list is 8 too long: it is cut before its end",
+    ]
+
+
+def test_a_check_takes_little_longer_than_the_timeline() -> None:
+    """210 bars in pulses of 1/505 would take thousands of ways to land if each were played through."""
+    spec = parse_spec(
+        "tempo: 100\nmeter: 4/4\npulse: 1/505\nfigures: {kiln: [5, 3, 3]}\n"
+        "form: [{section: A, bars: 210, plays: kiln}]\n",
+        "x",
+    )
+    begun = time.process_time()
+    build_timeline(spec)
+    built = time.process_time()
+    assert any("to land" in line for line in told_of(spec))
+    assert time.process_time() - built <= 3 * (built - begun) + 0.5
 
 
 def test_a_recording_far_from_the_tempo_is_told() -> None:
@@ -192,7 +285,7 @@ def test_voices_with_unlike_pulses_each_count_in_their_own() -> None:
 @given(specs())
 def test_every_sum_comes_out(spec: Spec) -> None:
     try:
-        lines = describe(spec)
+        lines = told_of(spec)
     except SpecError:
         assume(False)
         return

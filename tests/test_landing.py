@@ -1,14 +1,19 @@
 """Ways to make a figure land."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.report.ways_to_land import Way, even_groups, regrouped, three_times, ways_to_land
-from renderer.timeline.model import Figure
-from tests.pieces import HEAD, timeline_of
+from renderer.spec.meter import Meter
+from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Figure, Timeline
+from tests.pieces import HEAD, spec_of, timeline_of
+from tests.strategies import section_text
 
 KILN = Figure("kiln", Fraction(1, 16), (5, 3, 3), (1, 6, 9), (1, 6, 9))
 
@@ -75,9 +80,9 @@ def test_the_shortest_change_comes_first(figure: Figure, span: int) -> None:
 
 def test_a_way_can_be_written_into_the_spec_as_it_is() -> None:
     for way in ways_to_land(KILN, 128):
-        figures = "".join(f"  {text}\n" for text in way.figures())
+        figures = "".join(f"  {text}\n" for text in way.figures)
         timeline = timeline_of(
-            f"form:\n  - {{section: A, bars: 8, plays: {way.plays()}}}\n  - {{section: B, bars: 1, plays: kiln}}\n",
+            f"form:\n  - {{section: A, bars: 8, plays: {way.plays}}}\n  - {{section: B, bars: 1, plays: kiln}}\n",
             HEAD + figures,
         )
         starts = [row.at for row in timeline.repetitions]
@@ -89,7 +94,7 @@ def test_a_variant_keeps_the_hits_and_accents_of_the_groups_that_it_keeps() -> N
     bell = Figure("bell", Fraction(1, 8), (4, 3), (1, 3, 4, 6), (1, 6))
     less = regrouped(bell, [1], "without a 4")
     more = regrouped(bell, [0, 0, 1], "with one more 4")
-    bell_less = Way("", (), 0, (less,)).figures()
+    bell_less = Way("", (), 0, (less,)).figures
     assert bell_less == ("bell without a 4: {hits: .X., from: bell}",)
     assert (less.groups, less.hits, less.accents) == ((3,), (2,), (2,))
     assert (more.groups, more.hits, more.accents) == ((4, 4, 3), (1, 3, 4, 5, 7, 8, 10), (1, 5, 10))
@@ -103,6 +108,60 @@ def test_a_tail_keeps_to_the_figure_s_own_unit() -> None:
 def test_a_span_that_fits_needs_no_change() -> None:
     first = ways_to_land(KILN, 176)[0]
     assert (first.text, first.changed) == ("16 x 11 fits as it is", 0)
+
+
+def timeline_played(figure: Figure, span: int, way: Way) -> Timeline:
+    """One bar as long as the span, played that way, and a bar of the figure after it."""
+    own = FigureSpec(figure.name, figure.groups, figure.hits, figure.accents, figure.pulse, None, ())
+    again = (Item("figure", (), figure.name, times=Fraction(1)),)
+    bars = (("span", span, way.items), ("next", figure.pulses, again))
+    spec = replace(
+        spec_of("form: [{section: A, bars: 1}]\n"),
+        pulse=figure.pulse,
+        figures=(own, *way.variants),
+        form=tuple(
+            section_text(
+                name,
+                bar_count=1,
+                meter=(Entry(Position(1), (one_beat(figure.pulse * pulses),), ()),),
+                plays={"main": Plays(items, ())},
+            )
+            for name, pulses, items in bars
+        ),
+    )
+    return build_timeline(spec)
+
+
+def one_beat(length: Fraction) -> Meter:
+    return Meter(length.numerator, length.denominator, (length,), str(length))
+
+
+@settings(max_examples=60, deadline=None)
+@given(figures(), st.integers(1, 120))
+def test_every_way_is_what_the_timeline_plays(figure: Figure, span: int) -> None:
+    """The next statement stands on the downbeat, and the one before it ends there, cut if the way says so."""
+    for way in ways_to_land(figure, span):
+        timeline = timeline_played(figure, span, way)
+        line = timeline.sections[1].at
+        before = [row for row in timeline.repetitions if row.at < line]
+        after = [row for row in timeline.repetitions if row.at >= line]
+        assert (before[-1].end, after[0].at) == (line, line)
+        assert before[-1].statement.cut is way.cut
+
+
+@given(figures(), st.integers(1, 120), st.integers(1, 5))
+def test_the_first_few_ways_are_those_that_come_first_of_all(figure: Figure, span: int, most: int) -> None:
+    every = ways_to_land(figure, span, most=1000)
+    assert ways_to_land(figure, span, most) == every[:most]
+    assert ways_to_land(figure, span, 1000, cut=False) == tuple(way for way in every if not way.cut)
+
+
+def test_a_way_that_no_spec_can_hold_is_not_offered() -> None:
+    """With one more group of 100 it would have 300 pulses, and there is room for 200."""
+    long = Figure("long", Fraction(1, 16), (100, 100), (1, 101), (1, 101))
+    assert not [way for way in ways_to_land(long, 500) if way.variants and sum(way.variants[0].groups) > 200]
+    named = KILN._replace(name="k" * 40)
+    assert not any(way.variants for way in ways_to_land(named, 128))
 
 
 @given(figures(), st.integers(1, 120))

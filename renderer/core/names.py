@@ -1,7 +1,10 @@
 """Names in messages: the nearest right word, and lists as a musician reads them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from difflib import get_close_matches
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 def listed(names: Iterable[str], last: str = "or") -> str:
@@ -16,16 +19,17 @@ def listed(names: Iterable[str], last: str = "or") -> str:
     return f"{', '.join(known[:-1])} {last} {known[-1]}"
 
 
-def briefly_listed(names: Iterable[str], most: int = 12) -> str:
-    """Names in a row, those after the first `most` counted.
+def briefly_listed(names: Iterable[T], most: int = 12, text: Callable[[T], str] = str) -> str:
+    """Names in a row, those after the first `most` counted. `text` is asked for those alone that are shown.
 
     >>> briefly_listed(["Em", "G", "Am"]), briefly_listed(["Em", "G", "Am"], 2)
     ('Em, G and Am', 'Em, G and 1 more')
     """
     known = list(names)
+    shown = [text(name) for name in known[:most]]
     if len(known) <= most:
-        return listed(known, "and") if known else ""
-    return f"{', '.join(known[:most])} and {len(known) - most} more"
+        return listed(shown, "and") if known else ""
+    return f"{', '.join(shown)} and {len(known) - most} more"
 
 
 def bars_named(numbers: Sequence[int]) -> str:
@@ -36,7 +40,7 @@ def bars_named(numbers: Sequence[int]) -> str:
     """
     if len(numbers) == 1:
         return f"bar {numbers[0]}"
-    return f"bars {briefly_listed(map(str, numbers))}"
+    return f"bars {briefly_listed(numbers)}"
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -6,6 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
+from renderer.core.collector import collector_at_rest
 from renderer.core.errors import BarcrossError, SpecError
 from renderer.core.names import nearest
 from renderer.lesson.sound_files import check_sound_files
@@ -16,8 +17,9 @@ from renderer.schedule.say import say
 from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SegmentSpec, Spec
 from renderer.spec.sound import ClickSpec
-from renderer.timeline.build import build_timeline
+from renderer.timeline.build import plan_timeline
 from renderer.timeline.model import Timeline
+from renderer.timeline.plan import Plan, plan_spec
 
 NO_SEGMENTS = "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
 
@@ -97,16 +99,23 @@ def open_lesson(path: Path, trust: bool = False) -> Lesson:
 
     With `trust` the spec may name sound files outside its folder.
     """
+    return open_planned(path, trust)[0]
+
+
+def open_planned(path: Path, trust: bool = False) -> tuple[Lesson, Plan]:
+    """Like open_lesson, with the plan that the timeline is made from."""
     loaded = load(path)
     with loaded.placing():
-        timeline = build_timeline(loaded.spec)
+        with collector_at_rest():
+            plan = plan_spec(loaded.spec)
+            timeline = plan_timeline(plan)
         check_choices(loaded.spec, timeline)
         if not trust:
             check_sound_files(loaded.spec, path.parent)
         lesson = Lesson(loaded.spec, timeline, path.parent, measure_narration(loaded.spec, path.parent), path)
         if any(text.say for text in loaded.spec.segments):
             lesson.segments()  # a line may belong to no step
-        return lesson
+        return lesson, plan
 
 
 def measure_narration(spec: Spec, folder: Path) -> Mapping[str, Fraction]:

@@ -1,20 +1,24 @@
 """What `check` tells of a piece as a whole, below its sections."""
 
 import re
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
-from typing import Any
+from typing import Any, TypeVar
 
-from renderer.core.errors import Problem
+from renderer.core.errors import KeyPath, Problem
 from renderer.core.names import bars_named
 from renderer.report.table import place_text
-from renderer.spec.model import Entry, Position, SectionSpec, Spec
-from renderer.timeline.lanes import lane_entries
+from renderer.spec.model import Entry, Position, SectionSpec, Spec, Tempo
+from renderer.timeline.clock import TempoMark
+from renderer.timeline.lanes import LaneChange, Placed, lane_entries
 from renderer.timeline.model import Figure, Timeline
 from renderer.timeline.plan import Plan
 from renderer.timeline.positions import position_text
 from renderer.timeline.statements import decimal_text
+
+T = TypeVar("T")
 
 NOTE_NAMES = {
     1: "whole notes",
@@ -37,7 +41,7 @@ _CHORD = re.compile(f"[A-H][b#♭♯]?{_SUFFIX}|[b#♭♯]?(?:[IV]+|[iv]+){_SUFF
 def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     """What should be known, a line each."""
     yield from _unaligned(timeline)
-    yield from _harmony(plan, timeline)
+    yield from _unchanged(plan, timeline)
     yield from _overridden(plan)
     yield from _idle_moves(timeline)
     yield from _cut_short(plan)
@@ -53,31 +57,42 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
 def _unaligned(timeline: Timeline) -> Iterator[str]:
     """Voices that leave the downbeat and never start on one again."""
     again = {each.voice for each in timeline.realignments}
+    off = {row.voice for row in timeline.repetitions if row.offset}
     for voice in timeline.voices:
-        rows = [row for row in timeline.repetitions if row.voice == voice]
-        off = any(row.offset for row in rows)
-        if off and voice not in again:
+        if voice in off and voice not in again:
             what = voice if len(timeline.voices) > 1 else "the figure"
             yield f"{what} does not run into a downbeat again within the piece"
 
 
-def _harmony(plan: Plan, timeline: Timeline) -> Iterator[str]:
-    """Harmony entries that say what holds already."""
-    kept = {row.at for row in timeline.harmony}
-    changes = plan.harmony_changes
-    useless: dict[int, bool] = {}
+def _unchanged(plan: Plan, timeline: Timeline) -> Iterator[str]:
+    """Entries that say what holds already, wherever they come."""
+    new = {row.at for row in timeline.harmony}
+    for entry in _useless(plan.harmony_changes, lambda change: change.at in new):
+        yield f"harmony {entry.written} in {entry.scope.name}: {entry.values[0]} holds already"
+    for same in _useless(plan.tempo_changes, lambda change: not _is_held(change, timeline.tempo)):
+        quarters = decimal_text(same.values[0].quarters)
+        yield f"tempo {same.written} in {same.scope.name}: {quarters} holds already"
+
+
+def _useless(
+    changes: Sequence[LaneChange[T]], is_new: Callable[[LaneChange[T]], bool]
+) -> Iterator[Placed[T]]:
+    """The entries of which nothing is new in any pass, each once, at its first place."""
+    useful = {change.entry.path for change in changes if change.since is None and is_new(change)}
+    told: set[KeyPath] = set()
     for change in changes:
-        if change.since is None:
-            found = useless.get(id(change.entry), True)
-            useless[id(change.entry)] = found and change.at not in kept
-    told: set[tuple[str, str]] = set()
-    for change in changes:
-        entry = change.entry
-        where = (entry.scope.name, entry.written)
-        if useless.get(id(entry)) and where not in told:
-            told.add(where)
-            name = entry.values[0]
-            yield f"harmony {entry.written} in {entry.scope.name}: {name} holds already"
+        path = change.entry.path
+        if path not in useful and path not in told:
+            told.add(path)
+            yield change.entry
+
+
+def _is_held(change: LaneChange[Tempo], marks: Sequence[TempoMark]) -> bool:
+    """Whether a plain tempo is that of the step before it. After a ramp it says where the ramp ends."""
+    index = bisect_left(marks, change.at, key=lambda mark: mark.at) - 1
+    before = marks[index] if index >= 0 else None
+    held = before is not None and before.to is None and before.quarters == change.value.quarters
+    return held and not change.value.moves
 
 
 def _overridden(plan: Plan) -> Iterator[str]:
@@ -117,9 +132,10 @@ def _unaccented(figures: Iterable[Figure]) -> Iterator[str]:
 def _cut_short(plan: Plan) -> Iterator[str]:
     """Lists of harmonies of which no pass has room for all."""
     most: Counter[tuple[str, str, int]] = Counter()
-    changes = [change for change in plan.harmony_changes if change.since is None]
-    for key, count in Counter(id(change.entry) for change in changes).items():
-        entry = next(change.entry for change in changes if id(change.entry) == key)
+    entries = {id(change.entry): change.entry for change in plan.harmony_changes}
+    counts = Counter(id(change.entry) for change in plan.harmony_changes if change.since is None)
+    for key, count in counts.items():
+        entry = entries[key]
         where = entry.scope.name, entry.written, len(entry.values)
         most[where] = max(most[where], count)
     for (scope, written, length), count in most.items():
@@ -199,7 +215,7 @@ def _top_positions(spec: Spec) -> Iterator[str]:
         "sync": [point.position for point in spec.sync],
     }
     for key, positions in places.items():
-        late = [position.bar for position in positions if position.bar > 1]
+        late = sorted({position.bar for position in positions if position.bar > 1})
         if late:
             yield (
                 f"{key} at the top ({bars_named(late)}) stays in its place when a section's bars are corrected; "

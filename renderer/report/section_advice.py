@@ -1,41 +1,47 @@
 """What follows from a spec, in a musician's words: a line a section and voice, with what should be known below it."""
 
 from bisect import bisect_left, bisect_right
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from math import gcd
 from typing import Any
 
+from renderer.core.collector import collector_at_rest
 from renderer.core.errors import Problem
 from renderer.core.names import bars_named, briefly_listed
 from renderer.report.piece_advice import describe_piece
-from renderer.report.table import bars_text, counted, place_text, section_name
+from renderer.report.table import bars_text, counted, place_text, section_names
 from renderer.report.ways_to_land import ways_to_land
-from renderer.spec.model import Entry, Item, Point, Position, Spec
-from renderer.timeline.build import plan_timeline
-from renderer.timeline.model import Crossing, Landing, Realignment, Repetition, Section, Timeline
+from renderer.spec.model import Entry, Point, Position
+from renderer.timeline.model import Crossing, Figure, Landing, Realignment, Repetition, Section, Timeline
 from renderer.timeline.passes import Pass
-from renderer.timeline.plan import Plan, plan_spec
+from renderer.timeline.plan import Plan
 from renderer.timeline.positions import position_text
-from renderer.timeline.statements import decimal_text
+from renderer.timeline.statements import PlaysRow, decimal_text
 from renderer.timeline.voices import VoiceSpan
 
 WAYS_TOLD = 3
 
 
-def describe(spec: Spec) -> list[str]:
-    """What `check` tells of a spec. Raises SpecError with its faults."""
-    plan = plan_spec(spec)
-    timeline = plan_timeline(plan)
-    lines: list[str] = []
+def describe(plan: Plan, timeline: Timeline) -> list[str]:
+    """What `check` says of a piece; `timeline` is the plan's."""
+    with collector_at_rest():
+        return [*_describe_sections(plan, timeline), *describe_piece(plan, timeline)]
+
+
+def _describe_sections(plan: Plan, timeline: Timeline) -> Iterator[str]:
+    names = section_names(timeline)
     readings = _read(timeline)
-    ends = {voice: [row.end for row in played] for voice, played in plan.voice_spans.items()}
+    ends = {voice: [row.end for row in spans] for voice, spans in plan.voice_spans.items()}
+    starters = {voice: _starters(voice, plan.layout.passes) for voice in plan.voice_spans}
+    firsts = frozenset(section.at for section in timeline.sections)
     for index, section in enumerate(plan.layout.passes):
-        lines += _SectionAdvice(plan, timeline, index, section, readings, ends).lines()
-    lines += describe_piece(plan, timeline)
-    return lines
+        advice = _SectionAdvice(
+            plan, timeline, index, section, names[index], readings, ends, starters, firsts
+        )
+        yield from advice.lines()
 
 
 @dataclass(frozen=True)
@@ -46,9 +52,14 @@ class _SectionAdvice:
     timeline: Timeline
     index: int
     section: Pass
+    name: str
     readings: Mapping[tuple[str, int], "_Readings"]
     ends: Mapping[str, list[int]]
     """Where each of a voice's statements and rests ends."""
+    starters: Mapping[str, list[int | None]]
+    """The pass that gave each voice what it may play at the end of each section; None for nothing."""
+    firsts: frozenset[int]
+    """Every section's first tick."""
 
     @property
     def row(self) -> Section:
@@ -61,7 +72,7 @@ class _SectionAdvice:
 
     @property
     def heading(self) -> str:
-        return f"{section_name(self.timeline, self.row)}, {bars_text(self.row)}"
+        return f"{self.name}, {bars_text(self.row)}"
 
     def lines(self) -> Iterator[str]:
         voices = self.section.spec.plays or {}
@@ -69,21 +80,18 @@ class _SectionAdvice:
             yield f"{self.heading}: nothing is played"
         for voice in self.timeline.voices:
             if voice in voices:
-                yield from self._voice(voice, self._played(voice))
-        if fallen := list(_fallen(self.section)):
-            verb, bars = (
-                ("lies", "falls") if len(fallen) == 1 else ("lie", "fall"),
-                counted(self.row.bar_count, "bar"),
-            )
-            yield f"  {briefly_listed(fallen)} {verb[0]} beyond its {bars} and {verb[1]} away"
+                yield from self._voice(voice, self._spans(voice))
+        if dropped := list(_dropped(self.section)):
+            bars = counted(self.row.bar_count, "bar")
+            yield f"  dropped, after the last of its {bars}: {briefly_listed(dropped)}"
 
-    def _played(self, voice: str) -> list[VoiceSpan]:
+    def _spans(self, voice: str) -> Sequence[VoiceSpan]:
         """What sounds in the section, also in part."""
-        walk = self.plan.voice_spans[voice]
+        spans = self.plan.voice_spans[voice]
         first = bisect_right(self.ends[voice], self.start)
-        return list(walk[first : bisect_left(walk, self.row.end, lo=first, key=lambda row: row.at)])
+        return spans[first : bisect_left(spans, self.row.end, lo=first, key=lambda row: row.at)]
 
-    def _voice(self, voice: str, played: list[VoiceSpan]) -> Iterator[str]:
+    def _voice(self, voice: str, played: Sequence[VoiceSpan]) -> Iterator[str]:
         start = self.start
         if start < self.row.at and all(row.at >= self.row.at for row in played):
             start = self.row.at
@@ -91,20 +99,21 @@ class _SectionAdvice:
         unit = self._unit(played, self.row.end - start)
         rows = " + ".join(term.text(unit) for term in terms)
         name = f"{self.heading}, {voice}" if len(self.timeline.voices) > 1 else self.heading
-        counted_in = (
-            "" if unit == self.timeline.pulse else f" (pulses of {Fraction(unit, self.timeline.grid)})"
-        )
-        yield f"{name}: {_pulses(self.row.end - start, unit)}{counted_in} = {rows}"
-        yield from (f"  {remark}" for remark in self._remarks(voice, played))
+        pulses = "" if unit == self.timeline.pulse else f" (pulses of {Fraction(unit, self.timeline.grid)})"
+        yield f"{name}: {_pulses(self.row.end - start, unit)}{pulses} = {rows}"
+        found = self.readings.get((voice, self.index))
+        if found is not None:
+            yield from (f"  {remark}" for remark in found.remarks(self.timeline))
+        yield from (f"  {remark}" for remark in self._misfit(voice))
 
-    def _unit(self, played: Iterable[VoiceSpan], span: int) -> int:
+    def _unit(self, rows: Iterable[VoiceSpan | PlaysRow], span: int) -> int:
         """The pulse that the sum counts in: the voice's own, the largest that all that it plays are whole in."""
-        pulses = [row.statement.pulse for row in played if row.statement]
+        pulses = [row.statement.pulse for row in rows if row.statement]
         if not pulses:
             return self.timeline.pulse or gcd(span, self.timeline.grid)
         return gcd(*pulses)
 
-    def _terms(self, voice: str, played: list[VoiceSpan], start: int) -> Iterator["_Term"]:
+    def _terms(self, voice: str, played: Sequence[VoiceSpan], start: int) -> Iterator["_Term"]:
         """What fills the section, in order; its ticks add up to the section's."""
         taken_over = self._taken_over(voice)
         at = start
@@ -141,35 +150,30 @@ class _SectionAdvice:
         plays = (self.section.spec.plays or {})[voice]
         return self.section.start(voice) == "after" and plays.items is not None
 
-    def _remarks(self, voice: str, played: list[VoiceSpan]) -> Iterator[str]:
-        found = self.readings.get((voice, self.index))
-        if found is not None:
-            yield from found.remarks(self.timeline)
-        own = [row for row in played if row.at >= self._taken_over(voice)]
-        plays = (self.section.spec.plays or {})[voice]
-        if own and plays.items is not None:
-            yield from self._too_long(voice, plays.items, own)
-
-    def _too_long(self, voice: str, items: Sequence[Item], own: list[VoiceSpan]) -> Iterator[str]:
-        """How far the section's own list does not fit."""
-        last = own[-1]
-        statement = last.statement
-        if statement is not None and last.cut and last.end == self.row.end:
+    def _misfit(self, voice: str) -> Iterator[str]:
+        """How far what ends with the section does not fit, and how it could."""
+        starter = self.starters[voice][self.index]
+        if starter is None or self._goes_on(voice):
+            return
+        spans = self.plan.voice_spans[voice]
+        number = bisect_right(spans, starter, key=lambda row: row.run.section_index)
+        last, before = spans[number - 1], spans[number - 2] if number > 1 else None
+        if not number or last.run.section_index != starter:
+            return
+        rows, statement, left_over = last.run.rows, last.statement, last.cut and last.end == self.row.end
+        if statement is not None and left_over:
             short = _pulses(statement.length - statement.sounding_length, statement.pulse)
             left = _pulses(statement.sounding_length, statement.pulse)
-            if len(own) > 1 and own[-2].item is last.item:
+            if before is not None and before.run is last.run and before.item is last.item:
                 yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
             else:
                 yield f"there is room for {left}: {statement.figure or 'the tail'} is {short} too long"
-        rows = self.plan.compiler.compile(items, [])
-        unit = self._unit(own, 0)
-        if rows[-1].times is not None and not self._goes_on(voice):
-            total = sum(row.length * (row.times or 0) for row in rows)
-            over = total - sum(row.end - row.at for row in own)
-            if over > 0:
-                yield f"the list is {_pulses(over, unit)} too long: it is cut before its end"
-        elif last.cut and len(items) == 1 and self.section.start(voice) == "downbeat":
-            yield from self._ways(items[0])
+        if rows[-1].times is None:
+            yield from self._ways(last) if left_over else ()
+            return
+        over = sum(row.length * (row.times or 0) for row in rows) - (last.end - last.run.at)
+        if over > 0:
+            yield f"the list is {_pulses(over, self._unit(rows, 0))} too long: it is cut before its end"
 
     def _goes_on(self, voice: str) -> bool:
         """Whether the next section lets the voice run on."""
@@ -178,22 +182,44 @@ class _SectionAdvice:
         plays = (following.spec.plays or {}).get(voice) if following else None
         return plays is not None and plays.items is None
 
-    def _ways(self, item: Item) -> Iterator[str]:
-        """How a figure that has the section to itself could land."""
+    def _ways(self, last: VoiceSpan) -> Iterator[str]:
+        """How a figure that has its run to itself, from a section's downbeat on, could land at the section's end."""
+        run, item = last.run, last.item
         figure = self.plan.figures.get(item.figure or "")
-        if figure is None or item.kind != "figure" or item.pulse:
+        if figure is None or item.pulse or len(run.rows) > 1 or run.at not in self.firsts:
             return
-        span = self.timeline.whole(self.row.end - self.row.at) / figure.pulse
+        span = self.timeline.whole(self.row.end - run.at) / figure.pulse
         if span.denominator == 1:
-            ways = [way for way in ways_to_land(figure, int(span)) if not way.cut]
-            yield from (f"to land: {way.text}" for way in ways[:WAYS_TOLD])
+            where = "" if run.at == self.row.at else f" from bar {self.timeline.bar_at(run.at).number} on"
+            for text, *written in _ways_told(figure, int(span)):
+                yield f"to land{where}: {text}"
+                yield from (f"  {line}" for line in written)
+
+
+def _starters(voice: str, passes: Iterable[Pass]) -> list[int | None]:
+    """Of each pass, the one whose list the voice may play at its end: itself, or an earlier one if it goes on."""
+    found: list[int | None] = []
+    for index, section in enumerate(passes):
+        plays = (section.spec.plays or {}).get(voice)
+        before = found[-1] if found else None
+        found.append(None if plays is None else before if plays.items is None else index)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _ways_told(figure: Figure, span: int) -> tuple[tuple[str, ...], ...]:
+    """The first ways to land: each in words, and below that as it is written in a spec."""
+    return tuple(
+        (way.text, f"plays: {way.plays}", *(f"figures: {{{text}}}" for text in way.figures))
+        for way in ways_to_land(figure, span, WAYS_TOLD, cut=False)
+    )
 
 
 @dataclass
 class _Readings:
-    """What happens in one voice's repetitions that start in one section."""
+    """What happens in one voice's repetitions that start in one section, of which there is at least one."""
 
-    repetitions: list[Repetition] = field(default_factory=list)
+    last: Repetition
     crossings: list[Crossing] = field(default_factory=list)
     landings: list[Landing] = field(default_factory=list)
     realignments: list[Realignment] = field(default_factory=list)
@@ -201,15 +227,17 @@ class _Readings:
     def remarks(self, timeline: Timeline) -> Iterator[str]:
         """The same in words."""
         if self.crossings:
-            places = briefly_listed(
-                f"{row.before} to {row.after} at {place_text(timeline, row.at)}" for row in self.crossings
-            )
+
+            def crossing_text(row: Crossing) -> str:
+                return f"{row.before} to {row.after} at {place_text(timeline, row.at)}"
+
+            places = briefly_listed(self.crossings, text=crossing_text)
             yield f"harmony changes inside a repetition: {places}"
         if bars := list(dict.fromkeys(row.bar_number for row in self.landings if row.sounds)):
             yield f"accents on downbeats: {bars_named(bars)}"
         if self.realignments:
             yield f"starts on a downbeat again: {bars_named([row.bar_number for row in self.realignments])}"
-        last = self.repetitions[-1]
+        last = self.last
         if last.statement.accents:
             yield f"last accent: {place_text(timeline, last.at + last.statement.accents[-1])}"
         for row in self.landings:
@@ -222,17 +250,22 @@ class _Readings:
 
 def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
     """What happens, by voice and by the index of the section in which the repetition starts."""
-    found: dict[tuple[str, int], _Readings] = defaultdict(_Readings)
-    sections: dict[tuple[str, int], int] = {}
-    for row in timeline.repetitions:
-        sections[row.voice, row.number] = row.section_index
-        found[row.voice, row.section_index].repetitions.append(row)
+    lasts = {(row.voice, row.section_index): row for row in timeline.repetitions}
+    found = {key: _Readings(last) for key, last in lasts.items()}
+    firsts: dict[str, int] = {}
+    for index, row in enumerate(timeline.repetitions):
+        firsts.setdefault(row.voice, index)
+
+    def readings(row: Crossing | Landing | Realignment) -> _Readings:
+        repetition = timeline.repetitions[firsts[row.voice] + row.repetition_number - 1]
+        return found[row.voice, repetition.section_index]
+
     for crossing in timeline.crossings:
-        found[crossing.voice, sections[crossing.voice, crossing.repetition_number]].crossings.append(crossing)
+        readings(crossing).crossings.append(crossing)
     for landing in timeline.landings:
-        found[landing.voice, sections[landing.voice, landing.repetition_number]].landings.append(landing)
+        readings(landing).landings.append(landing)
     for again in timeline.realignments:
-        found[again.voice, sections[again.voice, again.repetition_number]].realignments.append(again)
+        readings(again).realignments.append(again)
     return found
 
 
@@ -279,10 +312,10 @@ def _cut_word(row: VoiceSpan, after_whole: bool) -> str:
 
 
 def _pulses(ticks: int, unit: int) -> str:
-    return decimal_text(Fraction(ticks, unit))
+    return decimal_text(Fraction(ticks, unit)) if ticks % unit else str(ticks // unit)
 
 
-def _fallen(section: Pass) -> Iterator[str]:
+def _dropped(section: Pass) -> Iterator[str]:
     """What `again` took over and the section's bars leave no room for."""
     text = section.spec
     lanes: dict[str, Iterable[Entry[Any] | Point]] = {

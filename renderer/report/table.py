@@ -1,5 +1,6 @@
 """The timeline as a table to read: a block a section, a line a repetition, with what happens in it."""
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
@@ -28,8 +29,9 @@ def timeline_listing(timeline: Timeline) -> list[str]:
     seconds = clock_text(timeline.seconds(timeline.end))
     bars = counted(timeline.bars[-1].number, "bar")
     lines = [f"{timeline.title}: {bars}, {length} whole notes, {seconds}"]
-    for index, section in enumerate(timeline.sections):
-        lines += ["", section_heading(timeline, section)]
+    for index, (section, name) in enumerate(zip(timeline.sections, section_names(timeline), strict=True)):
+        start = clock_text(timeline.seconds(section.at))
+        lines += ["", f"{name}, {bars_text(section)}, from {start}"]
         for voice in timeline.voices:
             block = rows.get((index, voice))
             if block is None:
@@ -40,21 +42,13 @@ def timeline_listing(timeline: Timeline) -> list[str]:
     return lines
 
 
-def section_heading(timeline: Timeline, section: Section) -> str:
-    """A section's name, pass and bars: `Opening (2), bars 33-45`."""
-    start = clock_text(timeline.seconds(section.at))
-    return f"{section_name(timeline, section)}, {bars_text(section)}, from {start}"
-
-
-def section_name(timeline: Timeline, section: Section) -> str:
-    """Its name, with the pass's number where there are several."""
-    several = section.pass_number > 1 or _comes_again(timeline, section)
-    return f"{section.name} ({section.pass_number})" if several else section.name
-
-
-def _comes_again(timeline: Timeline, section: Section) -> bool:
-    """Whether a first pass is not the only one."""
-    return any(each.name == section.name and each.pass_number > 1 for each in timeline.sections)
+def section_names(timeline: Timeline) -> list[str]:
+    """The name of each section, with the pass's number where there are several: `Opening (2)`."""
+    several = {section.name for section in timeline.sections if section.pass_number > 1}
+    return [
+        f"{section.name} ({section.pass_number})" if section.name in several else section.name
+        for section in timeline.sections
+    ]
 
 
 def bars_text(section: Section) -> str:
@@ -81,17 +75,20 @@ def clock_text(seconds: Fraction) -> str:
 
 def place_text(timeline: Timeline, at: int) -> str:
     """A place as positions are written, `9.3` or `9.3.2`; off the pulse with a fraction of the beat."""
-    bar = timeline.bar_at(at)
-    starts = meter_beats(bar.meter, timeline.grid)
-    offset = at - bar.end + starts[-1]
-    beat = max(index for index, start in enumerate(starts[:-1]) if start <= offset)
-    rest = offset - starts[beat]
-    text = f"{bar.number}.{beat + 1}"
+    bar, beat = timeline.bar_at(at), timeline.beat_at(at)
+    number, start, end = beat.number, beat.at, beat.end
+    if at < start:  # in the beat that a pick-up begins in the middle of
+        beats = meter_beats(bar.meter, timeline.grid)
+        starts = [bar.end - beats[-1] + beat for beat in beats]
+        number = bisect_right(starts, at)
+        start, end = starts[number - 1], starts[number]
+    text = f"{bar.number}.{number}"
+    rest = at - start
     if not rest:
         return text
     if timeline.pulse and rest % timeline.pulse == 0:
         return f"{text}.{rest // timeline.pulse + 1}"
-    return f"{text} + {Fraction(rest, starts[beat + 1] - starts[beat])}"
+    return f"{text} + {Fraction(rest, end - start)}"
 
 
 def _row(timeline: Timeline, repetition: Repetition, notes: Iterable[str]) -> tuple[str, ...]:

@@ -3,19 +3,22 @@
 A figure of n pulses that starts on a downbeat and has a span of s pulses up to the next section's downbeat leaves
 s mod n over. It can be cut there; a tail can fill what is left; some repetitions can lose a group or get one twice; or
 a pattern is stated three times with equal gaps so that its last stroke is the downbeat itself (3a + 2g = what is left
-+ 1). Whatever is offered has been played through by the timeline first.
++ 1). Whatever is offered has been counted through as the timeline would play it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate, pairwise
+from functools import partial
+from itertools import accumulate, islice, pairwise
 from math import gcd
+from typing import NamedTuple
 
-from renderer.spec.meter import Meter
-from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, SectionSpec, Spec, Tempo
-from renderer.timeline.build import build_timeline
-from renderer.timeline.model import Figure, Timeline
+from renderer.core.errors import Problem
+from renderer.core.limits import FIGURE_GROUPS, FIGURE_PULSES, LABEL_CHARACTERS
+from renderer.spec.model import FigureSpec, Item
+from renderer.timeline.model import Figure
+from renderer.timeline.statements import StatementCompiler
 
 MOST_WAYS = 12
 """Beyond that the changes are longer than the music."""
@@ -35,26 +38,58 @@ class Way:
     cut: bool = False
     """Whether the next section ends it in the middle of a repetition."""
 
+    @property
     def plays(self) -> str:
         """The list as it is written in a spec, after `plays:`."""
         return f"[{', '.join(map(_item_text, self.items))}]"
 
+    @property
     def figures(self) -> tuple[str, ...]:
         """Its variants as they are written in a spec, under `figures:`."""
-        return tuple(_figure_text(variant) for variant in self.variants)
+        return tuple(map(_figure_text, self.variants))
 
 
-def ways_to_land(figure: Figure, span: int) -> tuple[Way, ...]:
-    """All ways to fill `span` pulses with a figure and start afresh on the downbeat after them.
+class _Candidate(NamedTuple):
+    """A way that has yet to be put together: few of many are asked for."""
 
-    Each is verified: the timeline has the next statement on that downbeat, and the one before it ends there, uncut
-    unless the way says so. Raises ValueError if the span is less than one pulse.
+    changed: int
+    build: Callable[[], Way]
+
+
+def ways_to_land(figure: Figure, span: int, most: int = MOST_WAYS, cut: bool = True) -> tuple[Way, ...]:
+    """The first ways to fill `span` pulses with a figure and start afresh on the downbeat after them.
+
+    Each is verified: what is played ends on that downbeat, uncut unless the way says so; without `cut` there is none
+    that says so. Raises ValueError if the span is less than one pulse.
     """
     if span < 1:
         raise ValueError(f"span {span}: at least one pulse")
-    found = (*_whole(figure, span), *_cut(figure, span), *_tail(figure, span), *_groups(figure, span))
-    ways = sorted((*found, *_three_times(figure, span)), key=lambda way: way.changed)
-    return tuple(way for way in ways if _verified(figure, span, way))[:MOST_WAYS]
+    candidates = [*_whole(figure, span), *(_cut(figure, span) if cut else ()), *_tail(figure, span)]
+    candidates += [*_groups(figure, span), *_three_times(figure, span)]
+    candidates.sort(key=lambda candidate: candidate.changed)
+    built = (candidate.build() for candidate in candidates)
+    return tuple(islice((way for way in built if _verified(figure, span, way)), most))
+
+
+def _verified(figure: Figure, span: int, way: Way) -> bool:
+    """Whether a spec can hold it, and its items, in ticks of one pulse, end with the span, or if cut after it."""
+    figures = {figure.name: figure._replace(pulse=Fraction(1))}
+    for variant in way.variants:
+        if len(variant.name) > LABEL_CHARACTERS or not _fits(variant.groups):
+            return False
+        figures[variant.name] = Figure(
+            variant.name, Fraction(1), variant.groups, variant.hits, variant.accents, variant.origin
+        )
+    problems: list[Problem] = []
+    rows = StatementCompiler(figures, 1, Fraction(1)).compile(way.items, problems)
+    end = sum(row.length * (row.times or 1) for row in rows)
+    if problems or not all(_fits(item.groups) for item in way.items):
+        return False
+    return end - rows[-1].length < span < end if way.cut else end == span
+
+
+def _fits(groups: Sequence[int]) -> bool:
+    return sum(groups) <= FIGURE_PULSES and len(groups) <= FIGURE_GROUPS
 
 
 def even_groups(count: int, pulses: int) -> tuple[int, ...]:
@@ -85,35 +120,40 @@ def three_times(pulses: int) -> tuple[tuple[int, int], ...]:
     )
 
 
-def _whole(figure: Figure, span: int) -> Iterator[Way]:
+def _whole(figure: Figure, span: int) -> Iterator[_Candidate]:
     times, left = divmod(span, figure.pulses)
     if not left:
-        yield Way(f"{_times(times, figure.pulses)} fits as it is", (_repeat(figure.name, times),), 0)
+        text = f"{_times(times, figure.pulses)} fits as it is"
+        yield _Candidate(0, lambda: Way(text, (_repeat(figure.name, times),), 0))
 
 
-def _cut(figure: Figure, span: int) -> Iterator[Way]:
+def _cut(figure: Figure, span: int) -> Iterator[_Candidate]:
     times, left = divmod(span, figure.pulses)
     if left:
         rows = _sum(_times(times, figure.pulses), f"{left} cut")
         lost = figure.pulses - left
-        yield Way(f"{rows}: let the next section cut it", (_repeat(figure.name, times + 1),), lost, cut=True)
+        items = (_repeat(figure.name, times + 1),)
+        yield _Candidate(lost, lambda: Way(f"{rows}: let the next section cut it", items, lost, cut=True))
 
 
-def _tail(figure: Figure, span: int) -> Iterator[Way]:
+def _tail(figure: Figure, span: int) -> Iterator[_Candidate]:
     """What is left over as a tail, or so much and one repetition more."""
     whole, left = divmod(span, figure.pulses)
     for times, length in ((whole, left), (whole - 1, figure.pulses + left)):
-        if times < 0 or not left:
-            continue
-        unit = gcd(length, *figure.groups)
-        units = even_groups(max(1, round(length / unit / 3)), length // unit)
-        groups = tuple(count * unit for count in units)
-        rows = _sum(_times(times, figure.pulses), f"tail {length}")
-        text = f"{rows}: a tail of {'+'.join(map(str, groups))}"
-        yield Way(text, (*_some(figure.name, times), Item("tail", (), groups=groups)), length)
+        if times >= 0 and left:
+            yield _Candidate(length, partial(_with_tail, figure, times, length))
 
 
-def _groups(figure: Figure, span: int) -> Iterator[Way]:
+def _with_tail(figure: Figure, times: int, length: int) -> Way:
+    unit = gcd(length, *figure.groups)
+    units = even_groups(max(1, round(length / unit / 3)), length // unit)
+    groups = tuple(count * unit for count in units)
+    rows = _sum(_times(times, figure.pulses), f"tail {length}")
+    text = f"{rows}: a tail of {'+'.join(map(str, groups))}"
+    return Way(text, (*_some(figure.name, times), Item("tail", (), groups=groups)), length)
+
+
+def _groups(figure: Figure, span: int) -> Iterator[_Candidate]:
     """Some repetitions without one of the groups, or with one of them twice."""
     whole = span // figure.pulses
     order = range(len(figure.groups))
@@ -125,15 +165,17 @@ def _groups(figure: Figure, span: int) -> Iterator[Way]:
             for times in (whole, whole + 1, whole + 2):
                 count, odd = divmod(span - times * figure.pulses, change)
                 if kept and not odd and 1 <= count <= times:
-                    yield _varied(figure, regrouped(figure, kept, f"{word} {size}"), times - count, count)
+                    build = partial(_varied, figure, kept, f"{word} {size}", times - count, count)
+                    yield _Candidate(count * size, build)
 
 
-def _varied(figure: Figure, variant: FigureSpec, plain: int, varied: int) -> Way:
+def _varied(figure: Figure, order: Sequence[int], word: str, plain: int, varied: int) -> Way:
+    variant = regrouped(figure, order, word)
     length = sum(variant.groups)
     rows = _sum(_times(plain, figure.pulses), _times(varied, length))
     text = f"{rows}: {variant.name}, {_often(varied)} ({'+'.join(map(str, variant.groups))})"
-    changed = varied * abs(length - figure.pulses)
-    return Way(text, (*_some(figure.name, plain), _repeat(variant.name, varied)), changed, (variant,))
+    items = (*_some(figure.name, plain), _repeat(variant.name, varied))
+    return Way(text, items, varied * abs(length - figure.pulses), (variant,))
 
 
 def regrouped(figure: Figure, order: Sequence[int], word: str) -> FigureSpec:
@@ -152,18 +194,26 @@ def regrouped(figure: Figure, order: Sequence[int], word: str) -> FigureSpec:
     return FigureSpec(name, groups, tuple(hits), tuple(accents), figure.pulse, figure.name, ())
 
 
-def _three_times(figure: Figure, span: int) -> Iterator[Way]:
-    """The figure's beginning up to a hit, three times with equal gaps; the very last stroke is the downbeat."""
-    for times in range(span // figure.pulses, -1, -1):
-        left = span - times * figure.pulses
+def _three_times(figure: Figure, span: int) -> Iterator[_Candidate]:
+    """The figure's beginning up to a hit, three times with equal gaps; the very last stroke is the downbeat.
+
+    Nothing longer than three whole figures and two gaps as long is looked for.
+    """
+    strokes = {hit for hit in figure.hits if hit > 1}
+    for left in range(span % figure.pulses, min(span, 5 * figure.pulses) + 1, figure.pulses):
+        times = (span - left) // figure.pulses
         for length, gap in three_times(left + 1):
-            if length > 1 and length in figure.hits and gap <= figure.pulses:
-                rows = _sum(_times(times, figure.pulses), f"3 x {length} with gaps of {gap}")
-                text = f"{rows}: the first {length} three times; the last stroke is the downbeat"
-                first = Item("first", (), figure.name, count=length)
-                rest = Item("rest", (), count=gap)
-                last = Item("first", (), figure.name, count=length - 1)
-                yield Way(text, (*_some(figure.name, times), first, rest, first, rest, last), left)
+            if length in strokes and gap <= figure.pulses:
+                yield _Candidate(left, partial(_stated_three_times, figure, times, length, gap, left))
+
+
+def _stated_three_times(figure: Figure, times: int, length: int, gap: int, left: int) -> Way:
+    rows = _sum(_times(times, figure.pulses), f"3 x {length} with gaps of {gap}")
+    text = f"{rows}: the first {length} three times; the last stroke is the downbeat"
+    first = Item("first", (), figure.name, count=length)
+    rest = Item("rest", (), count=gap)
+    last = Item("first", (), figure.name, count=length - 1)
+    return Way(text, (*_some(figure.name, times), first, rest, first, rest, last), left)
 
 
 def _times(times: int, pulses: int) -> str:
@@ -208,57 +258,3 @@ def _item_text(item: Item) -> str:
     if item.kind == "first":
         return f"{{first: {item.count}, of: {item.figure}}}"
     return f"{{figure: {item.figure}, times: {item.times}}}"
-
-
-def _verified(figure: Figure, span: int, way: Way) -> bool:
-    """Whether the timeline has it so: what is played ends on the next section's downbeat, cut only if that is meant."""
-    timeline = _played(figure, span, way)
-    line = timeline.sections[1].at
-    before = [row for row in timeline.repetitions if row.at < line]
-    after = [row for row in timeline.repetitions if row.at >= line]
-    ends = before[-1].end == line and after[0].at == line
-    return ends and before[-1].statement.cut is way.cut
-
-
-def _played(figure: Figure, span: int, way: Way) -> Timeline:
-    """The timeline of one bar as long as the span, played that way, and a bar of the figure after it."""
-    text = FigureSpec(figure.name, figure.groups, figure.hits, figure.accents, figure.pulse, None, ())
-    bars = (("span", span, way.items), ("next", figure.pulses, (_repeat(figure.name, 1),)))
-    return build_timeline(
-        Spec(
-            title="",
-            tempo=(Entry(Position(1), (Tempo(Fraction(120)),), ()),),
-            meter=(),
-            harmony=(),
-            parts={},
-            pulse=figure.pulse,
-            pickup=Fraction(0),
-            figures=(text, *way.variants),
-            form=tuple(_section(name, figure.pulse * pulses, items) for name, pulses, items in bars),
-            fermata=(),
-            sync=(),
-            recording=None,
-            click=None,
-            segments=(),
-        )
-    )
-
-
-def _section(name: str, length: Fraction, items: tuple[Item, ...]) -> SectionSpec:
-    """One bar of one beat."""
-    meter = Meter(length.numerator, length.denominator, (length,), str(length))
-    return SectionSpec(
-        path=(),
-        name=name,
-        again=None,
-        bar_count=1,
-        repeat=None,
-        meter=(Entry(Position(1), (meter,), ()),),
-        tempo=None,
-        harmony=None,
-        parts=None,
-        plays={"main": Plays(items, ())},
-        starts=None,
-        fermata=None,
-        sync=None,
-    )

@@ -73,7 +73,7 @@ def _repetitions(voice: str, spans: Iterable[VoiceSpan], layout: Layout) -> list
     bar, section, _, _, bar_end = bars[0]
     full_at = bar_end - beats[0][-1]
     number = 1
-    for at, _, statement, _, _ in spans:
+    for at, _, statement, _, _, _ in spans:
         if statement is None:
             continue
         while at >= bar_end and index < last:

@@ -76,7 +76,7 @@ def read_realignments(
     """Where the item before ended, if it ended uncut."""
     aligned = strayed = False
     """Whether a repetition has started on a downbeat, and one off it since the last of those."""
-    for at, end, statement, cut, _ in played:
+    for at, end, statement, cut, _, _ in played:
         if statement is not None:
             row = next(rows)
             bar = downbeats.get(at)

@@ -98,15 +98,15 @@ class Layout:
             ]
         return tuple(sides)
 
-    def tempo(self, top: Iterable[Entry[Tempo]], problems: list[Problem]) -> tuple[TempoMark, ...]:
-        """The tempo's steps and ramps, without a gap from the first one to the piece's end."""
+    def tempo_changes(self, top: Iterable[Entry[Tempo]], problems: list[Problem]) -> list[LaneChange[Tempo]]:
+        """What the tempo lane says; it begins with a plain tempo, by bar 1."""
         found: list[Problem] = []
         changes = self.lane("tempo", top, lambda spec: spec.tempo, found)
         if not found and changes[0].value.moves:
             text = "the tempo has nothing to move from."
             found.append(Problem(changes[0].entry.path, text, "Give a plain tempo before it."))
         problems += found
-        return () if found else tuple(_tempo_marks(changes, self.end))
+        return changes
 
     def instants(
         self,
@@ -167,8 +167,11 @@ def _spans(changes: list[LaneChange[T]], end: int) -> Iterable[tuple[LaneChange[
     return zip(changes, [*ends, end], strict=bool(changes))
 
 
-def _tempo_marks(changes: list[LaneChange[Tempo]], end: int) -> list[TempoMark]:
-    """Steps, and ramps from the tempo that they begin in to the lane's next entry or their scope's end."""
+def lay_tempo(changes: Sequence[LaneChange[Tempo]], end: int) -> tuple[TempoMark, ...]:
+    """The tempo's steps and ramps, without a gap from the first one to the piece's end.
+
+    A ramp moves from the tempo that it begins in to the lane's next entry, or to its section's end.
+    """
     marks: list[TempoMark] = []
     for index, change in enumerate(changes):
         at, tempo = change.at, change.value
@@ -187,7 +190,7 @@ def _tempo_marks(changes: list[LaneChange[Tempo]], end: int) -> list[TempoMark]:
         marks.append(TempoMark(before, tempo.quarters, at, min(next(written, end), change.entry.scope_end)))
     if marks[-1].to is not None and marks[-1].end < end:
         marks.append(TempoMark(marks[-1].to, None, marks[-1].end, end))
-    return _joined(marks, end)
+    return tuple(_joined(marks, end))
 
 
 def _joined(marks: list[TempoMark], end: int) -> list[TempoMark]:

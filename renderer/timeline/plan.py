@@ -11,13 +11,13 @@ from itertools import pairwise
 
 from renderer.core.errors import KeyPath, Problem, SpecError
 from renderer.spec.meter import Meter
-from renderer.spec.model import Point, Position, Spec
+from renderer.spec.model import Point, Position, Spec, Tempo
 from renderer.timeline.bars import common_grid, different, lay_bars, lay_meters, meter_beats
 from renderer.timeline.clock import Clock, Instant, TempoMark, build_clock
 from renderer.timeline.lanes import LaneChange
-from renderer.timeline.layout import Layout
+from renderer.timeline.layout import Layout, lay_tempo
 from renderer.timeline.model import Figure, Harmony, Side
-from renderer.timeline.passes import Pass, resolve
+from renderer.timeline.passes import resolve
 from renderer.timeline.positions import Places, position_text
 from renderer.timeline.statements import StatementCompiler, decimal_text
 from renderer.timeline.voices import Budget, PlaysChange, VoiceSpan, walk_voice
@@ -38,7 +38,8 @@ class Plan:
     voice_spans: Mapping[str, tuple[VoiceSpan, ...]]
     """What each voice plays, in order of time; voices in the order in which the form names them."""
     harmony_changes: tuple[LaneChange[str], ...]
-    """What the harmony lane says, also where that changes nothing."""
+    tempo_changes: tuple[LaneChange[Tempo], ...]
+    """What these lanes say, also where that changes nothing."""
     harmony: tuple[Harmony, ...]
     sides: tuple[Side, ...]
     tempo: tuple[TempoMark, ...]
@@ -57,19 +58,20 @@ def plan_spec(spec: Spec) -> Plan:
     voice_spans = _walk(layout, compiler, problems)
     harmony_changes = layout.lane("harmony", spec.harmony, lambda section: section.harmony, problems)
     sides = layout.sides(spec.parts, tuple(voice_spans), problems)
-    tempo = layout.tempo(spec.tempo, problems)
+    tempo_changes = layout.tempo_changes(spec.tempo, problems)
     fermatas = layout.instants("fermata", spec.fermata, lambda section: section.fermata, problems)
     sync = layout.instants("sync", spec.sync, lambda section: section.sync, problems)
     problems += _not_rising(sync)
     if problems:
         raise SpecError(dict.fromkeys(problems))
+    tempo = lay_tempo(tempo_changes, layout.end)
     clock = build_clock(
         layout.grid, tempo, [instant for instant, _ in fermatas], [instant for instant, _ in sync]
     )
     _check_length(clock, layout.end)
-    harmony = layout.harmony(harmony_changes)
     return Plan(
-        spec, layout, figures, compiler, voice_spans, tuple(harmony_changes), harmony, sides, tempo, clock
+        *(spec, layout, figures, compiler, voice_spans, tuple(harmony_changes), tuple(tempo_changes)),
+        *(layout.harmony(harmony_changes), sides, tempo, clock),
     )
 
 
@@ -128,7 +130,8 @@ def _walk(
     voices = dict.fromkeys(voice for each in layout.passes for voice in each.spec.plays or ())
     found: list[Problem] = []
     changes = {
-        voice: [_change(each, voice, layout, compiler, found) for each in layout.passes] for voice in voices
+        voice: [_change(index, voice, layout, compiler, found) for index in range(len(layout.passes))]
+        for voice in voices
     }
     problems += found
     if found:
@@ -142,14 +145,15 @@ def _walk(
 
 
 def _change(
-    one: Pass, voice: str, layout: Layout, compiler: StatementCompiler, problems: list[Problem]
+    index: int, voice: str, layout: Layout, compiler: StatementCompiler, problems: list[Problem]
 ) -> PlaysChange:
     """What a pass says to a voice."""
+    one = layout.passes[index]
     plays = (one.spec.plays or {}).get(voice)
     line = layout.pass_start(one)
     path: KeyPath = plays.path if plays else one.path
     if plays is None or plays.items is None:
-        return PlaysChange(line, None, line, False, plays is not None, one.name, path)
+        return PlaysChange(index, line, None, line, False, plays is not None, one.name, path)
     rows = compiler.compile(plays.items, problems)
     start, at = one.start(voice), line
     if isinstance(start, Position):
@@ -158,4 +162,4 @@ def _change(
             problems.append(found)
         else:
             at = found.at
-    return PlaysChange(line, rows, at, start == "after", False, one.name, path)
+    return PlaysChange(index, line, rows, at, start == "after", False, one.name, path)

@@ -9,6 +9,17 @@ from renderer.timeline.model import Statement
 from renderer.timeline.statements import PlaysRow, shortened
 
 
+class Run(NamedTuple):
+    """A plays list on its way in one voice: it begins where the list takes over, and goes on under `plays: on`."""
+
+    number: int
+    """From 1 in its voice."""
+    section_index: int
+    """Of the pass whose list it is."""
+    at: int
+    rows: tuple[PlaysRow, ...]
+
+
 class VoiceSpan(NamedTuple):
     """One statement, or a rest (None), as it came: `cut` if the form ended it, which also a rest can be."""
 
@@ -17,6 +28,7 @@ class VoiceSpan(NamedTuple):
     statement: Statement | None
     cut: bool
     item: Item
+    run: Run
 
 
 class PlaysChange(NamedTuple):
@@ -26,6 +38,7 @@ class PlaysChange(NamedTuple):
     let it go on.
     """
 
+    section_index: int
     line: int
     rows: tuple[PlaysRow, ...] | None
     at: int
@@ -60,18 +73,18 @@ class VoiceWalk:
     def __init__(self, budget: Budget) -> None:
         self._budget = budget
         self.spans: list[VoiceSpan] = []
-        self._rows: tuple[PlaysRow, ...] = ()
+        self._run = Run(0, 0, 0, ())
         self._index = 0
         self._done = 0
         """Statements of the present row that are over."""
         self._at = 0
         """Where the present statement began or will begin."""
-        self._waiting: tuple[PlaysRow, ...] | None = None
+        self._waiting: PlaysChange | None = None
 
     @property
     def is_running(self) -> bool:
         """Whether anything is left of the present list."""
-        return self._index < len(self._rows)
+        return self._index < len(self._run.rows)
 
     @property
     def is_waiting(self) -> bool:
@@ -86,11 +99,11 @@ class VoiceWalk:
             return self.is_running or self.is_waiting
         self._advance(change.at)
         if change.rows is not None and change.after and self.is_running and self._at < change.at:
-            self._waiting = change.rows
+            self._waiting = change
             return True
         self._cut(change.at)
         if change.rows is not None:
-            self._begin(change.rows, change.at)
+            self._begin(change, change.at)
         return True
 
     def finish(self, end: int) -> None:
@@ -103,24 +116,26 @@ class VoiceWalk:
         """Let a waiting list take over if its time comes before the tick; else it waits on or is dropped."""
         if self._waiting is None:
             return
-        row = self._rows[self._index]
+        row = self._run.rows[self._index]
         end = self._at + row.length
         if end < before:
-            self.spans.append(VoiceSpan(self._at, end, row.statement, False, row.item))
+            self.spans.append(VoiceSpan(self._at, end, row.statement, False, row.item, self._run))
             self._begin(self._waiting, end)
             self._waiting = None
         elif not keep:
             self._waiting = None
 
-    def _begin(self, rows: tuple[PlaysRow, ...], at: int) -> None:
-        self._rows, self._index, self._done, self._at = rows, 0, 0, at
+    def _begin(self, change: PlaysChange, at: int) -> None:
+        self._run = Run(self._run.number + 1, change.section_index, at, change.rows or ())
+        self._index, self._done, self._at = 0, 0, at
 
     def _advance(self, until: int) -> None:
         """Play every statement that ends by the tick."""
         if self._waiting is not None:
             return
         while self.is_running:
-            statement, length, times, item = self._rows[self._index]
+            run = self._run
+            statement, length, times, item = run.rows[self._index]
             count = max(0, until - self._at) // length
             if times is not None:
                 count = min(count, times - self._done)
@@ -129,7 +144,7 @@ class VoiceWalk:
                 count, end = 0, self._at
                 times = self._done
             self.spans += [
-                VoiceSpan(at, at + length, statement, False, item) for at in range(self._at, end, length)
+                VoiceSpan(at, at + length, statement, False, item, run) for at in range(self._at, end, length)
             ]
             self._at, self._done = end, self._done + count
             if self._done != times:
@@ -139,10 +154,10 @@ class VoiceWalk:
     def _cut(self, at: int) -> None:
         """End what runs."""
         if self.is_running and self._at < at:
-            row = self._rows[self._index]
+            row = self._run.rows[self._index]
             short = row.statement and shortened(row.statement, at - self._at, by_form=True)
-            self.spans.append(VoiceSpan(self._at, at, short, True, row.item))
-        self._begin((), at)
+            self.spans.append(VoiceSpan(self._at, at, short, True, row.item, self._run))
+        self._index = len(self._run.rows)
 
 
 def walk_voice(
