@@ -39,13 +39,13 @@ def music21_seconds(timeline: Timeline) -> float:
 
     start = time.perf_counter()
     for voice in timeline.voices:
-        part = stream.Part()  # type: ignore[no-untyped-call]
+        part = stream.Part()
         part.insert(0, meter.TimeSignature("4/4"))
         for row in timeline.repetitions:
             if row.voice == voice:
                 length = duration.Duration(Fraction(row.statement.sounding_length * 4, timeline.grid))
                 part.insert(Fraction(row.at * 4, timeline.grid), note.Note("C4", duration=length))
-        measures = part.makeMeasures()  # type: ignore[no-untyped-call]
+        measures = part.makeMeasures()
         measures.makeTies(inPlace=True)
         _ = [(sounding.measureNumber, sounding.beat) for sounding in measures.recurse().notes]
     return time.perf_counter() - start

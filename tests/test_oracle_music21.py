@@ -22,7 +22,7 @@ SIGNATURES = {"6/8 in 2": "6/8", "7/8 in 2+2+3": "2/8+2/8+3/8"}
 
 def scored(timeline: Timeline, meters: list[tuple[int, str]]) -> stream.Part:
     """The repetitions as notes; `meters` are the changes, by bar, as written in the spec."""
-    part = stream.Part()  # type: ignore[no-untyped-call]
+    part = stream.Part()
     place = Fraction(0)
     for (bar, text), following in zip(meters, [*meters[1:], None], strict=True):
         signature = meter.TimeSignature(SIGNATURES.get(text, text))
@@ -39,7 +39,7 @@ def scored(timeline: Timeline, meters: list[tuple[int, str]]) -> stream.Part:
 
 def starts(part: stream.Part) -> Iterator[tuple[int, Fraction, int]]:
     """Measure, beat and how many written notes tied together: one row for each note that was put in."""
-    measures = part.makeMeasures()  # type: ignore[no-untyped-call]
+    measures = part.makeMeasures()
     measures.makeTies(inPlace=True)
     row: tuple[int, Fraction, int] | None = None
     for sounding in measures.recurse().notes:
