@@ -8,6 +8,7 @@ all pixels of such a field that flash within the same second are counted, at onc
 stricter.
 """
 
+from collections import deque
 from collections.abc import Iterable
 from fractions import Fraction
 
@@ -18,6 +19,9 @@ LIMIT_SHARE = 0.25
 """Of a field of 10 degrees."""
 FIELDS_ACROSS = 3
 FLASHES_A_SECOND = 3
+_LEVELS = np.arange(256) / 255
+LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4).astype(np.float32)
+"""sRGB levels (IEC 61966-2-1) in linear light."""
 
 Field = NDArray[np.float32]
 
@@ -28,7 +32,8 @@ class _Swings:
     def __init__(self, shape: tuple[int, ...], frames_per_second: Fraction) -> None:
         self.anchor = np.zeros(shape, np.float32)
         self.direction = np.zeros(shape, np.int8)
-        self.recent: list[NDArray[np.bool_]] = []
+        self.recent: deque[NDArray[np.bool_]] = deque()
+        self.swings = np.zeros(shape, np.int16)
         self.window = int(frames_per_second)
         self.started = False
 
@@ -37,17 +42,22 @@ class _Swings:
         if not self.started:
             self.anchor[...], self.started = value, True
         change = value - self.anchor
-        turned = allowed & (np.abs(change) >= least) & (np.sign(change) != self.direction)
-        onward = (np.sign(change) == self.direction) & (change != 0)
-        self.direction = np.where(turned, np.sign(change), self.direction).astype(np.int8)
-        self.anchor = np.where(turned | onward, value, self.anchor)
-        self.recent = [*self.recent[-self.window + 1 :], turned]
-        swings = np.sum(self.recent, axis=0)
-        return _largest_share(swings > 2 * FLASHES_A_SECOND)
+        sign = np.sign(change).astype(np.int8)
+        turned = allowed & (np.abs(change) >= least) & (sign != self.direction)
+        moved = turned | ((sign == self.direction) & (sign != 0))
+        np.copyto(self.direction, sign, where=turned)
+        np.copyto(self.anchor, value, where=moved)
+        self.recent.append(turned)
+        self.swings += turned
+        if len(self.recent) > self.window:
+            self.swings -= self.recent.popleft()
+        return _largest_share(self.swings > 2 * FLASHES_A_SECOND)
 
 
 def _largest_share(marked: NDArray[np.bool_]) -> float:
     """The largest share of marked pixels in any window of a third of the width and height."""
+    if not marked.any():
+        return 0.0
     height, width = (max(1, side // FIELDS_ACROSS) for side in marked.shape)
     sums = np.pad(marked.astype(np.int64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     counts = sums[height:, width:] - sums[:-height, width:] - sums[height:, :-width] + sums[:-height, :-width]
@@ -76,6 +86,4 @@ def flashing_share(frames: Iterable[NDArray[np.uint8]], frames_per_second: Fract
 
 
 def _linear(frame: NDArray[np.uint8]) -> Field:
-    values = np.arange(256) / 255
-    table = np.where(values <= 0.04045, values / 12.92, ((values + 0.055) / 1.055) ** 2.4).astype(np.float32)
-    return table[frame[..., :3]]
+    return LINEAR[frame[..., :3]]

@@ -9,6 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from renderer.video.render import Quality, render_lesson
+from renderer.video.workers import in_this_process
 from tests.films import decode_frames
 from tests.flashes import LIMIT_SHARE, flashing_share
 from tests.lessons import make_lesson
@@ -24,11 +25,11 @@ figures: {hornet: [2, 3], gnat: [1, 1, 1]}
 parts: {reed: {1: figure, 2: meter, 3: figure, 4: meter, 5: figure}, drum: meter}
 form:
   - section: Swarm
-    bars: 16
+    bars: 8
     harmony: {1: C, 1.2: D, 2: E, 2.2: F, 3: G, 3.2: A, 4: [B, C]}
     plays: hornet
   - section: Gnats
-    bars: 16
+    bars: 8
     harmony: [C, D]
     plays: gnat
 click: {every: pulse, count_in: 1}
@@ -67,7 +68,8 @@ def test_the_measure_finds_red_flashes() -> None:
 @pytest.mark.parametrize("theme", ["dark", "light"])
 def test_films_of_a_fast_piece_stay_within_the_limit(tmp_path: Path, theme: str) -> None:
     lesson = make_lesson(FAST + f"theme: {theme}\n")
-    for row in render_lesson(lesson, tmp_path, lesson.segments(), Quality(320, 180, RATE)):
+    quality = Quality(320, 180, RATE)
+    for row in render_lesson(lesson, tmp_path, lesson.segments(), quality, workers=in_this_process):
         if row.frames:
             share = flashing_share((frame for _, frame in decode_frames(row.path)), RATE)
             assert share <= 0.9 * LIMIT_SHARE, f"{row.path.name}: {share:.4f}"
