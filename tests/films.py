@@ -5,7 +5,7 @@ BT.709, the boxes of the file are walked by ISO/IEC 14496-12, and times are take
 """
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -85,10 +85,24 @@ def describe_film(path: Path) -> Film:
 def decode_frames(path: Path) -> Iterator[tuple[Fraction, NDArray[np.uint8]]]:
     """Each frame in the order of showing: seconds and RGB, shape (height, width, 3)."""
     for seconds, luma, blue, red in decode_planes(path):
-        y = (luma.astype(float) - 16) / 219
-        b, r = ((np.repeat(np.repeat(plane, 2, 0), 2, 1) - 128.0) / 224 for plane in (blue, red))
-        rgb = np.stack([y + 1.5748 * r, y - 0.1873 * b - 0.4681 * r, y + 1.8556 * b], axis=2)
-        yield seconds, np.rint(np.clip(rgb, 0, 1) * 255).astype(np.uint8)
+        yield seconds, planes_to_rgb(luma, blue, red)
+
+
+def planes_to_rgb(luma: Plane, blue: Plane, red: Plane) -> NDArray[np.uint8]:
+    """A frame's planes as RGB, shape (height, width, 3)."""
+    y = (luma.astype(float) - 16) / 219
+    b, r = ((np.repeat(np.repeat(plane, 2, 0), 2, 1) - 128.0) / 224 for plane in (blue, red))
+    rgb = np.stack([y + 1.5748 * r, y - 0.1873 * b - 0.4681 * r, y + 1.8556 * b], axis=2)
+    return np.rint(np.clip(rgb, 0, 1) * 255).astype(np.uint8)
+
+
+def pixel_of(planes: Sequence[Plane], x: int, y: int) -> NDArray[np.uint8]:
+    """One pixel of `planes_to_rgb`, shape (3,)."""
+    luma, blue, red = planes
+    left, top = x // 2, y // 2
+    block = luma[2 * top : 2 * top + 2, 2 * left : 2 * left + 2]
+    chroma = (plane[top : top + 1, left : left + 1] for plane in (blue, red))
+    return np.asarray(planes_to_rgb(block, *chroma)[y % 2, x % 2])
 
 
 def decode_planes(path: Path) -> Iterator[tuple[Fraction, Plane, Plane, Plane]]:

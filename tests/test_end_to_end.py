@@ -15,11 +15,12 @@ from renderer.lesson.lesson import Lesson, Planned, open_lesson
 from renderer.schedule.figure import FigureSchedule
 from renderer.schedule.play import PlaySchedule
 from renderer.video.render import Quality, Rendered, render_lesson
+from renderer.video.workers import in_this_process
 from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment
 from scenes.figure.figure import FigureSegment
 from scenes.play.play import PlaySegment
-from tests.films import decode_frames, decode_sound, describe_film, find_onsets
+from tests.films import decode_planes, decode_sound, describe_film, find_onsets, pixel_of
 from tests.lessons import DARK, EXAMPLE, SHORT, make_lesson
 
 SMALL = Quality(480, 270, Fraction(30))
@@ -90,9 +91,9 @@ def wrong_probes(path: Path, probes: Iterator[Probe], quality: Quality) -> list[
         wanted[probe.frame].append(probe)
     assert wanted
     wrong, scale = [], quality.width / WIDE.width
-    for index, (_, frame) in enumerate(decode_frames(path)):
+    for index, (_, *planes) in enumerate(decode_planes(path)):
         for probe in wanted.pop(index, []):
-            pixel = frame[int(probe.y * scale), int(probe.x * scale)].astype(float)
+            pixel = pixel_of(planes, int(probe.x * scale), int(probe.y * scale)).astype(float)
             if np.linalg.norm(pixel - rgb(probe.colour)) >= np.linalg.norm(pixel - rgb(probe.other)):
                 wrong.append(probe)
     assert not wanted, f"the film ends before frames {sorted(wanted)}"
@@ -114,9 +115,12 @@ def lesson() -> Lesson:
 @pytest.fixture(scope="module")
 def rendered(
     lesson: Lesson, quality: Quality, tmp_path_factory: pytest.TempPathFactory
-) -> dict[str | None, Rendered]:
+) -> dict[str, Rendered]:
+    """What a render writes, by show or file name: by this process alone, and by the workers of this machine."""
+    workers = in_this_process if quality == SMALL else None
     directory = tmp_path_factory.mktemp("out")
-    return {row.show: row for row in render_lesson(lesson, directory, lesson.segments(), quality)}
+    rows = render_lesson(lesson, directory, lesson.segments(), quality, workers=workers, joined=True)
+    return {row.show or row.path.name: row for row in rows}
 
 
 def planned(lesson: Lesson, show: str) -> Planned:
@@ -124,17 +128,17 @@ def planned(lesson: Lesson, show: str) -> Planned:
 
 
 def test_each_segment_is_a_file_in_the_specs_order_beside_the_click(
-    rendered: dict[str | None, Rendered],
+    rendered: dict[str, Rendered],
 ) -> None:
     names = [row.path.name for row in rendered.values()]
-    assert names == ["click.wav", "01-figure.mp4", "02-spread.mp4", "03-play.mp4"]
-    directory = rendered[None].path.parent
+    assert names == ["click.wav", "01-figure.mp4", "02-spread.mp4", "03-play.mp4", "lesson.mp4"]
+    directory = rendered["click.wav"].path.parent
     visible = sorted(path.name for path in directory.iterdir() if not path.name.startswith("."))
     assert visible == sorted(names)
 
 
 @pytest.mark.parametrize("show", ["figure", "spread", "play"])
-def test_a_film_is_what_browsers_play(rendered: dict[str | None, Rendered], show: str) -> None:
+def test_a_film_is_what_browsers_play(rendered: dict[str, Rendered], show: str) -> None:
     film = describe_film(rendered[show].path)
     assert (film.codec, film.pixel_format) == ("h264", "yuv420p")
     assert (film.primaries, film.transfer, film.matrix, film.range) == (1, 1, 1, 1)
@@ -145,11 +149,11 @@ def test_a_film_is_what_browsers_play(rendered: dict[str | None, Rendered], show
 
 @pytest.mark.parametrize("show", ["figure", "spread", "play"])
 def test_picture_and_sound_last_as_long_as_the_schedule(
-    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality, show: str
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality, show: str
 ) -> None:
     seconds = planned(lesson, show).schedule.seconds
     film = describe_film(rendered[show].path)
-    times = [time for time, _ in decode_frames(rendered[show].path)]
+    times = [time for time, *_ in decode_planes(rendered[show].path)]
     assert film.frames_per_second == quality.frames_per_second
     assert times == [index / quality.frames_per_second for index in range(expected_frame(seconds, quality))]
     assert abs(film.seconds - seconds) <= 1 / (2 * quality.frames_per_second)
@@ -158,14 +162,14 @@ def test_picture_and_sound_last_as_long_as_the_schedule(
 
 
 def test_every_pulse_lights_up_in_the_frame_nearest_to_its_time(
-    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality
 ) -> None:
     probes = play_probes(lesson, planned(lesson, "play"), quality)
     assert wrong_probes(rendered["play"].path, probes, quality) == []
 
 
 def test_every_count_of_the_figure_comes_in_the_frame_nearest_to_its_time(
-    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality
 ) -> None:
     probes = figure_probes(planned(lesson, "figure"), lesson, quality)
     assert wrong_probes(rendered["figure"].path, probes, quality) == []
@@ -173,7 +177,7 @@ def test_every_count_of_the_figure_comes_in_the_frame_nearest_to_its_time(
 
 @pytest.mark.parametrize("show", ["figure", "spread", "play"])
 def test_clicks_are_heard_where_the_schedule_has_them(
-    lesson: Lesson, rendered: dict[str | None, Rendered], show: str
+    lesson: Lesson, rendered: dict[str, Rendered], show: str
 ) -> None:
     expected = [
         floor(click.seconds * 48_000 + Fraction(1, 2)) for click in planned(lesson, show).schedule.clicks
@@ -185,16 +189,16 @@ def test_clicks_are_heard_where_the_schedule_has_them(
 
 
 def test_the_click_beside_the_film_stands_on_the_sample(
-    lesson: Lesson, rendered: dict[str | None, Rendered]
+    lesson: Lesson, rendered: dict[str, Rendered]
 ) -> None:
     clicks = planned(lesson, "play").schedule.clicks
-    samples, rate = decode_sound(rendered[None].path)
+    samples, rate = decode_sound(rendered["click.wav"].path)
     expected = [floor(click.seconds * 48_000 + Fraction(1, 2)) for click in clicks]
     assert find_onsets(samples, rate, THRESHOLD) == expected
 
 
 def test_the_first_downbeat_is_seen_and_heard_together(
-    lesson: Lesson, rendered: dict[str | None, Rendered], quality: Quality
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality
 ) -> None:
     """EBU R 37 allows 5 ms early and 15 ms late at one stage of production; half a frame of 30 is 16.7 ms, so the
     bound here is the frame grid's own: no more than half a frame either way."""
@@ -206,16 +210,18 @@ def test_the_first_downbeat_is_seen_and_heard_together(
     assert abs(seen - heard) <= 1 / (2 * quality.frames_per_second) + Fraction(1, rate)
 
 
-def test_the_joined_lesson_is_the_segments_one_after_another(lesson: Lesson, tmp_path: Path) -> None:
+def test_the_joined_lesson_is_the_segments_one_after_another(
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality
+) -> None:
     """Frame by frame, and each segment's clicks from where its first frame stands."""
-    rows = render_lesson(lesson, tmp_path, lesson.segments(), BROADCAST, joined=True)
-    films, whole = [row for row in rows if row.segment], rows[-1]
-    assert whole.path.name == "lesson.mp4"
+    films, whole = [row for row in rendered.values() if row.segment], rendered["lesson.mp4"]
     assert whole.frames == sum(row.frames or 0 for row in films)
-    parts = (frame for row in films for _, frame in decode_frames(row.path))
-    for index, (time, frame) in enumerate(decode_frames(whole.path)):
-        assert time == index / BROADCAST.frames_per_second
-        assert np.array_equal(frame, next(parts))
+    parts = (planes for row in films for _, *planes in decode_planes(row.path))
+    for index, (time, *planes) in enumerate(decode_planes(whole.path)):
+        assert time == index / quality.frames_per_second
+        for plane, part in zip(planes, next(parts), strict=True):
+            assert np.array_equal(plane, part)
+    assert next(parts, None) is None
     expected, start = [], Fraction(0)
     for row, segment in zip(films, lesson.segments(), strict=True):
         first = floor(start * 48_000 + Fraction(1, 2))
@@ -232,5 +238,5 @@ def test_the_joined_lesson_is_the_segments_one_after_another(lesson: Lesson, tmp
 def test_every_pulse_of_the_example_lights_up_in_its_frame(tmp_path: Path) -> None:
     example = open_lesson(EXAMPLE)
     play = planned(example, "play")
-    rows = render_lesson(example, tmp_path, [play], SMALL)
+    rows = render_lesson(example, tmp_path, [play], SMALL, workers=in_this_process)
     assert wrong_probes(rows[-1].path, play_probes(example, play, SMALL), SMALL) == []
