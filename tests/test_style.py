@@ -11,7 +11,11 @@ ROOT = Path(__file__).parent.parent
 
 @pytest.mark.parametrize(
     "arguments",
-    [("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",)],
+    [
+        ("ruff", "check", "."),
+        ("ruff", "format", "--check", "."),
+        pytest.param(("mypy",), marks=pytest.mark.slow),
+    ],
     ids=["lint", "format", "types"],
 )
 def test_the_code_is_clean(arguments: tuple[str, ...]) -> None:
