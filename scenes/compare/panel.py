@@ -139,8 +139,8 @@ def draw_name(panel: Panel, name: str) -> list[FilledShape]:
     if panel.headline:
         room = look.canvas.right - look.canvas.music_left - (0 if wide(look) else BESIDE)
         size = fit_size(name, look.size_sentence, look.size_least, room, SEMIBOLD)
-        text = shorten(name, size, room, SEMIBOLD)
-        return [draw_text(text, look.canvas.music_left, panel.top + 44, size, look.figure_text, SEMIBOLD)]
+        text, x = shorten(name, size, room, SEMIBOLD), look.canvas.music_left + (0 if wide(look) else 6)
+        return [draw_text(text, x, panel.top + 44, size, look.figure_text, SEMIBOLD)]
     beside = BESIDE - 16
     size = fit_size(name, look.size_title, look.size_least, beside, SEMIBOLD)
     return [draw_text(name, look.canvas.music_left, panel.line - 124, size, look.figure_text, SEMIBOLD)]
