@@ -266,7 +266,7 @@ def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | No
 @click.argument("stills", nargs=-1, metavar="[SEGMENT@TIME]...")
 @OUT
 @SIZE
-@click.option("--thumbnail", is_flag=True, help="1280x720.")
+@click.option("--thumbnail", is_flag=True, help="Write the thumbnail. [default size: 1280x720]")
 @click.option(
     "--theme",
     type=click.Choice(["dark", "light"]),
@@ -294,10 +294,8 @@ def still(
 
     The file's name says what you ask for: 03-play@9.3-light-1280x720.png.
     """
-    if not stills and not sheet:
-        raise click.UsageError("Name a still, such as play@9.3, or use --sheet.")
-    if thumbnail and size:
-        raise click.UsageError("Use --thumbnail or --size, not both.")
+    if not stills and not sheet and not thumbnail:
+        raise click.UsageError("Name a still, such as play@9.3, or use --thumbnail or --sheet.")
     if sheet and svg:
         raise click.UsageError("Use --sheet or --svg, not both: a sheet is a PNG.")
     lesson = open_lesson(spec, trust)
@@ -308,22 +306,34 @@ def still(
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     wanted = [drawer.parse_still(lesson, text) for text in stills]
     folder = OutputFolder(out or default_folder(spec), lesson.inputs, overwrite)
-    width, height = (1280, 720) if thumbnail else size or (1920, 1080)
+    width, height = size or (1920, 1080)
     shaped = look.on(canvas_for(width, height))
     shade = [theme] if theme else []
     kind = [] if (svg and shaped.canvas == WIDE) or (width, height) == (1920, 1080) else [f"{width}x{height}"]
     kind += ["transparent"] if transparent else []
     names = [f"{'-'.join([one.name, *shade, *kind])}.{'svg' if svg else 'png'}" for one in wanted]
+    thumbnail_size = size or (1280, 720)
+    sides = [f"{size[0]}x{size[1]}"] if size else []
+    marks = ["transparent"] if transparent else []
+    thumbnails = (
+        [f"{'-'.join(['thumbnail', *shade, *sides, *marks])}.{'svg' if svg else 'png'}"] if thumbnail else []
+    )
     sheet_names = [f"{'-'.join(['sheet', *shade])}.png"] if sheet else []
-    folder.prepare([*names, *sheet_names])
-    for one, name in zip(wanted, names, strict=True):
-        picture = drawer.picture_at(one, shaped)
+    folder.prepare([*names, *thumbnails, *sheet_names])
+    pictures = [
+        (name, drawer.picture_at(one, shaped), (width, height))
+        for one, name in zip(wanted, names, strict=True)
+    ]
+    for name in thumbnails:
+        stamp = look.on(canvas_for(*thumbnail_size))
+        pictures.append((name, drawer.thumbnail_of(lesson, stamp), thumbnail_size))
+    for name, picture, sized in pictures:
+        canvas = canvas_for(*sized)
         with folder.file(name) as file:
             if svg:
-                drawer.write_svg(file, picture, None if transparent else look.ground, shaped.canvas)
+                drawer.write_svg(file, picture, None if transparent else look.ground, canvas)
             else:
-                ground, canvas = look.ground, shaped.canvas
-                image = drawer.draw_image(picture, width, height, ground, transparent, canvas)
+                image = drawer.draw_image(picture, *sized, look.ground, transparent, canvas)
                 drawer.write_png(file, image)
         show(str(folder.folder / name))
     for name in sheet_names:

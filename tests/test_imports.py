@@ -29,6 +29,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
         "scenes.parts",
         "scenes.play",
         "scenes.spread",
+        "scenes.thumbnail",
         "scenes.wheel",
     ),
     ("scenes.catalogue",),

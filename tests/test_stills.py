@@ -106,7 +106,7 @@ def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.Mo
     monkeypatch.chdir(tmp_path)
     Path("weir.yaml").write_text(SHORT, encoding="utf-8")
     result = CliRunner().invoke(
-        main, ["still", "weir.yaml", "play@2.3", "1", "--thumbnail", "--theme", "light"]
+        main, ["still", "weir.yaml", "play@2.3", "1", "--size", "1280x720", "--theme", "light"]
     )
     assert result.exit_code == 0, result.output
     written = ["out/weir/03-play@2.3-light-1280x720.png", "out/weir/01-figure@end-light-1280x720.png"]

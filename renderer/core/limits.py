@@ -32,6 +32,9 @@ TITLE_CHARACTERS = 80
 CARD_CHARACTERS = 60
 """In one entry of a card's list."""
 CARD_ENTRIES = 8
+THUMBNAIL_CHARACTERS = 24
+THUMBNAIL_WORDS = 3
+"""Read at the size of a stamp."""
 METER_COUNT = 64
 METER_UNITS = (1, 2, 4, 8, 16, 32, 64)
 TEMPO_LEAST = 1

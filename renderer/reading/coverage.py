@@ -32,6 +32,8 @@ def check_labels(spec: Spec) -> list[Problem]:
 
 def _labels(spec: Spec) -> Iterator[tuple[KeyPath, str]]:
     yield ("title",), spec.title
+    if spec.thumbnail:
+        yield ("thumbnail",), spec.thumbnail
     yield from ((figure.path, figure.name) for figure in spec.figures)
     yield from ((("parts", part), part) for part in spec.parts)
     yield from ((entry.path, value) for entry in spec.harmony for value in entry.values)

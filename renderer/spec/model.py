@@ -239,6 +239,8 @@ class Spec:
     segments: tuple[SegmentSpec, ...]
     sound: SoundSpec | None = None
     theme: ThemeSpec = ThemeSpec()
+    thumbnail: str | None = None
+    """The words beside the figure on the thumbnail; None: the title's, if they are few."""
 
     def __post_init__(self) -> None:
         if not self.form:

@@ -24,6 +24,7 @@ from scenes.catalogue import build_segment
 from scenes.draw.look import WIDE, Canvas, Look
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import PIXEL, FilledShape, view_of
+from scenes.thumbnail.thumbnail import choose_words, draw_thumbnail
 
 FRAME = Fraction(1, 60)
 """A still stands for a frame of the final film."""
@@ -129,6 +130,14 @@ def picture_at(still: Still, look: Look) -> Picture:
     index = still.seconds / FRAME
     nearest = (index + Fraction(1, 2)).__floor__()
     return segment.picture(Moment(nearest * FRAME, FRAME))
+
+
+def thumbnail_of(lesson: Lesson, look: Look) -> Picture:
+    """The lesson's thumbnail: its first figure over the whole frame, its sum, and some words."""
+    timeline = lesson.timeline
+    figure = next(iter(timeline.figures), None)
+    bar = next(bar for bar in timeline.bars if bar.number == 1)
+    return draw_thumbnail(look, figure, bar, choose_words(timeline.title, lesson.spec.thumbnail))
 
 
 def draw_image(

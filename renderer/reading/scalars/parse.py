@@ -43,6 +43,16 @@ def parse_title(text: str) -> str:
     return parse_label(text, limits.TITLE_CHARACTERS)
 
 
+def parse_thumbnail(text: str) -> str:
+    """The words on a thumbnail."""
+    label = parse_label(text, limits.THUMBNAIL_CHARACTERS)
+    if len(label.split()) > limits.THUMBNAIL_WORDS:
+        raise ValueProblem(
+            f"got {len(label.split())} words; there is room for {limits.THUMBNAIL_WORDS}.", "Shorten it."
+        )
+    return label
+
+
 def parse_harmony(text: str) -> str:
     """A harmony, as written: `Em`, `F♯m7`, `N.C.`."""
     label = parse_label(text)

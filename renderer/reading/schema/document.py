@@ -10,7 +10,7 @@ from functools import cache, partial
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem
 from renderer.core.names import nearest
-from renderer.reading.scalars.parse import parse_bars, parse_label, parse_pickup, parse_title
+from renderer.reading.scalars.parse import parse_bars, parse_label, parse_pickup, parse_thumbnail, parse_title
 from renderer.reading.scalars.suggest import other_word_mend
 from renderer.reading.schema.fields import Built, Field, Json, ListOf, Named, Record, Scalar
 from renderer.reading.schema.figures import FIGURE, PLAYS, STARTS
@@ -69,6 +69,7 @@ def build_spec(values: Values, stem: str) -> Spec:
         segments=values.get("segments", ()),
         sound=values.get("sound"),
         theme=values.get("theme", ThemeSpec()),
+        thumbnail=values.get("thumbnail"),
     )
 
 
@@ -85,7 +86,18 @@ def spec_schema() -> Json:
 
 FIGURES = Named(FIGURE, limits.FIGURES, "a map of figures", "Give each a name: {kiln: [5, 3, 3]}.")
 
-_AT_TOP = ("title", "pulse", "pickup", "figures", "recording", "segments", "sound", "theme", "form")
+_AT_TOP = (
+    "title",
+    "pulse",
+    "pickup",
+    "figures",
+    "recording",
+    "segments",
+    "sound",
+    "theme",
+    "thumbnail",
+    "form",
+)
 _GIVE_NAMES = "Give each a name: {high: kiln, low: brief}."
 _KEYS = ("meter", "tempo", "harmony", "parts", "plays", "voices", "starts", "fermata", "sync", "click")
 _IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts")
@@ -240,6 +252,10 @@ SPEC = Record(
         "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
         "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
         "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),
+        "thumbnail": Field(
+            label("at most three words", parse_thumbnail, limits.THUMBNAIL_CHARACTERS),
+            "what stands beside the figure on the thumbnail",
+        ),
         "segments": Field(
             ListOf(SEGMENT, 0, limits.SEGMENTS, "a list of segments", single=True),
             "the stretches of video, in order",

@@ -1,0 +1,1 @@
+"""The thumbnail: one picture that is read at the size of a stamp."""
