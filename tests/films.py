@@ -140,6 +140,20 @@ def decode_sound(path: Path) -> tuple[NDArray[np.float32], int]:
     return samples, rate
 
 
+def read_sound(path: Path) -> tuple[NDArray[np.float32], int]:
+    """All that FFmpeg decodes of a sound file: samples, shape (n, channels), and samples a second."""
+    with av.open(path) as container:
+        stream = container.streams.audio[0]
+        resampler = av.AudioResampler("flt", stream.layout, stream.rate)
+        frames = [*container.decode(stream), None]
+        blocks = [
+            block.to_ndarray().reshape(-1, stream.codec_context.channels)
+            for frame in frames
+            for block in resampler.resample(frame)
+        ]
+        return np.concatenate(blocks), stream.rate
+
+
 def find_onsets(samples: NDArray[np.float32], rate: int, threshold: float, quiet: float = 0.01) -> list[int]:
     """Samples at which the sound rises above `threshold` (1.0: full scale) after `quiet` seconds below it.
 

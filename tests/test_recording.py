@@ -7,19 +7,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from renderer.audio.placed import Placed, PlacedTrack, last_zero_crossing
 from renderer.core.errors import FileError
 from renderer.lesson.lesson import Lesson, open_lesson
-from renderer.mix.recording import (
-    ducking,
-    faded,
-    open_recording,
-    recording_remarks,
-    recording_track,
-    zero_crossing,
-)
+from renderer.mix.recording import ducking, open_recording, recording_remarks, recording_track
 from renderer.mix.stems import segment_master, segment_stems
 from renderer.schedule.play import PlaySchedule, schedule_stretches
 from renderer.schedule.spans import choose_spans
+from tests.held import HeldSound
 from tests.performances import RATE, beats_between, drifting_bars, perform, write_take
 
 BARS = 8
@@ -57,7 +52,8 @@ def play(lesson: Lesson, *sections: str, speed: Fraction = Fraction(1)) -> PlayS
 def heard(lesson: Lesson, schedule: PlaySchedule) -> NDArray[np.float32]:
     recording = open_recording(lesson)
     assert recording is not None
-    return recording_track(recording, lesson.timeline, schedule)
+    track = recording_track(recording, lesson.timeline, schedule)
+    return track.part(0, track.sample_count)
 
 
 def attacks(track: NDArray[np.float32]) -> list[int]:
@@ -160,13 +156,14 @@ def test_the_recording_steps_back_under_the_click(tmp_path: Path) -> None:
 
 
 def test_ducking_is_down_before_and_back_after() -> None:
-    gain = ducking([Fraction(1)], 3 * RATE, 12)
-    assert isinstance(gain, np.ndarray)
-    assert gain[round(0.97 * RATE), 0] == 1
-    assert gain[RATE, 0] == pytest.approx(10 ** (-12 / 20), rel=1e-3)
-    assert gain[round(1.4 * RATE), 0] == 1
-    assert np.abs(np.diff(gain[:, 0])).max() < 0.002
-    assert ducking([], RATE, 12) == 1
+    moving = ducking([Fraction(1)], 3 * RATE, 12)
+    assert moving is not None
+    gain = moving.part(0, 3 * RATE)
+    assert gain[round(0.97 * RATE)] == 1
+    assert gain[RATE] == pytest.approx(10 ** (-12 / 20), rel=1e-3)
+    assert gain[round(1.4 * RATE)] == 1
+    assert np.abs(np.diff(gain)).max() < 0.002
+    assert ducking([], RATE, 12) is None
 
 
 def test_mixed_with_click_and_voices_it_keeps_loudness_and_limit(tmp_path: Path) -> None:
@@ -185,17 +182,20 @@ class TestFades:
     def test_they_begin_and_end_on_zero(self) -> None:
         angle = 2 * np.pi * 440 * np.arange(RATE) / RATE + 1
         wave = np.repeat(np.sin(angle).astype(np.float32)[:, np.newaxis], 2, axis=1)
-        part = faded(wave, 600)
+        track = PlacedTrack(RATE, (Placed(HeldSound(wave), 0, RATE, early=600),))
+        part = track.part(0, RATE)
         first, last = np.flatnonzero(part[:, 0])[[0, -1]]
         assert abs(part[first, 0]) < 1e-3
         assert abs(part[last, 0]) < 1e-3
         assert np.abs(np.diff(part[:, 0], prepend=0, append=0)).max() < 0.06
         assert np.array_equal(part[600 : RATE - 1_000], wave[600 : RATE - 1_000])
+        parts = [track.part(start, min(RATE, start + 777)) for start in range(0, RATE, 777)]
+        assert np.array_equal(np.concatenate(parts), part)
 
     def test_where_nothing_crosses_the_place_stays(self) -> None:
-        assert zero_crossing(np.ones(500, np.float32), 400, -240) == 400
-        wave = np.where(np.arange(500) < 300, -1, 1).astype(np.float32)
-        assert zero_crossing(wave, 400, -240) == 300
+        assert last_zero_crossing(np.ones(241, np.float32), 240) == 240
+        wave = np.where(np.arange(241) < 140, -1, 1).astype(np.float32)
+        assert last_zero_crossing(wave, 240) == 140
 
 
 class TestJudged:
@@ -204,14 +204,14 @@ class TestJudged:
     def test_missing(self, tmp_path: Path) -> None:
         lesson = make(tmp_path)
         (tmp_path / "take.wav").unlink()
-        with pytest.raises(FileError, match=r"take\.wav: no such file\. The spec's recording is looked for"):
+        with pytest.raises(FileError, match=r"take\.wav: no such file\. Sound files are looked for"):
             recording_remarks(lesson)
 
     @pytest.mark.parametrize("content", [b"", b"nothing that sounds " * 50])
     def test_damaged(self, content: bytes, tmp_path: Path) -> None:
         lesson = make(tmp_path)
         (tmp_path / "take.wav").write_bytes(content)
-        with pytest.raises(FileError, match=r"take\.wav: (can't be read as sound|holds no sound)"):
+        with pytest.raises(FileError, match=r"take\.wav: this is not a sound file, or it is damaged"):
             recording_remarks(lesson)
 
     @pytest.mark.parametrize("kind", ["wav", "flac", "mp3", "m4a"])
@@ -219,7 +219,9 @@ class TestJudged:
         lesson = make(tmp_path, kind)
         whole = (tmp_path / f"take.{kind}").read_bytes()
         (tmp_path / f"take.{kind}").write_bytes(whole[: len(whole) * 2 // 3])
-        with pytest.raises(FileError, match=rf"take\.{kind}: (it is damaged: of 0:|can't be read as sound)"):
+        with pytest.raises(
+            FileError, match=rf"take\.{kind}: (it is damaged: of 0:|this is not a sound file, or)"
+        ):
             recording_remarks(lesson)
 
     @pytest.mark.parametrize("kind", ["flac", "mp3"])
@@ -229,7 +231,7 @@ class TestJudged:
         middle = len(data) // 2
         data[middle : middle + 20_000] = b"\x00" * 20_000
         (tmp_path / f"take.{kind}").write_bytes(data)
-        with pytest.raises(FileError, match=rf"take\.{kind}: (it is damaged: of 0:|can't be read as sound)"):
+        with pytest.raises(FileError, match=rf"take\.{kind}: it is damaged(: of 0:| at 0:)"):
             recording_remarks(lesson)
 
     def test_silent(self, tmp_path: Path) -> None:

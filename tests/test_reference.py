@@ -166,6 +166,8 @@ STATED_LIMITS = {
     "`loudness`": f"{limits.LUFS_LEAST} to {limits.LUFS_MOST} LUFS",
     "a fermata": f"{limits.FERMATA_SECONDS} seconds",
     "a place in a recording": f"{limits.RECORDING_SECONDS:,} seconds",
+    "a sound file": f"{limits.SOUND_FILE_SECONDS // 3600} hours, {limits.SOUND_CHANNELS} channels, "
+    f"{limits.SAMPLE_RATE_LEAST:,} to {limits.SAMPLE_RATE_MOST:,} samples a second",
     "digits in a number": f"{limits.DIGITS}",
     "the file": f"{limits.SPEC_CHARACTERS:,} characters, {limits.NODES:,} values, "
     f"{limits.DEPTH} lists and maps inside each other",

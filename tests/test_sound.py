@@ -9,21 +9,19 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-import av
 import numpy as np
 import pytest
-from av.audio.stream import AudioStream
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from renderer.audio import click_track as sound
 from renderer.audio.click_sounds import build_click_sound
-from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks, read_sound
+from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks
 from renderer.core.errors import FileError
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickPlace, ClickSpec
-from tests.films import find_onsets
+from tests.films import find_onsets, read_sound
 from tests.whole_files import write_wav
 
 RATE = 48_000
@@ -232,58 +230,6 @@ class TestWav:
     def test_a_missing_folder_is_told(self, tmp_path: Path) -> None:
         with pytest.raises(FileError, match="there is no folder"):
             write_wav(tmp_path / "out" / "click.wav", np.zeros((10, 2), np.float32))
-
-
-class TestReading:
-    @pytest.mark.parametrize(
-        ("name", "codec", "tolerance"),
-        [("take.flac", "flac", 2.0**-15), ("take.m4a", "aac", 0.15), ("take.mp3", "libmp3lame", 0.15)],
-    )
-    def test_onsets_of_encoded_sound_stay_where_they_were(
-        self, tmp_path: Path, name: str, codec: str, tolerance: float
-    ) -> None:
-        mix = mix_clicks([Click(Fraction(1, 4), "downbeat"), Click(Fraction(1, 2), "beat")], Fraction(7, 8))
-        encode(tmp_path / name, codec, mix)
-        samples, rate = read_sound(tmp_path / name)
-        assert rate == RATE
-        assert samples.shape == mix.shape
-        assert find_onsets(samples, RATE, 0.15) == [12_000, 24_000]
-        # One sample late would be an error of 0.5 at the downbeat; the lossy codecs' own is below 0.1.
-        assert np.abs(samples - mix).max() < tolerance
-
-    def test_24_bits_are_kept(self, tmp_path: Path) -> None:
-        exact = np.array([[1, -1], [2**23 - 1, -(2**23)], [12_345, 0]]) / 2.0**23
-        encode(tmp_path / "fine.wav", "pcm_s24le", exact.astype(np.float32))
-        samples, _ = read_sound(tmp_path / "fine.wav")
-        assert (samples * 2.0**23).tolist() == [[1, -1], [2**23 - 1, -(2**23)], [12_345, 0]]
-
-    def test_no_such_file(self, tmp_path: Path) -> None:
-        with pytest.raises(FileError) as caught:
-            read_sound(tmp_path / "take.flac")
-        assert str(caught.value) == f"{tmp_path / 'take.flac'}: no such file"
-
-    def test_a_folder(self, tmp_path: Path) -> None:
-        with pytest.raises(FileError, match="can't be read as sound"):
-            read_sound(tmp_path)
-
-    @pytest.mark.parametrize("content", [b"", b"no sound at all\n" * 100, b"RIFF\x00\x00\x00\x00WAVE"])
-    def test_what_is_not_sound(self, tmp_path: Path, content: bytes) -> None:
-        (tmp_path / "take.wav").write_bytes(content)
-        with pytest.raises(FileError, match=r"take\.wav: (can't be read as sound|holds no sound)"):
-            read_sound(tmp_path / "take.wav")
-
-
-def encode(path: Path, codec: str, samples: NDArray[np.float32]) -> None:
-    """Encode stereo samples at 48 kHz as any sound file."""
-    with av.open(path, "w") as container:
-        stream = container.add_stream(codec, rate=RATE, layout="stereo")
-        assert isinstance(stream, AudioStream)
-        whole = av.AudioFrame.from_ndarray(np.ascontiguousarray(samples.T), format="fltp", layout="stereo")
-        whole.sample_rate, whole.pts = RATE, 0
-        resampler = av.AudioResampler(stream.format, "stereo", RATE, frame_size=stream.frame_size or 1024)
-        for frame in [*resampler.resample(whole), *resampler.resample(None)]:
-            container.mux(stream.encode(frame))
-        container.mux(stream.encode(None))
 
 
 def test_sounds_one_after_another_are_taken_part_by_part() -> None:

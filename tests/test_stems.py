@@ -47,8 +47,8 @@ def starts(track: NDArray[np.float32], threshold: float = 0.02) -> list[int]:
 
 def track(lesson: Lesson, name: str) -> NDArray[np.float32]:
     (stem,) = [stem for stem in segment_stems(lesson, play(lesson)) if stem.name == name]
-    assert isinstance(stem.samples, EventTrack)
-    return stem.samples.whole()
+    assert isinstance(stem.source, EventTrack)
+    return stem.source.whole()
 
 
 def test_every_hit_stands_on_its_sample() -> None:
@@ -75,8 +75,8 @@ def test_at_any_tempo_with_any_sound_and_speed(tempo: Fraction, sound: str, spee
         lesson.timeline.seconds(hit.at) / speed for hit in lesson.timeline.hits
     ]
     (stem,) = segment_stems(lesson, schedule)
-    assert isinstance(stem.samples, EventTrack)
-    assert starts(stem.samples.whole(), 0.01) == [nearest_sample(note.seconds) for note in notes]
+    assert isinstance(stem.source, EventTrack)
+    assert starts(stem.source.whole(), 0.01) == [nearest_sample(note.seconds) for note in notes]
 
 
 def test_inside_a_repetition_the_pitch_turns_with_the_harmony() -> None:

@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from renderer.audio.slow_down import find_attacks, slow_down
+from renderer.audio import slow_down as module
+from renderer.audio.slow_down import SlowedSound, find_attacks, slow_down
+from tests.held import HeldSound
 from tests.performances import RATE, perform
 from tests.test_tones import strongest
 
@@ -24,14 +26,18 @@ TIMES = [Fraction(31 + 290 * k + (k * k * 37) % 40, 1000) for k in range(16)]
 )
 def test_attacks_stay_within_a_millisecond(speed: Fraction, sounds: tuple[str, ...]) -> None:
     take = perform(TIMES, 5, sounds)
-    slow = slow_down(take, speed)
+    slow = slowed(take, speed)
     assert max(lags(take, slow, speed)) <= RATE / 1000
 
 
 @pytest.mark.parametrize("speed", [Fraction(1, 4), Fraction(3, 4)])
 def test_attacks_over_noise_at_minus_66_decibels_stay_too(speed: Fraction) -> None:
     take = perform(TIMES, 5, ("drum", "plucked"), noise=0.0005)
-    assert max(lags(take, slow_down(take, speed), speed)) <= RATE / 1000
+    assert max(lags(take, slowed(take, speed), speed)) <= RATE / 1000
+
+
+def slowed(take: Wave, speed: Fraction) -> Wave:
+    return np.concatenate([*slow_down(take, speed)])
 
 
 def lags(take: Wave, slow: Wave, speed: Fraction) -> list[int]:
@@ -56,7 +62,7 @@ def sharp(wave: Wave) -> Wave:
 @pytest.mark.parametrize("speed", SPEEDS)
 def test_nothing_comes_before_its_attack(speed: Fraction) -> None:
     take = perform(TIMES, 5, ("drum",))
-    slow = np.abs(slow_down(take, speed)[:, 0])
+    slow = np.abs(slowed(take, speed)[:, 0])
     for time in TIMES[1:]:
         onset, place = round(float(time) * RATE), round(float(time / speed) * RATE)
         before = np.abs(take[onset - 960 : onset - 2, 0]).max()
@@ -68,21 +74,40 @@ def test_nothing_comes_before_its_attack(speed: Fraction) -> None:
 def test_the_length_is_exact(count: int, speed: Fraction) -> None:
     take = perform([Fraction(1, 10), Fraction(1, 2)], 3)[:count]
     exact = Fraction(count) / speed
-    assert len(slow_down(take, speed)) == (2 * exact.numerator + exact.denominator) // (2 * exact.denominator)
+    assert len(slowed(take, speed)) == (2 * exact.numerator + exact.denominator) // (2 * exact.denominator)
 
 
 @pytest.mark.parametrize("speed", SPEEDS)
 def test_pitch_and_level_stay(speed: Fraction) -> None:
     angle = 2 * np.pi * 330 * np.arange(4 * RATE) / RATE
     sine = np.repeat((0.3 * np.sin(angle)).astype(np.float32)[:, np.newaxis], 2, axis=1)
-    middle = slow_down(sine, speed)[RATE : 3 * RATE, 0]
+    middle = slowed(sine, speed)[RATE : 3 * RATE, 0]
     assert strongest(middle) == pytest.approx(330, abs=0.5)
     assert np.sqrt(np.mean(middle**2)) == pytest.approx(0.3 / np.sqrt(2), rel=0.05)
 
 
-def test_at_full_speed_nothing_is_touched() -> None:
+def test_a_long_time_without_attacks_is_parted_where_it_is_quietest(monkeypatch: pytest.MonkeyPatch) -> None:
+    take = perform([Fraction(1, 10)], 3) + perform([Fraction(11, 4)], 3)
+    monkeypatch.setattr(module, "LONGEST", RATE)
+    joints = module._joints(take)
+    assert [joints[0], joints[-1]] == find_attacks(take)
+    assert max(np.diff([0, *joints, len(take)])) <= RATE
+    parted = slowed(take, Fraction(1, 2))
+    assert len(parted) == 2 * len(take)
+    monkeypatch.undo()
+    whole = slowed(take, Fraction(1, 2))
+    assert np.abs(np.diff(parted, axis=0)).max() <= 1.1 * np.abs(np.diff(whole, axis=0)).max()
+
+
+def test_what_is_slowed_is_made_once_and_taken_in_parts() -> None:
     take = perform(TIMES, 5)
-    assert slow_down(take, Fraction(1)) is take
+    sound = SlowedSound(HeldSound(take), Fraction(3, 4))
+    whole = slowed(take, Fraction(3, 4))
+    assert sound.shape == whole.shape
+    parts = [sound[start : start + 7_777] for start in range(0, len(whole), 7_777)]
+    assert np.array_equal(np.concatenate(parts), whole)
+    other = SlowedSound(HeldSound(take), Fraction(1, 2))
+    assert sound.mark != other.mark
 
 
 def test_attacks_are_found_on_their_sample() -> None:
@@ -93,4 +118,4 @@ def test_attacks_are_found_on_their_sample() -> None:
 
 def test_it_sounds_the_same_every_time() -> None:
     take = perform(TIMES, 5, ("plucked", "drum"))
-    assert np.array_equal(slow_down(take, Fraction(1, 2)), slow_down(take, Fraction(1, 2)))
+    assert np.array_equal(slowed(take, Fraction(1, 2)), slowed(take, Fraction(1, 2)))

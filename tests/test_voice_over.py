@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.audio.click_track import read_sound
 from renderer.audio.loudness import decibels, true_peak
 from renderer.core.errors import FileError, SpecError
 from renderer.lesson.lesson import Lesson, open_lesson
@@ -19,6 +18,7 @@ from renderer.schedule.model import Schedule
 from renderer.schedule.say import PAUSE
 from scenes.catalogue import build_segment
 from scenes.frame.captions import CaptionedSegment
+from tests.films import read_sound
 from tests.lessons import DARK, SHORT
 from tests.messages import in_one_voice
 from tests.performances import RATE, write_take
@@ -231,12 +231,12 @@ def test_what_is_not_there_or_no_sound_is_told_all_at_once(tmp_path: Path) -> No
         "  sum: {file: still.wav}}",
     ]
     reasons = [
-        ("count", "gone.wav", "no such file.", "Voice files are looked for beside the spec."),
+        ("count", "gone.wav", "no such file.", "Sound files are looked for beside the spec."),
         (
             "accents",
             "text.wav",
-            "can't be read as sound: Invalid data found when processing input.",
-            "Name a sound file, such as a wav file.",
+            "this is not a sound file, or it is damaged.",
+            "Use a wav, aiff, flac, mp3, m4a or ogg file.",
         ),
         ("sum", "still.wav", "it is silent from beginning to end.", "Name the right file."),
     ]

@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from hashlib import blake2b
 from itertools import accumulate, chain, pairwise
 from typing import NamedTuple
 
@@ -22,9 +21,9 @@ import numpy as np
 from av.audio.codeccontext import AudioCodecContext
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.event_track import EventTrack
+from renderer.audio.digest import digest_of
 from renderer.audio.loudness import Sound
-from renderer.audio.master import Stem
+from renderer.audio.stem import Stem
 
 AAC = {"aac_coder": "fast", "flags": "+qscale", "global_quality": "826"}
 """AAC-LC of even quality: 118 is the encoder's unit, and beyond seven of them nothing is gained. Measured, in times
@@ -48,7 +47,6 @@ SETTLED = 4
 """Packets at either end of what an encoder was given that are made otherwise than in the middle: of silence."""
 SHORTEST = 2
 """Bytes in which a packet says which window it has."""
-DIGEST = 20
 
 
 class CodedPacket(NamedTuple):
@@ -155,23 +153,7 @@ def _window(packet: bytes) -> int | None:
 
 def name_sound(stems: Sequence[Stem], *settings: object) -> str:
     """A name for what is mixed from stems with these settings: a hash of all of it."""
-    state = blake2b(repr(settings).encode(), digest_size=DIGEST)
-    sounds: dict[int, bytes] = {}
-    for stem in stems:
-        state.update(repr((stem.name, stem.pan, stem.spikes)).encode())
-        if isinstance(stem.samples, EventTrack):
-            for event in stem.samples.events:
-                if id(event.sound) not in sounds:
-                    sounds[id(event.sound)] = _hash(event.sound)
-                rest = (event.start, event.length, event.gain, event.let_go)
-                state.update(repr(rest).encode() + sounds[id(event.sound)])
-        else:
-            state.update(_hash(stem.samples))
-    return state.hexdigest()
-
-
-def _hash(samples: np.ndarray) -> bytes:
-    return blake2b(np.ascontiguousarray(samples).data, digest_size=DIGEST).digest()
+    return digest_of([repr(settings).encode(), *(stem.digest() for stem in stems)]).hex()
 
 
 def pack_part(part: CodedPart) -> bytes:

@@ -1,66 +1,131 @@
-"""A sound file as it is mixed: read whole, judged, brought to 48,000 samples a second; and the spec's voice files."""
+"""A sound file as it is mixed: judged, and brought to 48,000 samples a second in two channels, block by block."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from hashlib import blake2b
 from pathlib import Path
+from threading import Lock
 
-import av
 import numpy as np
+import soxr
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.click_track import read_sound
-from renderer.audio.loudness import SILENCE, Samples, integrated_loudness
-from renderer.core.errors import FileError, Problem, SpecError
+from renderer.audio.decode import CENTER, LEFT_RIGHT, SoundFile, SoundFileError, open_sound
+from renderer.audio.digest import DIGEST
+from renderer.audio.loudness import SILENCE, LoudnessMeter, Samples, in_steps, integrated_loudness
+from renderer.audio.scratch import ScratchSound
+from renderer.core.errors import Problem, SpecError
 from renderer.spec.model import Spec
 
-TORN_OFF = Fraction(1, 20)
-"""A file that holds so much less than it says has lost something, and what follows would come too early."""
-OPEN_ENDED = 2**31
-"""Sizes from here on stand in wav files whose length was not known when they were begun."""
+RECORDINGS_HELD = 16
+"""Files whose samples, once decoded, are kept for as long as the program runs; of more, those that were used last."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Recording:
-    """A recording as it is mixed: shape (n, 2), 48,000 samples a second."""
+    """A sound file as it is mixed: 48,000 samples a second, shape (n, 2). It is decoded when samples are asked for."""
 
     path: Path
-    samples: Samples
+    sample_count: int
     lufs: float
     seconds: Fraction
+    """Of the file: its own samples over its own rate."""
     own_rate: int
-    own_channels: int
+    own_channels: tuple[str, ...]
+    mark: bytes
+    """The same for the same samples alone."""
+    _lock: Lock = field(default_factory=Lock, repr=False)
+    _decoded: list[ScratchSound] = field(default_factory=list, repr=False)
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Samples and channels."""
+        return self.sample_count, 2
+
+    def __getitem__(self, part: slice) -> Samples:
+        """Some of it, shape (n, 2), read-only. Raises FileError if the file has changed or gone since it was judged."""
+        with self._lock:
+            if not self._decoded:
+                self._decoded.append(self._decode())
+        samples = self._decoded[0][part]
+        return np.broadcast_to(samples, (len(samples), 2))
+
+    def _decode(self) -> ScratchSound:
+        scratch: ScratchSound | None = None
+        with open_sound(self.path) as sound:
+            for block in mixable_blocks(sound):
+                if scratch is None:
+                    scratch = ScratchSound(block.shape[1])
+                scratch.add(block)
+        if scratch is None or scratch.shape[0] != self.sample_count:
+            raise SoundFileError(self.path, "it has changed meanwhile.", "Run the command again.")
+        return scratch
 
 
-def read_recorded(path: Path) -> Recording:
-    """Read a file as it is mixed. Raises FileError if it is missing, damaged, silent or can't be decoded."""
-    own, rate = read_sound(path)
-    count, channels = own.shape
-    stated = _stated_seconds(path)
-    if stated - Fraction(count, rate) > TORN_OFF or not np.isfinite(own).all():
-        readable = f"of {clock_text(stated)} only {clock_text(Fraction(count, rate))} can be read"
-        raise FileError(f"{path}: it is damaged: {readable}. Export or copy it again.")
-    samples = _resampled(own if channels <= 2 else _first_two(own), rate)
-    if channels == 1:
-        samples = np.broadcast_to(samples, (len(samples), 2))
-    lufs = integrated_loudness(_long_enough(samples))
-    if lufs == SILENCE:
-        raise FileError(f"{path}: it is silent from beginning to end. Name the right file.")
-    return Recording(path, samples, lufs, Fraction(count, rate), rate, channels)
+def read_recording(path: Path) -> Recording:
+    """Judge a sound file: all of it is decoded once, and nothing of it held.
 
-
-@lru_cache(maxsize=8)
-def _read_voice(path: Path, changed: int, size: int) -> Recording:
-    return read_recorded(path)
-
-
-def read_narration(path: Path) -> Recording:
-    """A voice file, read once as long as it does not change. Raises FileError as read_recorded does."""
+    Raises SoundFileError if it is missing, damaged, silent or can't be decoded.
+    """
     try:
         state = path.stat()
     except (OSError, ValueError):
-        raise FileError(f"{path}: no such file. Voice files are looked for beside the spec.") from None
-    return _read_voice(path, state.st_mtime_ns, state.st_size)
+        return _judge(path)  # which says what is wrong with it
+    return _judge_once(path, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(maxsize=RECORDINGS_HELD)
+def _judge_once(path: Path, changed: int, size: int) -> Recording:
+    """As long as a file does not change, it is judged once."""
+    return _judge(path)
+
+
+def _judge(path: Path) -> Recording:
+    meter, mark, count, beginning = LoudnessMeter(peaks=False), blake2b(digest_size=DIGEST), 0, []
+    with open_sound(path) as sound:
+        for block in in_steps(mixable_blocks(sound)):
+            meter.add(np.broadcast_to(block, (len(block), 2)))
+            mark.update(np.ascontiguousarray(block).data)
+            if count < SAMPLES_PER_SECOND:
+                beginning.append(block)
+            count += len(block)
+        own_count, rate, channels = sound.sample_count, sound.rate, sound.channels
+    lufs = meter.lufs()
+    if 0 < count < SAMPLES_PER_SECOND:
+        # Loudness is gated in blocks of 400 ms: what is shorter than a second is heard again and again.
+        times = -(-SAMPLES_PER_SECOND // count)
+        lufs = integrated_loudness(
+            np.broadcast_to(np.tile(np.concatenate(beginning), (times, 1)), (times * count, 2))
+        )
+    if lufs == SILENCE:
+        raise SoundFileError(path, "it is silent from beginning to end.", "Name the right file.")
+    return Recording(path, count, lufs, Fraction(own_count, rate), rate, channels, mark.digest())
+
+
+def mixable_blocks(sound: SoundFile) -> Iterator[Samples]:
+    """The sound in one or two channels, 48,000 samples a second: blocks of shape (n, 1) or (n, 2)."""
+    count = min(2, len(sound.channels))
+    if sound.rate == SAMPLES_PER_SECOND:
+        yield from (_front(block, sound.channels) for block in sound.blocks())
+        return
+    resampler = soxr.ResampleStream(sound.rate, SAMPLES_PER_SECOND, count, "float32", "VHQ")
+    for block in sound.blocks():
+        yield resampler.resample_chunk(np.ascontiguousarray(_front(block, sound.channels)))
+    yield resampler.resample_chunk(np.zeros((0, count), np.float32), last=True)
+
+
+def _front(block: Samples, channels: tuple[str, ...]) -> Samples:
+    """Left and right of a sound, or its one channel; a center between more than two is heard in both, 3 dB softer."""
+    if len(channels) <= 2:
+        return block
+    left, right = map(channels.index, LEFT_RIGHT) if {*LEFT_RIGHT} <= {*channels} else (0, 1)
+    front = block[:, [left, right]]
+    if CENTER in channels:
+        center = channels.index(CENTER)
+        front += np.float32(np.sqrt(0.5)) * block[:, center : center + 1]
+    return front
 
 
 def narration_lengths(spec: Spec, folder: Path) -> dict[str, Fraction]:
@@ -73,69 +138,10 @@ def narration_lengths(spec: Spec, folder: Path) -> dict[str, Fraction]:
     for line in (line for segment in spec.segments for line in segment.say):
         if line.file is None or line.file.name in lengths:
             continue
-        path = folder / line.file.name
         try:
-            lengths[line.file.name] = read_narration(path).seconds
-        except FileError as error:
-            wrong, _, mend = str(error).removeprefix(f"{path}: ").partition(". ")
-            text = f"{line.file.name}: {wrong.removesuffix('.')}."
-            problems.append(Problem(line.file.path, text, mend or "Name a sound file, such as a wav file."))
+            lengths[line.file.name] = read_recording(folder / line.file.name).seconds
+        except SoundFileError as error:
+            problems.append(Problem(line.file.path, f"{line.file.name}: {error.wrong}", error.mend))
     if problems:
         raise SpecError(problems)
     return lengths
-
-
-def _long_enough(samples: Samples) -> Samples:
-    """The samples, those shorter than a second again and again: loudness is gated in blocks of 400 ms."""
-    if not 0 < len(samples) < SAMPLES_PER_SECOND:
-        return samples
-    return np.tile(samples, (-(-SAMPLES_PER_SECOND // len(samples)), 1))
-
-
-def _stated_seconds(path: Path) -> Fraction:
-    """How long the file says it is; 0 if it does not say."""
-    wave = _stated_by_wave(path)
-    if wave:
-        return wave
-    with av.open(path) as container:
-        stream = container.streams.audio[0]
-        if stream.duration is None or stream.time_base is None:
-            return Fraction(0)
-        return stream.duration * stream.time_base
-
-
-def _stated_by_wave(path: Path) -> Fraction:
-    """How long a wav file's header says it is (its reader goes by what is there); 0 for other files."""
-    with path.open("rb") as file:
-        if file.read(4) != b"RIFF" or file.read(8)[4:] != b"WAVE":
-            return Fraction(0)
-        bytes_a_second = 0
-        while len(head := file.read(8)) == 8:
-            size = int.from_bytes(head[4:], "little")
-            if head[:4] == b"fmt ":
-                bytes_a_second = int.from_bytes(file.read(size)[8:12], "little")
-            elif head[:4] == b"data":
-                known = bytes_a_second and 0 < size < OPEN_ENDED
-                return Fraction(size, bytes_a_second) if known else Fraction(0)
-            else:
-                file.seek(size + size % 2, 1)
-    return Fraction(0)
-
-
-def _first_two(samples: Samples) -> Samples:
-    """Left and right of a sound with more channels, its center (the third) in both, 3 dB softer."""
-    return np.asarray(samples[:, :2] + np.float32(np.sqrt(0.5)) * samples[:, 2:3], np.float32)
-
-
-def _resampled(samples: Samples, rate: int) -> Samples:
-    if rate == SAMPLES_PER_SECOND:
-        return samples
-    import soxr
-
-    return np.asarray(soxr.resample(samples, rate, SAMPLES_PER_SECOND, "VHQ"), np.float32)
-
-
-def clock_text(seconds: Fraction) -> str:
-    """Seconds as `m:ss.s`."""
-    minutes, rest = divmod(round(seconds * 10), 600)
-    return f"{minutes}:{rest // 10:02}.{rest % 10}"

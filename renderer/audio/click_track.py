@@ -12,16 +12,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
-import av
 import numpy as np
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track, build_click_sound
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
 from renderer.audio.loudness import Samples, Sound
 from renderer.core.errors import FileError
-from renderer.core.files import InputFile, OutputFile
+from renderer.core.files import OutputFile
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickSpec
@@ -164,37 +162,3 @@ def write_wav(target: OutputFile, samples: Sound, samples_per_second: int = SAMP
                 data=pcm.tobytes(), sample_width=2, frame_rate=samples_per_second, channels=channel_count
             )
             file.writeframesraw(segment.raw_data)
-
-
-def read_sound(path: Path, file: InputFile | None = None) -> tuple[Samples, int]:
-    """Read a sound file: samples, shape (n, channels), and samples a second; from `file` if it is open already.
-
-    Reads wav, flac, mp3, m4a, ogg, opus and whatever else PyAV decodes. An m4a or mp4 starts where its edit
-    list says and ends with the track's stated duration, without the encoder's padding.
-
-    Raises FileError if there is no such file or it holds no sound that can be decoded.
-    """
-    try:
-        with av.open(file or path, "r") as container:
-            if not container.streams.audio:
-                raise FileError(f"{path}: holds no sound")
-            stream = container.streams.audio[0]
-            samples_per_second, channel_count = stream.rate, stream.codec_context.channels
-            # 24 bits, and so all that a recording holds, are exact in single precision.
-            resampler = av.AudioResampler("flt", stream.layout, samples_per_second)
-            blocks = [
-                block.to_ndarray().reshape(-1, channel_count)
-                for frame in container.decode(stream)
-                for block in resampler.resample(frame)
-            ]
-            blocks += [block.to_ndarray().reshape(-1, channel_count) for block in resampler.resample(None)]
-            stated_count = None
-            if container.format.name.startswith("mov") and stream.duration and stream.time_base:
-                stated_count = round(stream.duration * stream.time_base * samples_per_second)
-    except FileNotFoundError:
-        raise FileError(f"{path}: no such file") from None
-    except (OSError, av.FFmpegError) as error:
-        raise FileError(f"{path}: can't be read as sound: {error.strerror or error}") from error
-    if not blocks:
-        raise FileError(f"{path}: holds no sound")
-    return np.asarray(np.concatenate(blocks)[:stated_count], np.float32), samples_per_second

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from renderer.audio.aac import AAC
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.click_track import LARGEST_WAV, read_sound
-from renderer.audio.loudness import LOUDNESS_STEP, Samples, decibels, true_peak
+from renderer.audio.click_track import LARGEST_WAV
+from renderer.audio.decode import open_sound
+from renderer.audio.loudness import LOUDNESS_STEP, LoudnessMeter, Samples, decibels, in_steps, measure
 from renderer.audio.master import CEILING_DB
 from renderer.core.errors import FileError
 from renderer.core.files import OutputFile
@@ -26,28 +27,33 @@ Blocks = Callable[[], Iterable[Samples]]
 """Gives a sound's blocks, each of shape (n, 2), from the beginning."""
 
 
-def write_sound(file: OutputFile, kind: str, blocks: Blocks, sample_count: int) -> None:
+def write_sound(file: OutputFile, kind: str, blocks: Blocks, sample_count: int) -> LoudnessMeter | None:
     """Write a sound of 48,000 samples a second in one of the formats.
 
-    What mp3 and m4a leave out can lift a peak: they are read back, and written softer if a true peak passes
-    -1 dBTP. Raises FileError if it can't be written or is too long for a wav file.
+    What mp3 and m4a leave out changes loudness and peaks: they are read back, and written softer if a true peak passes
+    -1 dBTP. Gives what was measured in the file; None for wav and flac, which hold the sound as it is.
+
+    Raises FileError if it can't be written or is too long for a wav file.
     """
     if kind not in FORMATS:
         raise FileError(f"{file.path}: sound is written as {', '.join(FORMATS[:-1])} or {FORMATS[-1]}.")
     if kind == "wav":
         _write_wav_24(file, blocks(), sample_count)
-        return
+        return None
     gain = 1.0
     for _ in range(MOST_TRIES):
         file.seek(0)
         file.truncate()
         _encode(file, kind, blocks(), gain)
         if kind not in LOSSY:
-            return
-        top = decibels(true_peak(read_sound(file.path, file.reopen())[0]))
+            return None
+        with open_sound(file.path, file.reopen()) as sound:
+            heard = measure(in_steps(sound.blocks()))
+        top = decibels(heard.true_peak())
         if top <= CEILING_DB:
-            return
+            break
         gain *= 10 ** ((CEILING_DB - 0.1 - top) / 20)
+    return heard
 
 
 def _write_wav_24(target: OutputFile, blocks: Iterable[Samples], sample_count: int) -> None:

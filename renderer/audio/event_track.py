@@ -7,12 +7,13 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track
+from renderer.audio.digest import digest_of
 
 LET_GO = SAMPLES_PER_SECOND // 200
 """A sound that is let go before it has died away fades within 5 ms."""
@@ -35,6 +36,7 @@ class EventTrack:
 
     sample_count: int
     events: tuple[SoundEvent, ...]
+    channel_count: ClassVar[int] = 1
     _starts: list[int] = field(init=False, repr=False, compare=False)
     _longest: int = field(init=False, repr=False, compare=False)
 
@@ -69,6 +71,13 @@ class EventTrack:
     def whole(self) -> Track:
         """All samples."""
         return self.part(0, self.sample_count)
+
+    def digest(self) -> bytes:
+        """The same for what sounds the same alone."""
+        sounds = {id(event.sound): event.sound for event in self.events}
+        marks = {key: digest_of([sound]) for key, sound in sounds.items()}
+        places = [(e.start, e.length, e.gain, e.let_go, marks[id(e.sound)]) for e in self.events]
+        return digest_of([repr((self.sample_count, places)).encode()])
 
 
 def in_order(sample_count: int, events: Iterable[SoundEvent]) -> EventTrack:

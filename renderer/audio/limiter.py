@@ -1,7 +1,6 @@
 """A gain that moves down before a peak and back after it, so that no true peak passes a limit."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,6 +8,7 @@ from numpy.typing import NDArray
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track
 from renderer.audio.loudness import OVERSHOOT, REACH, peaks_between
+from renderer.audio.moving_gain import MovingGain
 
 LIMIT_REACH = SAMPLES_PER_SECOND // 50
 """The gain begins to move 20 ms before a peak and is back 20 ms after it."""
@@ -19,28 +19,9 @@ GRID = 16
 by less than 0.001 dB, and an hour of it takes 43 MB."""
 MARGIN = 2 * LIMIT_REACH + REACH + GRID
 """Samples on each side that the gain of a stretch, and of the next value kept, follows from."""
-RAMP = np.arange(GRID, dtype=np.float32) / np.float32(GRID)
 
 Window = Callable[[int, int], Sequence[Track]]
 """The channels from one index up to another, all that must stay below the limit."""
-
-
-@dataclass(frozen=True, slots=True)
-class MovingGain:
-    """A gain for each sample, by its values at every 16th."""
-
-    values: Track
-
-    def part(self, start: int, end: int) -> Track:
-        """The gain from one index up to another, shape (end - start,)."""
-        first = start // GRID
-        values = self.values[first : -(-end // GRID) + 1]
-        between = values[:-1, np.newaxis] + np.diff(values)[:, np.newaxis] * RAMP
-        return between.reshape(-1)[start - first * GRID : end - first * GRID]
-
-    def times(self, factor: float) -> "MovingGain":
-        """All of it louder or softer."""
-        return MovingGain(self.values * np.float32(factor))
 
 
 def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) -> MovingGain | np.float32:
@@ -61,7 +42,7 @@ def limiting_gain(window: Window, sample_count: int, gain: float, limit: float) 
         first = MARGIN - 2 * LIMIT_REACH
         kept = held[first : first + end - start + GRID : GRID] * gain
         values[start // GRID : start // GRID + len(kept)] = kept
-    return np.float32(gain) if values is None else MovingGain(values)
+    return np.float32(gain) if values is None else MovingGain(values, GRID)
 
 
 def _lowest(values: Track, width: int) -> Track:

@@ -71,10 +71,10 @@ OVERSHOOT = float(np.abs(BETWEEN).sum(axis=0).max())
 
 
 class LoudnessMeter:
-    """Loudness and true peak of a sound that comes in blocks, one after the other; peaks alone, if asked for."""
+    """Loudness and true peak of a sound that comes in blocks, or one of the two alone."""
 
-    def __init__(self, peaks_only: bool = False) -> None:
-        self._peaks_only = peaks_only
+    def __init__(self, loudness: bool = True, peaks: bool = True) -> None:
+        self._measured = loudness, peaks
         self._channels: list[_ChannelMeter] = []
         self._sample_count = 0
         self._largest = 0.0
@@ -83,7 +83,7 @@ class LoudnessMeter:
         """Take the next samples, shape (n, channels). Before the last block n is a multiple of STEP."""
         shared = block.shape[1] == 2 and block.strides[1] == 0
         if not self._channels:
-            self._channels = [_ChannelMeter(self._peaks_only) for _ in range(block.shape[1])]
+            self._channels = [_ChannelMeter(*self._measured) for _ in range(block.shape[1])]
         self._sample_count += len(block)
         for index, channel in enumerate(self._channels):
             if shared and index:
@@ -117,16 +117,18 @@ class LoudnessMeter:
 class _ChannelMeter:
     """One channel: the energy of its steps, and what its filters remember."""
 
-    def __init__(self, peaks_only: bool) -> None:
-        self._peaks_only = peaks_only
+    def __init__(self, loudness: bool, peaks: bool) -> None:
+        self._loudness, self._peaks = loudness, peaks
         self.steps: list[NDArray[np.float64]] = []
         self._weighting = _Weighting()
         self._tail = np.zeros(2 * REACH, np.float32)
 
     def add(self, block: NDArray[np.float32], largest: float) -> float:
         """Take the next samples; gives the larger of `largest` and the true peak up to near their end."""
-        if not self._peaks_only:
+        if self._loudness:
             self.steps.append(self._weighted_steps(block))
+        if not self._peaks:
+            return largest
         around = np.concatenate([self._tail, block])
         self._tail = around[-2 * REACH :]
         return _largest_between(around, largest)
@@ -181,9 +183,9 @@ class _Weighting:
         return weighted
 
 
-def measure(blocks: Iterable[Samples], peaks_only: bool = False) -> LoudnessMeter:
+def measure(blocks: Iterable[Samples], loudness: bool = True, peaks: bool = True) -> LoudnessMeter:
     """A meter that has taken all blocks."""
-    meter = LoudnessMeter(peaks_only)
+    meter = LoudnessMeter(loudness, peaks)
     for block in blocks:
         meter.add(block)
     return meter
@@ -191,17 +193,30 @@ def measure(blocks: Iterable[Samples], peaks_only: bool = False) -> LoudnessMete
 
 def integrated_loudness(samples: Samples) -> float:
     """Programme loudness in LUFS, gated; minus infinity for silence."""
-    return measure(_chunks(samples)).lufs()
+    return measure(_chunks(samples), peaks=False).lufs()
 
 
 def true_peak(samples: Samples) -> float:
     """The largest value, between the samples too, 1.0 at full scale."""
-    return measure(_chunks(samples), peaks_only=True).true_peak()
+    return measure(_chunks(samples), loudness=False).true_peak()
 
 
 def _chunks(samples: Samples) -> Iterator[Samples]:
     for start in range(0, len(samples), CHUNK):
         yield samples[start : start + CHUNK]
+
+
+def in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
+    """The same sound in blocks of CHUNK samples, the last one perhaps shorter."""
+    held: Samples | None = None
+    for block in blocks:
+        held = block if held is None else np.concatenate([held, block])
+        whole = len(held) // CHUNK * CHUNK
+        for start in range(0, whole, CHUNK):
+            yield held[start : start + CHUNK]
+        held = held[whole:]
+    if held is not None and len(held):
+        yield held
 
 
 def _energy(lufs: float) -> float:

@@ -6,15 +6,15 @@ minus stems is silence. Samples are whole steps of 24 bits, so that this holds i
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
 from renderer.audio.click_sounds import Track
-from renderer.audio.event_track import EventTrack
-from renderer.audio.limiter import MovingGain, limiting_gain
+from renderer.audio.limiter import limiting_gain
 from renderer.audio.loudness import CHUNK, SILENCE, LoudnessMeter, Samples, decibels, measure
+from renderer.audio.moving_gain import MovingGain
+from renderer.audio.stem import Stem
 from renderer.spec.sound import WEB_LUFS
 
 CEILING_DB = -1.0
@@ -28,40 +28,6 @@ MOST_TRIES = 6
 STEPS_24_BIT = np.float32(2.0**23)
 
 Gain = MovingGain | np.float32
-
-
-@dataclass(frozen=True, slots=True)
-class Stem:
-    """One source of a mix: one channel, or shape (n, 2) with its own picture; `pan` -100 (left) to 100."""
-
-    name: str
-    samples: EventTrack | Track | Samples
-    pan: Fraction = Fraction(0)
-    spikes: bool = False
-    """Nothing but short peaks, as a click: holding them down is making them softer."""
-
-    @property
-    def centred(self) -> bool:
-        """Whether both channels are the same."""
-        return not self.pan and (isinstance(self.samples, EventTrack) or self.samples.ndim == 1)
-
-    def channel_gains(self) -> tuple[float, float]:
-        """Left and right, equal power: 1 and 1 in the middle, 1.41 and 0 at the left."""
-        angle = (float(self.pan) / 100 + 1) * np.pi / 4
-        return float(np.sqrt(2) * np.cos(angle)), float(np.sqrt(2) * np.sin(angle))
-
-    def part(self, start: int, end: int) -> Track | Samples:
-        """The samples from one index up to another, not yet placed."""
-        return (
-            self.samples.part(start, end) if isinstance(self.samples, EventTrack) else self.samples[start:end]
-        )
-
-    def channel(self, part: Track | Samples, index: int) -> Track:
-        """Left (0) or right (1) of a part, placed."""
-        gain = np.float32(self.channel_gains()[index])
-        if part.ndim == 2:
-            return part[:, index] * min(gain, np.float32(1))
-        return part * gain if self.pan else part
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +80,7 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
     sources = tuple(stems)
     raw = _metered(sources, sample_count, np.float32(1))
     alone = [
-        _metered([stem], sample_count, np.float32(1), peaks_only=True) for stem in sources[1:] and sources
+        _metered([stem], sample_count, np.float32(1), loudness=False) for stem in sources[1:] and sources
     ]
     loudness, peak = raw.lufs(), decibels(max(meter.true_peak() for meter in [raw, *alone]))
     ceiling = CEILING_DB - MARGIN_DB
@@ -150,8 +116,8 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
     return Master(sources, sample_count, came_out.lufs(), top, aim, limited, gain)
 
 
-def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain, peaks_only: bool = False) -> LoudnessMeter:
-    return measure(_blocks(stems, sample_count, gain), peaks_only)
+def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain, loudness: bool = True) -> LoudnessMeter:
+    return measure(_blocks(stems, sample_count, gain), loudness)
 
 
 def _all_channels(stems: Sequence[Stem], start: int, end: int) -> list[Track]:

@@ -5,15 +5,20 @@ the sound is parted at its attacks, each attack is copied as it is to its exact 
 between them is stretched.
 """
 
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 from python_stretch import Signalsmith
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import Samples
+from renderer.audio.digest import digest_of
+from renderer.audio.loudness import Samples, Sound
+from renderer.audio.placed import MarkedSound
+from renderer.audio.scratch import ScratchSound
 from renderer.core.time_grid import nearest
 
 MILLISECOND = SAMPLES_PER_SECOND // 1000
@@ -35,33 +40,77 @@ RISE = 4.0
 """How many times as strong as before (6 dB) an attack is."""
 QUIET_SHARE = 1e-5
 """Of the strongest millisecond's energy (-50 dB): what is softer is no attack."""
+LONGEST = 30_000 * MILLISECOND
+"""A stretch without an attack that is longer is parted at its quietest moment."""
+LISTENED = 10_000 * MILLISECOND
+"""Samples in which attacks are sought in one go."""
 SEED = 0
 """The stretch turns phases at random; from one seed the same sound comes out every time."""
 
 
-def slow_down(samples: Samples, speed: Fraction) -> Samples:
-    """`samples`, shape (n, 2), at a share of their speed: shape (nearest(n / speed), 2). Pitches stay.
+class SlowedSound:
+    """A sound at a share of its speed: made when samples are asked for, and kept."""
+
+    def __init__(self, sound: MarkedSound, speed: Fraction) -> None:
+        self._sound, self._speed = sound, speed
+        self._lock = Lock()
+        self._slowed: ScratchSound | None = None
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Samples and channels."""
+        return nearest(self._sound.shape[0] / self._speed), 2
+
+    @property
+    def mark(self) -> bytes:
+        """The same for the same samples alone."""
+        return digest_of([self._sound.mark, str(self._speed).encode()])
+
+    def __getitem__(self, part: slice) -> Samples:
+        """Some of it, shape (n, 2). Raises FileError."""
+        with self._lock:
+            if self._slowed is None:
+                self._slowed = ScratchSound(2)
+                for block in slow_down(self._sound, self._speed):
+                    self._slowed.add(block)
+        return self._slowed[part]
+
+
+def slow_down(sound: Sound, speed: Fraction) -> Iterator[Samples]:
+    """A sound, shape (n, 2), at a share of its speed: blocks of nearest(n / speed) samples in all. Pitches stay.
 
     What stands at sample k stands at k / speed afterwards; attacks are within a millisecond of it.
     """
-    count = len(samples)
-    if speed == 1 or not count:
-        return samples
-    starts = [0, *(at for at in find_attacks(samples) if LEAD < at < count - LEAD)]
-    places = [nearest(Fraction(at) / speed) for at in starts]
-    slowed = np.zeros((nearest(Fraction(count) / speed), samples.shape[1]), np.float32)
+    count = sound.shape[0]
+    starts = [0, *(at for at in _joints(sound) if LEAD < at < count - LEAD)]
+    edges = [nearest(at / speed) for at in [*starts, count]]
     machine = Signalsmith.Stretch(SEED)
-    machine.configure(samples.shape[1], BLOCK, BLOCK // 8)
-    ends = list(zip([*starts, count], [*places, len(slowed)], strict=True))
+    machine.configure(2, BLOCK, BLOCK // 8)
     fade = np.ones((LEAD, 1), np.float32)
     fade[:-STILL, 0] = np.sin(np.linspace(0, np.pi / 2, LEAD - STILL)) ** 2
-    for number, ((start, place), (end, next_place)) in enumerate(pairwise(ends)):
-        length = next_place - place
-        slowed[place:next_place] = _slow_part(machine, samples[start:end], length)
-        if number:
-            slowed[place - LEAD : place] *= 1 - fade
-            slowed[place - LEAD : place] += fade * samples[start - LEAD : start]
-    return slowed
+    held: Samples | None = None
+    for (start, end), (place, next_place) in zip(pairwise([*starts, count]), pairwise(edges), strict=True):
+        slowed = _slow_part(machine, sound[start:end], next_place - place)
+        if held is not None:
+            held[-LEAD:] *= 1 - fade
+            held[-LEAD:] += fade * sound[start - LEAD : start]
+            yield held
+        held = slowed
+    assert held is not None
+    yield held
+
+
+def _joints(sound: Sound) -> list[int]:
+    """The attacks, and where none comes for long, the quietest moment: so that no part is too long to be held."""
+    energies = _attack_energies(sound)
+    joints = find_attacks(sound, energies)
+    for begin, end in pairwise([0, *joints, sound.shape[0]]):
+        at = begin
+        while end - at > LONGEST:
+            low, high = (at + LONGEST * 3 // 4) // MILLISECOND, (at + LONGEST) // MILLISECOND
+            at = (low + int(np.argmin(energies[low:high]))) * MILLISECOND
+            joints.append(at)
+    return sorted(joints)
 
 
 def _slow_part(machine: Signalsmith.Stretch, part: Samples, length: int) -> Samples:
@@ -87,19 +136,17 @@ def _slow_part(machine: Signalsmith.Stretch, part: Samples, length: int) -> Samp
     return slowed
 
 
-def find_attacks(samples: Samples) -> list[int]:
+def find_attacks(sound: Sound, energies: NDArray[np.float64] | None = None) -> list[int]:
     """The samples at which something is struck, plucked or begins at once, in order.
 
     A millisecond counts in which high frequencies become four times as strong as in all of the 25 before; of
     two that are too near, the far stronger one, else the first.
     """
-    steep = _steep(samples)
-    count = len(steep) // MILLISECOND
-    energy = np.square(steep[: count * MILLISECOND], dtype=np.float64).reshape(count, MILLISECOND).sum(axis=1)
+    energy = _attack_energies(sound) if energies is None else energies
     if not energy.any():
         return []
     padded = np.concatenate([np.zeros(BEFORE), energy])
-    before = np.lib.stride_tricks.sliding_window_view(padded, BEFORE)[:count].max(axis=1)
+    before = np.lib.stride_tricks.sliding_window_view(padded, BEFORE)[: len(energy)].max(axis=1)
     rises = (energy > RISE * before) & (energy > QUIET_SHARE * energy.max())
     found: list[int] = []
     for at in np.flatnonzero(rises).tolist():
@@ -107,20 +154,32 @@ def find_attacks(samples: Samples) -> list[int]:
             found.append(at)
         elif energy[at : at + 3].max() > RISE * energy[found[-1] : found[-1] + 3].max():
             found[-1] = at
-    return [_first_sample(steep, at) for at in found]
+    return [_first_sample(sound, at) for at in found]
 
 
-def _steep(samples: Samples) -> NDArray[np.float32]:
-    """How sharply the sound bends at each sample, all channels together: its attacks stand out."""
-    moves = np.abs(np.diff(samples, n=2, axis=0, prepend=np.zeros((2, samples.shape[1]), np.float32)))
-    return np.asarray(moves.sum(axis=1), np.float32)
+def _attack_energies(sound: Sound) -> NDArray[np.float64]:
+    """The energy of what bends sharply, for each whole millisecond."""
+    whole = sound.shape[0] // MILLISECOND * MILLISECOND
+    parts = [np.zeros(0)]
+    for start in range(0, whole, LISTENED):
+        steep = _steepness(sound, start, min(whole, start + LISTENED))
+        parts.append(np.square(steep, dtype=np.float64).reshape(-1, MILLISECOND).sum(axis=1))
+    return np.concatenate(parts)
 
 
-def _first_sample(steep: NDArray[np.float32], millisecond: int) -> int:
+def _steepness(sound: Sound, start: int, end: int) -> NDArray[np.float32]:
+    """How sharply the sound bends at samples `start` to `end`, both channels together: its attacks stand out."""
+    samples = sound[max(0, start - 2) : end]
+    if start < 2:
+        samples = np.concatenate([np.zeros((2 - start, samples.shape[1]), np.float32), samples])
+    return np.asarray(np.abs(np.diff(samples, n=2, axis=0)).sum(axis=1), np.float32)
+
+
+def _first_sample(sound: Sound, millisecond: int) -> int:
     """The sample at which the rise found in a millisecond begins."""
     start = max(0, (millisecond - 1) * MILLISECOND)
-    window = steep[start : start + 4 * MILLISECOND]
-    quiet = steep[max(0, start - BEFORE * MILLISECOND) : start]
-    floor = float(quiet.max(initial=0))
-    threshold = max(floor, 0.3 * float(window.max()))
+    begin = max(0, start - BEFORE * MILLISECOND)
+    steep = _steepness(sound, begin, min(sound.shape[0], start + 4 * MILLISECOND))
+    quiet, window = steep[: start - begin], steep[start - begin :]
+    threshold = max(float(quiet.max(initial=0)), 0.3 * float(window.max()))
     return start + int(np.argmax(window >= threshold))

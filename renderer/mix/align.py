@@ -7,7 +7,7 @@ the piece's own times in place of one period). Each is then moved onto the attac
 """
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from renderer.audio.audio_file import Recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import Samples
+from renderer.audio.loudness import Sound
 from renderer.audio.slow_down import find_attacks
 from renderer.core.errors import FileError
 from renderer.lesson.lesson import Lesson
@@ -26,6 +26,12 @@ from renderer.timeline.model import Timeline
 HOP = 256
 """Samples from one moment to the next: 5.3 ms."""
 MOMENT = HOP / SAMPLES_PER_SECOND
+WINDOW = 2048
+"""Samples from which a moment's spectrum is made."""
+HEARD_AT_ONCE = 2000
+"""Moments whose spectra are held: 10 s."""
+DEEPEST_DB = 80.0
+"""What lies further below the loudest is silence."""
 WANDER_SECONDS, WANDER_SHARE = 0.5, 0.08
 """How far a beat may lie from where the spec's tempo puts it: so much, and so much of the time gone by."""
 SHORTEST, LONGEST = 0.7, 1.4
@@ -90,8 +96,8 @@ def align(
         raise FileError(
             f"{recording.path}: it ends before bar 2 begins. Name the right file, or correct bar 1."
         )
-    heard = _follow(beginnings(recording.samples), written[:inside] - written[0], float(start))
-    snapped, found = _snap(heard, np.array(find_attacks(recording.samples)) / SAMPLES_PER_SECOND)
+    heard = _follow(beginnings(recording), written[:inside] - written[0], float(start))
+    snapped, found = _snap(heard, np.array(find_attacks(recording)) / SAMPLES_PER_SECOND)
     snapped[0], found[0] = float(start) if first is None else snapped[0], True
     bars = tuple(
         HeardBar(downbeats[at], at, Fraction(round(seconds * 1000), 1000), bool(attack))
@@ -137,20 +143,50 @@ def alignment_table(found: Alignment) -> str:
     return "\n".join(lines)
 
 
-def beginnings(samples: Samples) -> NDArray[np.float64]:
-    """How strongly something begins at each moment, HOP samples apart, in standard deviations."""
-    try:
-        from librosa.onset import onset_strength
-    except ImportError:
-        raise FileError(
-            "align listens with librosa, which is not installed. Write: pip install 'barcross[align]'"
-        ) from None
-    middle = np.ascontiguousarray(samples.mean(axis=1))
-    strength = np.asarray(
-        onset_strength(y=middle, sr=SAMPLES_PER_SECOND, hop_length=HOP, n_fft=2048, center=True), float
-    )
+def beginnings(sound: Sound) -> NDArray[np.float64]:
+    """How strongly something begins at each moment, HOP samples apart, in standard deviations.
+
+    As in librosa, it is the mean over mel bands of how many dB louder each is than a moment before.
+    """
+    # Levels are cut off 80 dB below the loudest of all, so that one is sought first.
+    loudest = max(float(levels.max()) for levels in _mel_levels(sound))
+    rises: list[NDArray[np.float32]] = [np.zeros(1 + WINDOW // (2 * HOP), np.float32)]
+    before: NDArray[np.float32] | None = None
+    for levels in _mel_levels(sound):
+        levels = np.maximum(levels, loudest - DEEPEST_DB)
+        row = levels if before is None else np.concatenate([before, levels], axis=1)
+        rises.append(np.maximum(0, np.diff(row, axis=1)).mean(axis=0))
+        before = levels[:, -1:]
+    strength = np.concatenate(rises).astype(float)[: sum(map(len, rises)) - WINDOW // (2 * HOP)]
     spread = strength.std()
     return np.minimum(strength / spread, MOST_STRENGTH) if spread else strength
+
+
+def _mel_levels(sound: Sound) -> Iterator[NDArray[np.float32]]:
+    """The sound's mel spectrogram in dB, shape (bands, moments), some moments at a time; each is a window's middle."""
+    try:
+        from librosa import power_to_db
+        from librosa.feature import melspectrogram
+    except ImportError:
+        raise FileError(
+            "align listens with librosa, which is not installed. Install it: pip install 'barcross[align]'"
+        ) from None
+    count = sound.shape[0]
+    moments = 1 + count // HOP
+    for first in range(0, moments, HEARD_AT_ONCE):
+        begin = first * HOP - WINDOW // 2
+        end = (min(moments, first + HEARD_AT_ONCE) - 1) * HOP + WINDOW // 2
+        middle = np.asarray(sound[max(0, begin) : min(count, end)].mean(axis=1), np.float32)
+        middle = np.pad(middle, (max(0, -begin), max(0, end - count)))
+        power = melspectrogram(
+            y=middle,
+            sr=SAMPLES_PER_SECOND,
+            n_fft=WINDOW,
+            hop_length=HOP,
+            center=False,
+            fmax=SAMPLES_PER_SECOND / 2,
+        )
+        yield np.asarray(power_to_db(power, top_db=None), np.float32)
 
 
 def _follow(strength: NDArray[np.float64], written: NDArray[np.float64], start: float) -> NDArray[np.float64]:
@@ -178,8 +214,11 @@ def _follow(strength: NDArray[np.float64], written: NDArray[np.float64], start: 
         strengths = strength[np.clip(places, 0, len(strength) - 1)] * (places < len(strength))
         best = scores[np.arange(len(places)), choice] + strengths
         best[best < best.max() - BEAM] = -np.inf
-        choices.append(np.clip(before[np.arange(len(places)), choice], 0, None))
-        lows.append(new_low)
+        followed = np.flatnonzero(best > -np.inf)
+        kept = slice(followed[0], followed[-1] + 1)
+        choices.append(np.clip(before[np.arange(len(places)), choice], 0, None)[kept])
+        best = best[kept]
+        lows.append(new_low + int(followed[0]))
     index = int(best.argmax())
     moments = []
     for low, choice in zip(reversed(lows), reversed(choices), strict=True):

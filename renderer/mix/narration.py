@@ -5,16 +5,13 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
-
-from renderer.audio.audio_file import read_narration
+from renderer.audio.audio_file import read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.event_track import EventTrack
-from renderer.audio.loudness import Samples
-from renderer.audio.master import Stem
+from renderer.audio.placed import Placed, PlacedTrack
+from renderer.audio.stem import Stem
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
-from renderer.mix.recording import UNDER_LUFS, ducking, faded
+from renderer.mix.recording import UNDER_LUFS, ducking
 from renderer.schedule.model import Schedule
 
 NAME = "voice over"
@@ -50,13 +47,14 @@ def narration_stem(folder: Path, schedule: Schedule) -> Stem | None:
     """
     if not schedule.spoken:
         return None
-    track = np.zeros((seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND), 2), np.float32)
+    count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
+    placed = []
     for spoken in schedule.spoken:
-        voice = read_narration(folder / spoken.name)
+        voice = read_recording(folder / spoken.name)
         start = seconds_to_sample_index(spoken.seconds, SAMPLES_PER_SECOND)
-        heard: Samples = faded(voice.samples[: max(0, len(track) - start)], 0)
-        track[start : start + len(heard)] += heard * np.float32(10 ** ((UNDER_LUFS - voice.lufs) / 20))
-    return Stem(NAME, track)
+        gain = 10 ** ((UNDER_LUFS - voice.lufs) / 20)
+        placed.append(Placed(voice, start, min(voice.sample_count, max(0, count - start)), gain=gain))
+    return Stem(NAME, PlacedTrack(count, tuple(placed)))
 
 
 def under_narration(stems: Iterable[Stem], schedule: Schedule, decibels: float) -> list[Stem]:
@@ -66,10 +64,5 @@ def under_narration(stems: Iterable[Stem], schedule: Schedule, decibels: float) 
         for spoken in schedule.spoken
         for number in range(max(1, int(spoken.length / HELD)))
     ]
-    ducked: list[Stem] = []
     gain = ducking(onsets, seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND), decibels)
-    for stem in stems:
-        samples = stem.samples.whole() if isinstance(stem.samples, EventTrack) else stem.samples
-        held = gain[:, 0] if samples.ndim == 1 and isinstance(gain, np.ndarray) else gain
-        ducked.append(replace(stem, samples=samples * held))
-    return ducked
+    return [replace(stem, ducks=(*stem.ducks, gain)) if gain else stem for stem in stems]

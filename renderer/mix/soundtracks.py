@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from renderer.audio.encode import write_sound
-from renderer.audio.loudness import SILENCE
+from renderer.audio.loudness import SILENCE, decibels
 from renderer.audio.master import Master
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
@@ -32,7 +32,7 @@ class Soundtrack:
     """None: the mix."""
     seconds: Fraction
     lufs: float | None
-    """The mix's loudness; None for stems and silence."""
+    """The mix's loudness, in LUFS, as it stands in the file; None for stems and silence."""
     true_peak_db: float | None
     aim: float
     """The loudness aimed at."""
@@ -73,16 +73,23 @@ def write_soundtracks(
                 told(path)
             stem = None if index == 0 else index - 1
             with folder.file(path.name) as file:
-                write_sound(file, kind, lambda made=made, stem=stem: made.blocks(stem), made.sample_count)  # type: ignore[misc]
+                coded = write_sound(
+                    file,
+                    kind,
+                    lambda made=made, stem=stem: made.blocks(stem),  # type: ignore[misc]
+                    made.sample_count,
+                )
             loud = index == 0 and made.lufs != SILENCE
+            lufs = coded.lufs() if coded else made.lufs
+            peak_db = decibels(coded.true_peak()) if coded else made.true_peak_db
             written.append(
                 Soundtrack(
                     path,
                     section,
                     None if stem is None else made.sources[stem].name,
                     schedule.seconds,
-                    made.lufs if loud else None,
-                    made.true_peak_db if loud else None,
+                    lufs if loud else None,
+                    peak_db if loud else None,
                     made.aim,
                 )
             )

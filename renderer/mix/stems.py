@@ -6,7 +6,8 @@ from fractions import Fraction
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.click_track import click_events
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
-from renderer.audio.master import Master, Stem, master
+from renderer.audio.master import Master, master
+from renderer.audio.stem import Stem
 from renderer.audio.voice_sounds import build_tone
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
@@ -64,8 +65,8 @@ def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]
     text = lesson.spec.sound or SoundSpec()
     track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
     onsets = [*(click.seconds for click in schedule.clicks), *hits]
-    track *= ducking(onsets, len(track), float(text.duck))
-    return Stem("recording", track)
+    duck = ducking(onsets, track.sample_count, float(text.duck))
+    return Stem("recording", track, ducks=(duck,) if duck else ())
 
 
 def choose_tones(sound: SoundSpec | None, voices: Sequence[str], recorded: bool) -> dict[str, ToneSpec]:
