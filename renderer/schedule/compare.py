@@ -12,6 +12,9 @@ from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Figure, Timeline
 from renderer.timeline.variant import Comparison, compare_figures
 
+DIFFERENCE_SECONDS = Fraction(3, 2)
+"""How long the difference stands before the total: both have one sentence."""
+
 
 @dataclass(frozen=True)
 class CompareSchedule(Schedule):
@@ -48,15 +51,16 @@ def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec 
         ("total", True),
     ):
         if needed:
-            at += (
-                reading_seconds(plain(step_text(steps[-1].name, figure, variant, comparison))) if steps else 0
-            )
+            if name == "total":
+                at += DIFFERENCE_SECONDS
+            elif steps:
+                at += reading_seconds(plain(step_text(steps[-1].name, figure, variant, comparison)))
             steps.append(Step(name, at))
         ends[name] = at
     answer = reading_seconds(plain(step_text("total", figure, variant, comparison)))
     return CompareSchedule(
         timeline=timeline,
-        seconds=at + answer + AFTER_ANSWER,
+        seconds=at - DIFFERENCE_SECONDS + max(answer, 2 * DIFFERENCE_SECONDS) + AFTER_ANSWER,
         clicks=(),
         steps=tuple(steps),
         figure=figure,

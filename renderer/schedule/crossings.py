@@ -10,10 +10,10 @@ from typing import NamedTuple
 
 from renderer.core.errors import Problem
 from renderer.schedule.clicks import bar_seconds
-from renderer.schedule.model import HOLD, SLOWEST_COUNT, Schedule, Step
+from renderer.schedule.model import SLOWEST_COUNT, Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds, short_lead
 from renderer.schedule.spans import choose_spans, choose_voice
-from renderer.schedule.wording import crossing_answer, crossing_question
+from renderer.schedule.wording import NO_CROSSING, crossing_answer, crossing_question
 from renderer.spec.click import Click
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
@@ -122,7 +122,7 @@ def schedule_crossings(
         seconds = close_up.end + MOVE_ROOM
     return CrossingsSchedule(
         timeline=timeline,
-        seconds=close_ups[-1].end if close_ups else HOLD,
+        seconds=close_ups[-1].end if close_ups else reading_seconds(NO_CROSSING) + AFTER_ANSWER,
         clicks=tuple(clicks) if click else (),
         steps=tuple(step for each in close_ups for step in _steps(timeline, each))
         or (Step("bars", Fraction(0)),),

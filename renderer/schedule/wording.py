@@ -97,6 +97,9 @@ def ordinal_word(number: int) -> str:
     return ORDINALS[number - 1] if 1 <= number <= len(ORDINALS) else ordinal(number)
 
 
+NO_CROSSING = "No harmony change falls inside a repetition."
+
+
 def crossing_question(crossing: Crossing) -> tuple[str, str]:
     """What is asked of a crossing: the change of harmony, and what there is to hear in it."""
     return f"From {crossing.before} to {crossing.after}: ", "does the rhythm turn too?"

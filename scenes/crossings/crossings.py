@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from renderer.schedule.crossings import CloseUp, CrossingsSchedule
 from renderer.schedule.model import HOLD
-from renderer.schedule.wording import crossing_answer, crossing_question
+from renderer.schedule.wording import NO_CROSSING, crossing_answer, crossing_question
 from renderer.timeline.model import Harmony, Landing, Repetition
 from scenes.draw.chords import chord_width, draw_chord
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, RowStyle, arrive, glide
@@ -81,7 +81,7 @@ class CrossingsSegment(HeadedSegment):
         """What there is to hear; when the shares have been told, what was heard."""
         look, title = self.look, self.timeline.title
         if not self.schedule.close_ups:
-            words = sentence_of(look, "No harmony change falls inside a repetition.")
+            words = sentence_of(look, NO_CROSSING)
             return Sentence(title, tuple(words))
         index = self._index(moment)
         if self._move(index, moment) > 0.5:
