@@ -54,14 +54,9 @@ def play_notes(schedule: PlaySchedule) -> Notes:
 
 
 def spread_notes(schedule: SpreadSchedule) -> Notes:
-    """The voice that is spread out, if it is spread at tempo."""
-    timeline = schedule.timeline
-    for repetition, arrival in zip(schedule.repetitions, schedule.arrivals, strict=True):
-        span = next(s for s in schedule.spans if s.start <= repetition.at < s.end)
-        if arrival != span.seconds + timeline.seconds(repetition.at) - timeline.seconds(span.start):
-            return {}
-    voices = {repetition.voice for repetition in schedule.repetitions}
-    return {voice: voice_notes(timeline, voice, schedule.spans) for voice in voices}
+    """The voice that is spread out, while it is at tempo."""
+    played = voice_notes(schedule.timeline, schedule.voice, schedule.course.spans)
+    return {schedule.voice: played} if played else {}
 
 
 def figure_notes(schedule: FigureSchedule) -> Notes:

@@ -1,78 +1,131 @@
-"""When `spread` shows what: the bars, then one repetition after another in its place, then a sentence."""
+"""When `spread` shows what: the bars with a question, the repetitions in time, the rest in a hurry, the answer."""
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
-from renderer.schedule.clicks import bar_seconds
-from renderer.schedule.model import HOLD, REAL_TIME_LIMIT, Schedule, Span, Step
-from renderer.schedule.spans import (
-    choose_spans,
-    choose_voice,
-    count_in_before,
-    end_seconds,
-    lead_seconds,
-    place_spans,
-    seconds_at_tick,
-    span_clicks,
+from renderer.schedule.course import Course, run_course
+from renderer.schedule.model import Schedule, Step
+from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
+from renderer.schedule.phrases import Phrases, text_of
+from renderer.schedule.spans import choose_spans, choose_voice
+from renderer.schedule.spread_sentences import (
+    Spot,
+    Topic,
+    find_topic,
+    slip_sentence,
+    spread_answer,
+    spread_question,
 )
-from renderer.spec.click import Click
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Repetition, Timeline
 
+ROW = Fraction(12)
+"""Whole notes that count as a row of bars, however many a picture has."""
+DIM, APART = Fraction(2, 5), Fraction(3, 5)
+"""Seconds in which all else steps back, and from one place that stands out to the next."""
+MOST_LIT = 6
+"""So many places stand out at once at most."""
+
+
+class Light(NamedTuple):
+    """All steps back but some places, from `seconds` on. More of their kind may follow in the music."""
+
+    name: str
+    seconds: Fraction
+    spots: tuple[Spot, ...]
+    phrases: Phrases
+
 
 @dataclass(frozen=True)
 class SpreadSchedule(Schedule):
-    """When each repetition of one voice is in its place."""
+    """How the repetitions of one voice are laid along the bars, and what stands out at the end."""
 
-    spans: tuple[Span, ...]
+    voice: str
     repetitions: tuple[Repetition, ...]
-    arrivals: tuple[Fraction, ...]
-    beat: Fraction
-    """Seconds to a beat, for the length of moves."""
+    course: Course
+    topic: Topic
+    question: Phrases
+    lights: tuple[Light, ...]
+    """The last one is the answer."""
 
     def seconds_at(self, at: int) -> Fraction | None:
-        """When the first repetition that starts there or later is in its place."""
-        later = (t for t, r in zip(self.arrivals, self.repetitions, strict=True) if r.at >= at)
-        return next(later, None)
+        """When the repetitions are laid out up to a tick."""
+        return self.course.seconds_at(at)
+
+    def answer(self, seen: Sequence[Spot]) -> Phrases:
+        """The answer where not all of its places can be seen."""
+        spots = self.lights[-1].spots
+        if not seen:
+            return self.lights[-1].phrases
+        more = spots.index(seen[-1]) + 1 < len(spots)
+        return spread_answer(self.timeline, self.topic, self.repetitions, seen, more)
 
 
 def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> SpreadSchedule:
-    """One repetition after another takes its place: at tempo, or one a beat where that would take too
-    long."""
-    spans = [Span(start, end, Fraction(0)) for start, end in choose_spans(timeline, options.sections)]
+    """Count in, lay the repetitions along the bars, then show what that comes to."""
+    stretches = choose_spans(timeline, options.sections)
     voice = choose_voice(timeline, options.voice)
-    inside = [
-        repetition
-        for repetition in timeline.repetitions
-        if repetition.voice == voice and any(s.start <= repetition.at < s.end for s in spans)
-    ]
-    first_bar = timeline.bar_at(spans[0].start)
-    beat = bar_seconds(timeline, first_bar) / len(first_bar.meter.beats)
-    lead = lead_seconds(timeline, first_bar, click)
-    spans = place_spans(timeline, spans, lead)
-    music_end = end_seconds(timeline, spans[-1])
-    if music_end - lead <= REAL_TIME_LIMIT:
-        arrivals = [seconds_at_tick(timeline, spans, repetition.at) for repetition in inside]
-        clicks = [*count_in_before(timeline, spans[0], lead), *span_clicks(timeline, spans, ("beat",))]
-    else:
-        arrivals = [lead + number * beat for number in range(len(inside))]
-        music_end = lead + len(inside) * beat
-        downbeats = {bar.at for bar in timeline.bars}
-        clicks = [
-            *count_in_before(timeline, spans[0], lead),
-            *(
-                Click(t, "downbeat" if r.at in downbeats else "beat")
-                for t, r in zip(arrivals, inside, strict=True)
-            ),
-        ]
+    inside = tuple(
+        r for r in timeline.repetitions if r.voice == voice and any(a <= r.at < b for a, b in stretches)
+    )
+    course = run_course(timeline, stretches, click, ROW)
+    found = (find(timeline, inside, options.without) for find in (home_spots, start_spots, crossing_spots))
+    spots = next((spots for spots in found if spots), ())
+    shown = spots[:MOST_LIT]
+    topic = find_topic(timeline, inside, spots, options.without)
+    answer = spread_answer(timeline, topic, inside, shown, len(shown) < len(spots))
+    last = Light("answer", course.ends, spots, answer)
     return SpreadSchedule(
         timeline=timeline,
-        seconds=music_end + max(HOLD, 4 * beat),
-        clicks=tuple(clicks) if click else (),
-        steps=(Step("posts", Fraction(0)), Step("repetitions", lead), Step("sentence", music_end)),
-        spans=tuple(spans),
-        repetitions=tuple(inside),
-        arrivals=tuple(arrivals),
-        beat=beat,
+        seconds=last.seconds + _stays(answer, len(shown)) + AFTER_ANSWER,
+        clicks=course.clicks(click),
+        steps=(Step("bars", Fraction(0)), Step("repetitions", course.begins), Step("answer", last.seconds)),
+        voice=voice,
+        repetitions=inside,
+        course=course,
+        topic=topic,
+        question=spread_question(topic, inside),
+        lights=(last,),
     )
+
+
+def _stays(phrases: Phrases, count: int) -> Fraction:
+    """Seconds for a sentence and the places that it speaks of."""
+    return max(reading_seconds(text_of(phrases)), DIM + APART * count + 1)
+
+
+def home_spots(
+    timeline: Timeline, repetitions: Sequence[Repetition], without: Collection[str]
+) -> tuple[Spot, ...]:
+    """The repetitions that are back on a downbeat."""
+    if "landings" in without or not repetitions:
+        return ()
+    home = {r.repetition_number for r in timeline.realignments if r.voice == repetitions[0].voice}
+    return tuple(Spot("home", r, r.at) for r in repetitions if r.number in home)
+
+
+def start_spots(
+    timeline: Timeline, repetitions: Sequence[Repetition], without: Collection[str]
+) -> tuple[Spot, ...]:
+    """The first starts, where each slips against the bars like the one before; none where all are alike."""
+    if "offsets" in without or not repetitions or not slip_sentence(timeline, repetitions):
+        return ()
+    if len({r.offset for r in repetitions}) == 1:
+        return ()
+    return tuple(Spot("start", r, r.at) for r in repetitions[:MOST_LIT] if r.offset)
+
+
+def crossing_spots(
+    timeline: Timeline, repetitions: Sequence[Repetition], without: Collection[str]
+) -> tuple[Spot, ...]:
+    """The repetitions in which the harmony turns."""
+    if {"crossings", "harmony"} & set(without) or not repetitions:
+        return ()
+    firsts: dict[int, int] = {}
+    for crossing in timeline.crossings:
+        if crossing.voice == repetitions[0].voice:
+            firsts.setdefault(crossing.repetition_number, crossing.at)
+    return tuple(Spot("crossing", r, firsts[r.number]) for r in repetitions if r.number in firsts)

@@ -114,7 +114,7 @@ def _square_canvas(width: float, height: float) -> Canvas:
         stage_bottom=height - 190,
         small=88,
         sentence=140,
-        lines=(88, 142),
+        lines=(90, 143),
         size_sentence=48,
         sides=height - 130,
         legend=None,
@@ -234,10 +234,6 @@ class Look:
     row_close: RowStyle
     row_whole: RowStyle
     row_end: RowStyle
-    row_one: RowStyle
-    row_two: RowStyle
-    row_three: RowStyle
-    row_three_lines: RowStyle
     row_now: RowStyle
     row_next: RowStyle
     row_form: RowStyle

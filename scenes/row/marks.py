@@ -1,12 +1,9 @@
 """What stands on a row of music once it is laid out: numbers, accents, crossings, landings, offsets."""
 
-from bisect import bisect_right
 from collections.abc import Sequence
-from fractions import Fraction
-from typing import NamedTuple
 
 from renderer.timeline.model import Crossing, Landing, Realignment, Repetition
-from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD
+from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD
 from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width
@@ -15,19 +12,24 @@ from scenes.row.line import VESSEL_GAP, Row
 NOTE_GAP = 22
 
 
+def number_text(repetition: Repetition) -> str:
+    """Which repetition it is, as it is written on pictures."""
+    return str(repetition.number)
+
+
 def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> float | None:
     """Where a repetition's number begins in its hull: at its left, or right of the marks that stand there;
     None if it begins in another row or there is no room."""
     if not row.holds(repetition.at):
         return None
-    text = str(repetition.number)
+    text = number_text(repetition)
     width = text_width(text, row.style.number, BOLD)
     x = row.x(repetition.at) + min(12.0, max(3.0, row.style.hull / 4))
     for mark in sorted(marks):
         place = row.x(mark)
         if place - 14 < x + width and place + 16 > x and place > row.x(repetition.at):
             x = place + 18
-    limit = min(row.x(repetition.end), row.right) - VESSEL_GAP
+    limit = min(row.x(repetition.end) - VESSEL_GAP, row.right - VESSEL_GAP, row.look.canvas.right)
     return x if x + width <= limit else None
 
 
@@ -41,7 +43,7 @@ def draw_number(
         return []
     style, statement, least = row.style, repetition.statement, row.look.size_least
     baseline = row.hull_bottom - (style.hull - style.number * CAPITAL) / 2
-    number = str(repetition.number)
+    number = number_text(repetition)
     named = f"{voice}  {number}"
     if voice and x + text_width(named, style.number, BOLD) < row.x(repetition.end) - VESSEL_GAP - 10:
         number = named
@@ -50,7 +52,7 @@ def draw_number(
     drawn = [draw_text(number, x, baseline, style.number, colour, BOLD)]
     x += text_width(number, style.number, BOLD) + NOTE_GAP
     note = hull_note(repetition)
-    stop = min(row.right, row.x(repetition.end) - VESSEL_GAP - 10)
+    stop = min(row.right, row.look.canvas.right, row.x(repetition.end) - VESSEL_GAP - 10)
     covered = [
         row.x(mark) for mark in marks if x - 12 < row.x(mark) < x + text_width(note, least, SEMIBOLD) + 12
     ]
@@ -69,9 +71,11 @@ def hull_note(repetition: Repetition) -> str:
     return ""
 
 
-def draw_accents(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[FilledShape]:
-    """A disc at the masthead of each accent that begins a group."""
-    accents = set(repetition.statement.accents)
+def draw_accents(
+    row: Row, repetition: Repetition, opacity: float = 1.0, until: float | None = None
+) -> list[FilledShape]:
+    """A disc at the masthead of each accent that begins a group, of those before tick `until`."""
+    accents = {at for at in repetition.statement.accents if until is None or repetition.at + at < until}
     groups = [group for group in repetition.statement.groups if group.at in accents]
     if not row.style.disc or not groups:
         return []
@@ -164,56 +168,3 @@ def draw_realignment(row: Row, realignment: Realignment, opacity: float = 1.0) -
     for number in range(2 if realignment.full else 1):
         contours += ring(x, row.line, radius + 6 + 6 * number, 3)
     return [draw(row.look.ink, *contours, opacity=opacity)]
-
-
-def draw_offset_mark(row: Row, at: int, downbeat: int, opacity: float = 1.0) -> list[FilledShape]:
-    """A tick under the line where a repetition starts; where there is room, a rule to it from its
-    downbeat."""
-    look, x, y = row.look, row.x(at), row.line + 12
-    tick = draw(
-        look.ink, rectangle(x - 2, row.line + row.look.width_line / 2 + 1, x + 2, y + 9), opacity=opacity
-    )
-    if row.style.disc == 0:
-        return [tick]
-    return [draw(look.ink, rectangle(row.x(downbeat), y - 1.5, x, y + 1.5), opacity=opacity), tick]
-
-
-class OffsetLabel(NamedTuple):
-    """How far after its downbeat a repetition starts, in pulses, as text and where it stands."""
-
-    text: str
-    x: float
-
-
-def place_offsets(
-    row: Row, repetitions: Sequence[Repetition], posts: Sequence[int]
-) -> dict[int, OffsetLabel]:
-    """The offsets' labels of a row by repetition number: right of their tick, or left of it where the next
-    post or label would be hit; a label that fits on neither side is left out, its tick stays."""
-    labels: dict[int, OffsetLabel] = {}
-    taken = float("-inf")
-    starts = [r for r in repetitions if row.holds(r.at) and r.offset]
-    for index, repetition in enumerate(starts):
-        text = f"+{Fraction(repetition.offset, repetition.statement.pulse)}"
-        width, x = text_width(text, row.look.size_least, _offset_weight(row)), row.x(repetition.at)
-        post = row.x(posts[bisect_right(posts, repetition.at)]) if repetition.at < posts[-1] else row.right
-        tick = row.x(starts[index + 1].at) if index + 1 < len(starts) else row.right
-        left_free = x - 5 - width >= max(taken + 8, row.x(posts[bisect_right(posts, repetition.at) - 1]) + 6)
-        right_free = x + 5 >= taken + 8 and x + 5 + width <= min(post, tick) - 5
-        if right_free or left_free:
-            place = x + 5 if right_free else x - 5 - width
-            labels[repetition.number] = OffsetLabel(text, place)
-            taken = place + width
-    return labels
-
-
-def draw_offset_label(row: Row, label: OffsetLabel, opacity: float = 1.0) -> FilledShape:
-    """An offset's label under the line."""
-    baseline = row.line + (52 if row.style.disc else 38)
-    return draw_text(
-        label.text, label.x, baseline, row.look.size_least, row.look.ink, _offset_weight(row), opacity=opacity
-    )
-
-
-def _offset_weight(row: Row) -> int:
-    return SEMIBOLD if row.style.disc else REGULAR

@@ -1,269 +1,239 @@
-"""spread: the figure laid along the form, each repetition told from the next, its start and offset marked."""
+"""spread: the figure laid along the form, each repetition told from the next, and what comes of it.
 
-from bisect import bisect_left, bisect_right
+The bars stand there first, with a question over them. The repetitions come in as they sound, up to the playhead, for
+some bars at tempo; the rest follow in a hurry. Then all steps back but the places that answer.
+"""
+
+from bisect import bisect_left
+from collections.abc import Collection, Sequence
 from fractions import Fraction
+from functools import cached_property
+from math import ceil
 from typing import NamedTuple
 
-from renderer.schedule.spans import row_breaks
-from renderer.schedule.spread import SpreadSchedule
-from renderer.timeline.model import Bar
-from scenes.draw.look import Look, RowStyle, arrive, glide
+from renderer.schedule.phrases import Phrases
+from renderer.schedule.spread import APART, DIM, MOST_LIT, Light, SpreadSchedule
+from scenes.draw.fading import cross_fade, faded, part_texts
+from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
-from scenes.draw.segment import Moment, Picture, Segment, marks_of, move_seconds
+from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw
-from scenes.draw.wording import describe_figure, slip_sentence
-from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.row.line import Row, draw_ground, draw_rests, draw_vessel, make_rows
-from scenes.row.marks import (
-    OffsetLabel,
-    draw_accents,
-    draw_crossing,
-    draw_landing,
-    draw_number,
-    draw_offset_label,
-    draw_offset_mark,
-    draw_realignment,
-    place_offsets,
-)
-from scenes.row.sky import draw_names, draw_sky, names_collide, names_fit
+from scenes.frame.foot import draw_legend, draw_veil
+from scenes.frame.head import Count
+from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.frame.phrasing import colour_phrases
+from scenes.row.line import Row
+from scenes.row.marks import number_text
+from scenes.spread.bars import draw_bars, draw_row_sky
+from scenes.spread.repetitions import LaidRepetitions, Reached
+from scenes.spread.rows import lay_rows, page_starts, windows
+from scenes.spread.spots import Lit, SpotPage
+
+TURN = Fraction(3, 10)
+"""Seconds in which a page takes the place of the one before."""
+SPARSE = 4
+"""Of so many bars one has its number while the picture steps back."""
 
 
-class Page(NamedTuple):
-    """Rows to a page, their style, how long one may be, and from one row's top to the next."""
+class Shown(NamedTuple):
+    """What stands out on which page, from when on, and what is said of it."""
 
-    rows: int
-    style: RowStyle
-    longest: Fraction
-    """In whole notes."""
-    pitch: float
-
-
-def _pages(look: Look) -> tuple[Page, ...]:
-    return (
-        Page(1, look.row_one, Fraction(4), 0.0),
-        Page(2, look.row_two, Fraction(21, 4), 372.0),
-        Page(3, look.row_three, Fraction(12), 262.0),
-    )
+    seconds: Fraction
+    first: int
+    """The page's first row, by index."""
+    lit: tuple[Lit, ...]
+    phrases: Phrases
 
 
-SET_OFF = 60.0
-"""How far left of its place a vessel sets off, in pixels."""
-VANISH = 0.125
-"""A row that has left its page by this share of a row can't be seen any more."""
-CROWDED = 64.0
-"""Repetitions narrower than this are not all numbered."""
-
-
-class SpreadSegment(Segment):
+class SpreadSegment(HeadedSegment):
     """The repetitions of one voice over the bars of the chosen sections."""
 
     schedule: SpreadSchedule
 
     def __init__(self, schedule: SpreadSchedule, look: Look) -> None:
         super().__init__(schedule, look)
-        self.repetitions = schedule.repetitions
-        self._starts = [repetition.at for repetition in self.repetitions]
-        self.breaks, self.page_rows, self.style, self.pitch = choose_rows(schedule, look)
-        longest_row = max(end - start for start, end in self.breaks)
-        self.scale = (look.canvas.music_right - look.canvas.music_left) / longest_row
-        self.longest_group = max((g.written for r in self.repetitions for g in r.statement.groups), default=1)
-        voice = self.repetitions[0].voice if self.repetitions else ""
-        self.crossings, self.landings, self.realignments = marks_of(schedule, voice)
-        self.offsets = self._place_offsets()
-        self.row_of = [self._row_index(repetition.at) for repetition in self.repetitions]
-        self.move, self.fade = move_seconds(look, schedule.beat), Fraction(look.fade)
+        self.course = schedule.course
+        self.rows = lay_rows(schedule, look)
+        self.pages = page_starts(schedule, self.rows)
+        self.laid = LaidRepetitions(self, schedule, self.rows.scale)
+        self.harmony = () if "harmony" in schedule.without else self.timeline.harmony
 
-    def picture(self, moment: Moment) -> Picture:
-        arrived = self._arrived(moment)
-        scroll = self._scroll(moment)
+    def music(self, moment: Moment) -> Picture:
+        index = sum(moment.reached(light.seconds) for light in self.schedule.lights) - 1
+        return self._running(moment) if index < 0 else self._standing_out(index, moment)
+
+    # While the repetitions come in
+
+    def _running(self, moment: Moment) -> Picture:
+        """The page on which the music is, up to where it is."""
+        index = max(0, bisect_left([seconds for _, seconds in self.pages], moment.end) - 1)
+        first, since = self.pages[index]
+        reached = Reached(self.course.position(moment.seconds), self.course.position(moment.end))
+        drawn = self._page(first, reached)
+        share = moment.share(since, since + TURN)
+        if index and share < 1:
+            drawn = cross_fade(self._page(self.pages[index - 1][0]), drawn, share)
+        if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
+            drawn += self._playhead(first, reached.position)
+        return drawn + self._legend(self.laid.kinds)
+
+    def _page(self, first: int, reached: Reached | None = None) -> Picture:
+        """The rows of a page with what has sounded; all of it where nothing else is said."""
         drawn: Picture = []
-        for index in range(len(self.breaks)):
-            place = index - scroll
-            if -VANISH < place < self.page_rows - 1 + VANISH:
-                row = self._row(index, self.canvas.stage_top + place * self.pitch)
-                drawn += self._draw_row(row, index, arrived, moment)
-                drawn += self._veil(row, place)
-        drawn += self.keep("head", self._head)
-        drawn += self._counter(arrived, moment)
-        if moment.reached(self.schedule.steps[-1].seconds):
-            share = moment.since(self.schedule.steps[-1].seconds) / self.look.fade
-            drawn += self.keep(("sentence", min(1.0, share)), self._sentence, min(1.0, share))
+        for place, row in enumerate(self._rows_of(first)):
+            drawn += self._bars_and_vessels(row, place, reached)
+            drawn += self.laid.marks(row, reached)
         return drawn
 
-    def _head(self) -> Picture:
-        timeline = self.timeline
-        meters = [bar.meter.text for bar in self._bars() if bar.number > 0]
-        names = {r.statement.figure for r in self.repetitions if r.statement.figure}
-        shown = [figure for figure in timeline.figures if figure.name in names]
-        second = " · ".join(describe_figure(figure, meters if len(shown) == 1 else ()) for figure in shown)
-        return [*draw_title(self.look, timeline.title, second), *draw_legend(self.look)]
+    def _rows_of(self, first: int) -> list[Row]:
+        """The rows of the page that begins with one, in their places."""
+        last = min(first + self.rows.page, len(self.rows.breaks))
+        longest = self.laid.longest_group
+        return [self.rows.row(index, index - first, self.look, longest) for index in range(first, last)]
 
-    def _sentence(self, opacity: float) -> Picture:
-        return [*draw_sentence(self.look, slip_sentence(self.look, self.timeline, self.repetitions), opacity)]
-
-    def _bars(self) -> list[Bar]:
-        spans = self.schedule.spans
-        return [bar for bar in self.timeline.bars if any(s.start <= bar.at < s.end for s in spans)]
-
-    def _counter(self, arrived: int, moment: Moment) -> Picture:
-        digits = len(str(self.repetitions[-1].number)) if self.repetitions else 1
-        bar_digits = len(str(self.timeline.bars[-1].number))
-        if not arrived:
-            at, number = self.schedule.spans[0].start, ABSENT
-        else:
-            repetition = self.repetitions[arrived - 1]
-            at, number = repetition.at, str(repetition.number)
-        beat = self.timeline.beat_at(at)
-        entries = [
-            ("repetition", number, digits),
-            ("bar", str(beat.bar_number), bar_digits),
-            ("beat", str(beat.number), 1),
+    def _bars_and_vessels(self, row: Row, place: int, reached: Reached | None, every: int = 1) -> Picture:
+        lowest, key = place == self.rows.page - 1, (row.start, row.top)
+        return [
+            *self.keep(("sky", *key), draw_row_sky, self.rows, row, self.harmony),
+            *self.laid.vessels(row, reached),
+            *self.keep(("bars", every, *key), draw_bars, self.timeline, self.rows, row, lowest, every),
         ]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
 
-    def _arrived(self, moment: Moment) -> int:
-        """How many repetitions are in their place."""
-        return bisect_left(self.schedule.arrivals, moment.end)
-
-    def _scroll(self, moment: Moment) -> float:
-        """By how many rows the page has moved up: it has when the first repetition of a new row arrives."""
-        last = max(0, len(self.breaks) - self.page_rows)
-        scroll = 0.0
-        step = max(1, self.page_rows - 1)
-        for target in range(step, last + step, step):
-            row = target - step + self.page_rows
-            first = bisect_left(self.row_of, min(row, len(self.breaks) - 1))
-            if first >= len(self.row_of):
-                break
-            arrival = self.schedule.arrivals[first]
-            if moment.seconds < arrival - self.move:
-                break
-            share = glide(moment.share(arrival - self.move, arrival))
-            scroll += (min(target, last) - min(target - step, last)) * share
-        return scroll
-
-    def _place_offsets(self) -> dict[int, OffsetLabel]:
-        posts = [bar.at for bar in self.timeline.bars] + [self.timeline.end]
-        labels: dict[int, OffsetLabel] = {}
-        for index in range(len(self.breaks)):
-            labels |= place_offsets(self._row(index, 0.0), self.repetitions, posts)
-        return labels
-
-    def _row_index(self, at: int) -> int:
-        return bisect_right([start for start, _ in self.breaks], at) - 1
-
-    def _row(self, index: int, top: float) -> Row:
-        start, end = self.breaks[index]
-        return Row(start, end, self.scale, top, self.style, self.look, self.longest_group)
-
-    def _veil(self, row: Row, place: float) -> Picture:
-        """Rows that come or go beyond the page's ends fade."""
-        outside = max(0.0, -place, place - (self.page_rows - 1))
-        if not outside:
+    def _playhead(self, first: int, position: float) -> Picture:
+        row = next((row for row in self._rows_of(first) if row.start <= position < row.end), None)
+        if row is None:
             return []
-        veil = rectangle(0, row.top - 1, row.look.canvas.width, row.feet + 1)
-        return [draw(self.look.ground, veil, opacity=min(1.0, outside / VANISH))]
+        x, half, edge = row.x(position), self.look.width_playhead / 2, self.look.edge
+        top = row.top + self.rows.lane
+        return [
+            draw(self.look.ground, rectangle(x - half - edge, top, x + half + edge, row.line)),
+            draw(self.look.ink, rectangle(x - half, top, x + half, row.feet)),
+        ]
 
-    def _draw_row(self, row: Row, index: int, arrived: int, moment: Moment) -> Picture:
-        timeline, key = self.timeline, (index, row.top)
-        first, last = self._in_row(row)
-        here = range(first, min(last, arrived))
-        drawn = [*self.keep(("sky", *key), self._sky, row)]
-        coming = bisect_right(self.schedule.arrivals, moment.seconds + self.move)
-        for number in reversed(range(max(first, arrived), min(last, coming))):
-            drawn += self._arriving(row, number, moment)
-        for number in here:
-            drawn += self.keep(("body", number, *key), self._body, row, number)
-        if first < arrived:
-            shown = self.repetitions[max(0, first - 1) : min(last + 1, arrived)]
-            drawn += self.keep(("rests", len(shown), *key), draw_rests, row, shown)
-        drawn += self.keep(("posts", *key), draw_ground, row, timeline.bars, timeline.beats)
-        settled = bisect_right(self.schedule.arrivals, moment.seconds - self.fade)
-        for number in here:
-            since = moment.since(self.schedule.arrivals[number]) if number >= settled else self.look.fade
-            opacity = arrive(since / self.look.fade)
-            drawn += self.keep(("marks", number, opacity, *key), self._marks, row, number, opacity)
-        return drawn
+    def _legend(self, kinds: Collection[str]) -> Picture:
+        named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
+        return self.keep(("legend", named), draw_legend, self.look, named)
 
-    def _sky(self, row: Row) -> Picture:
-        harmony = () if "harmony" in self.schedule.without else self.timeline.harmony
-        sections = [(section.name, section.at) for section in self.timeline.sections]
-        return [*draw_sky(row, harmony), *draw_names(row, harmony, sections)]
+    # While places stand out
 
-    def _in_row(self, row: Row) -> tuple[int, int]:
-        """The range of repetitions that sound in a row, as indices."""
-        first = bisect_left(self._starts, row.start)
-        if first and self.repetitions[first - 1].end > row.start:
-            first -= 1
-        return first, bisect_left(self._starts, row.end)
+    @cached_property
+    def shown(self) -> tuple[Shown, ...]:
+        """What stands out, step by step, on the pages of this canvas."""
+        found: list[Shown] = []
+        for light in self.schedule.lights:
+            first = self._window(light, found[-1].first if found else self.pages[-1][0])
+            rows = self._rows_of(first)
+            below = self.rows.pitch - (rows[0].line - rows[0].top) - self.rows.name
+            page = SpotPage(self.timeline, rows, below, self.schedule.without)
+            lit = tuple(page.light(light.spots, MOST_LIT))
+            answers = light is self.schedule.lights[-1]
+            phrases = self.schedule.answer([one.spot for one in lit]) if answers else light.phrases
+            found.append(Shown(light.seconds, first, lit, phrases))
+        return tuple(found)
 
-    def _body(self, row: Row, index: int) -> Picture:
-        repetition = self.repetitions[index]
-        drawn: Picture = [*draw_vessel(row, repetition, self.look.sail(repetition.number))]
-        return drawn
+    def _window(self, light: Light, now: int) -> int:
+        """The first row of the page that is shown: one with the first of a light's places and most of the others, the
+        present one if it does as well."""
+        if not light.spots:
+            return now
+        rows, seen = self.rows, {}
+        for first in windows(rows):
+            start, end = rows.breaks[first][0], rows.breaks[min(first + rows.page, len(rows.breaks)) - 1][1]
+            held = [start <= spot.at < end for spot in light.spots]
+            seen[first] = min(sum(held), MOST_LIT) if held[0] else 0
+        best = max(seen.values())
+        return now if seen.get(now) == best else next(first for first in seen if seen[first] == best)
 
-    def _arriving(self, row: Row, index: int, moment: Moment) -> Picture:
-        """A repetition on its way to its place, from behind the one before it."""
-        arrival, repetition = self.schedule.arrivals[index], self.repetitions[index]
-        share = moment.share(arrival - self.move, arrival)
-        if not share or not row.holds(repetition.at):
-            return []
-        shift = -SET_OFF * (1 - glide(share))
-        return [*draw_vessel(row, repetition, self.look.sail(repetition.number), shift=shift, opacity=share)]
+    def _standing_out(self, index: int, moment: Moment) -> Picture:
+        """All but a step's places steps back, and they come one after the other."""
+        now = self.shown[index]
+        share = moment.share(now.seconds, now.seconds + DIM)
+        before = self.shown[index - 1] if index else None
+        drawn = self._stepping_back(index, share)
+        for lit in before.lit if before else ():
+            drawn += faded(lit.shapes, 1 - 2 * share)
+        for number, lit in enumerate(now.lit):
+            since = now.seconds + DIM / 2 + number * APART
+            drawn += faded(lit.shapes, moment.share(since, since + DIM / 2))
+        kinds = {lit.spot.kind for lit in now.lit}
+        if share < 0.5:
+            kinds = {lit.spot.kind for lit in before.lit} if before and before.lit else set()
+        return drawn + self._legend(kinds or self.laid.kinds)
 
-    def _marks(self, row: Row, index: int, opacity: float) -> Picture:
-        """What stands on a repetition once it is in its place."""
-        repetition, look = self.repetitions[index], self.look
-        number = repetition.number
-        without = self.schedule.without
-        crossings, landings = self.crossings.get(number, []), self.landings.get(number, [])
-        places = [c.at for c in crossings] + [landing.at for landing in landings]
-        drawn: Picture = []
-        every = _number_every(repetition.statement.length * self.scale)
-        if "numbers" not in without and (every == 1 or number % every == 1):
-            drawn += draw_number(row, repetition, places, look.on_sail)
-        if "accents" not in without:
-            drawn += draw_accents(row, repetition, opacity)
-        if "offsets" not in without and row.holds(repetition.at) and repetition.offset:
-            bar = self.timeline.bar_at(repetition.at)
-            drawn += draw_offset_mark(row, repetition.at, bar.at, opacity)
-            label = self.offsets.get(number)
-            drawn += [draw_offset_label(row, label, opacity)] if label else []
-        for landing in landings:
-            if row.holds(landing.at) and landing.sounds:
-                group = next(
-                    g for g in repetition.statement.groups if repetition.at + g.at + g.length > landing.at
-                )
-                drawn += draw_landing(row, landing, group.written, opacity)
-        for realignment in self.realignments.get(number, []):
-            if row.holds(realignment.at):
-                drawn += draw_realignment(row, realignment, opacity)
-        for crossing in crossings:
-            if row.holds(crossing.at):
-                drawn += draw_crossing(row, crossing, opacity)
-        return drawn
+    def _stepping_back(self, index: int, share: float) -> Picture:
+        """What stands behind the places, on its way from the step before."""
+        now, before = self.shown[index], self.shown[index - 1] if index else None
+        old = before.first if before else self.pages[-1][0]
+        was_lit, is_lit = bool(before and before.lit), bool(now.lit)
+        if old != now.first and share < 1:
+            ground = self._base(index - 1)[0] if was_lit else self._page(old)
+            drawn = cross_fade(ground, self._base(index)[0] if is_lit else self._page(now.first), share)
+        elif is_lit:
+            base, leaving = self._base(index)
+            drawn = [*base, *([] if was_lit else faded(leaving, 1 - 2 * share))]
+        else:
+            drawn = self._page(now.first)
+        veil = 1.0 if was_lit and is_lit else share if is_lit else 1 - share if was_lit else 0.0
+        return [*drawn, draw_veil(self.look, veil)] if veil else drawn
 
+    def _base(self, index: int) -> tuple[Picture, Picture]:
+        """What steps back behind a step's places, and what leaves the picture: marks, numbers, and texts that would
+        meet theirs."""
+        return (
+            self.keep(("base", index), lambda: self._part_base(index)[0]),
+            self.keep(("leaving", index), lambda: self._part_base(index)[1]),
+        )
 
-def choose_rows(schedule: SpreadSchedule, look: Look) -> tuple[list[tuple[int, int]], int, RowStyle, float]:
-    """The rows, how many stand on a page, their style and pitch: as large as the form allows."""
-    timeline = schedule.timeline
-    harmony = timeline.harmony
-    tried = [(page, row_breaks(timeline, schedule.spans, page.longest)) for page in _pages(look)]
-    page, breaks = next((fits for fits in tried if len(fits[1]) <= fits[0].rows), tried[-1])
-    style, longest = page.style, page.longest
-    while longest > 1 and not all(names_fit(row, harmony) for row in make_rows(breaks, style, look)):
-        longest = longest * 3 / 4
-        page, style = _pages(look)[-1], look.row_three
-        breaks = row_breaks(timeline, schedule.spans, longest)
-    sections = [(section.name, section.at) for section in timeline.sections]
-    rows = make_rows(breaks, style, look)
-    if style is look.row_three and any(names_collide(row, harmony, sections) for row in rows):
-        style = look.row_three_lines
-    return breaks, page.rows, style, page.pitch
+    def _part_base(self, index: int) -> tuple[Picture, Picture]:
+        shown = self.shown[index]
+        ground: Picture = []
+        leaving: Picture = []
+        for place, row in enumerate(self._rows_of(shown.first)):
+            quiet = self._bars_and_vessels(row, place, None, SPARSE)
+            stays = {shape.text for shape in quiet}
+            whole = self._bars_and_vessels(row, place, None)
+            ground += quiet
+            leaving += [shape for shape in whole if shape.text and shape.text not in stays]
+            leaving += self.laid.marks(row, None)
+        clear, hidden = part_texts(ground, [shape for one in shown.lit for shape in one.shapes], 6.0)
+        return clear, [*hidden, *leaving]
 
+    # The head
 
-def _number_every(narrowest: float) -> int:
-    every = 1
-    while narrowest * every < CROWDED and every < 8:
-        every *= 2
-    return every
+    def sentence(self, moment: Moment) -> Sentence:
+        index = sum(moment.reached(light.seconds) for light in self.schedule.lights) - 1
+        if index >= 0:
+            shown = self.shown[index]
+            return Sentence(self._where(shown.first), colour_phrases(self.look, shown.phrases), shown.seconds)
+        pages = [page for page, seconds in self.pages if not seconds or moment.reached(seconds)]
+        return Sentence(self._where(pages[-1]), colour_phrases(self.look, self.schedule.question))
+
+    def _where(self, first: int) -> str:
+        """The piece, and which of its bars are seen."""
+        timeline, rows = self.timeline, self.rows
+        last = min(first + rows.page, len(rows.breaks)) - 1
+        start = timeline.bar_at(max(0, rows.breaks[first][0])).number
+        end, count = timeline.bar_at(rows.breaks[last][1] - 1).number, timeline.bars[-1].number
+        bars = f"bar {start}" if start == end else f"bars {start} to {end}"
+        if (start, end) == (1, count):
+            bars = f"{count} bar{'s' if count > 1 else ''}"
+        voice = f", {self.schedule.voice}" if len(timeline.voices) > 1 else ""
+        return f"{timeline.title}{voice}, {bars}"
+
+    def counts(self, moment: Moment) -> Sequence[Count]:
+        """Bar and repetition while time is real; before that the beats that are counted in."""
+        look, course = self.look, self.course
+        if moment.reached(course.real_end):
+            return ()
+        if not moment.reached(course.begins):
+            beat = course.counted_beat(moment.end)
+            return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
+        now = course.position(moment.end)
+        digits = len(str(self.timeline.bars[-1].number))
+        bar = self.timeline.bar_at(max(course.start, ceil(now) - 1))
+        counts = [Count("bar", str(bar.number), digits, look.meter_text)]
+        repetition = self.laid.sounding(now)
+        if repetition and not self.canvas.tall:
+            most = len(number_text(self.laid.repetitions[-1]))
+            counts.insert(0, Count("repetition", number_text(repetition), most, look.figure_text))
+        return counts

@@ -1,0 +1,14 @@
+"""A schedule's sentence in the colours of what it speaks of."""
+
+from renderer.schedule.phrases import Phrases
+from scenes.draw.look import BOLD, SEMIBOLD, Look
+from scenes.draw.shapes import Words
+
+
+def colour_phrases(look: Look, phrases: Phrases) -> tuple[Words, ...]:
+    """The stretches of a sentence as words; what speaks of the figure, the meter or the harmony is bold."""
+    colours = {"figure": look.figure_text, "meter": look.meter_text, "harmony": look.harmony}
+    return tuple(
+        Words(text, colours.get(role, look.ink), SEMIBOLD if role == "plain" else BOLD)
+        for text, role in phrases
+    )
