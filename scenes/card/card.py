@@ -90,11 +90,11 @@ class CardSegment(HeadedSegment):
         schedule = self.schedule
         drawn: Picture = self._line(moment)
         drawn += self._emblem(moment)
-        drawn += self.keep("title", self._texts, tuple(self.title), 1.0)
-        for number, (start, lines) in enumerate(zip(schedule.entry_starts, self.entries, strict=True)):
+        drawn += self.keep(self._texts, tuple(self.title), 1.0)
+        for start, lines in zip(schedule.entry_starts, self.entries, strict=True):
             if moment.reached(start):
                 opacity = min(1.0, 0.2 + moment.since(start) / self.look.fade)
-                drawn += self.keep(("entry", number, opacity), self._texts, tuple(lines), opacity)
+                drawn += self.keep(self._texts, tuple(lines), opacity)
         return drawn
 
     def _texts(self, lines: tuple[CardLine, ...], opacity: float) -> Picture:
@@ -143,9 +143,9 @@ class CardSegment(HeadedSegment):
         if share <= 0:
             return []
         drawn: Picture = [draw(look.line, rectangle(look.canvas.sky_left, line - half, right, line + half))]
-        for index, (at, downbeat) in enumerate(self._posts()):
+        for at, downbeat in self._posts():
             if self.row.x(at) <= right:
-                drawn += self.keep(("post", index), self._post, at, downbeat)
+                drawn += self.keep(self._post, at, downbeat)
         return drawn
 
     def _posts(self) -> list[tuple[float, bool]]:
@@ -174,11 +174,11 @@ class CardSegment(HeadedSegment):
             return []
         shift = -GLIDE_IN * (1 - share)
         colour = self.look.sail_one
-        drawn = [*self.keep(("emblem", share), draw_vessel, self.row, repetition, colour, None, shift, share)]
+        drawn = [*self.keep(draw_vessel, self.row, repetition, colour, None, shift, share)]
         if not moment.reached(schedule.arrived):
             return drawn
         swell = 1 + (1 - arrive(moment.since(schedule.arrived) / self.look.swell)) / 3
-        return drawn + self.keep(("mastheads", swell), self._mastheads, repetition, swell)
+        return drawn + self.keep(self._mastheads, repetition, swell)
 
     def _mastheads(self, repetition: Repetition, swell: float) -> Picture:
         statement = repetition.statement

@@ -78,22 +78,21 @@ class CompareSegment(HeadedSegment):
     def music(self, moment: Moment) -> Picture:
         schedule = self.schedule
         taken = self._coming(moment, schedule.taken) if self.found.taken else 0.0
-        drawn = [*self.keep("frames", self._frames), *self.keep("figure", self._figure)]
-        drawn += self.keep(("out", taken), self._taken_out, taken)
-        drawn += self.keep("kept", self._figure_marks)
+        drawn = [*self.keep(self._frames), *self.keep(self._figure)]
+        drawn += self.keep(self._taken_out, taken)
+        drawn += self.keep(self._figure_marks)
         difference = self._faded(moment, schedule.difference)
         if difference:
-            drawn += self.keep(("curves", difference), self._curves, difference)
+            drawn += self.keep(self._curves, difference)
         copied, moved = self._coming(moment, schedule.copied), self._coming(moment, schedule.moved)
         if copied:
             added = self._coming(moment, schedule.added) if self.found.added else 0.0
-            key = ("variant", copied, taken, moved, added)
-            drawn += self.keep(key, self._variant, copied, taken, moved, added)
+            drawn += self.keep(self._variant, copied, taken, moved, added)
         total = self._faded(moment, schedule.total)
         if total:
-            drawn += self.keep(("total", total), draw_total, self.lower, schedule.variant.pulses, total)
+            drawn += self.keep(draw_total, self.lower, schedule.variant.pulses, total)
         dim = moment.share(schedule.total, schedule.total + DIM)
-        return drawn + (self.keep(("proof", dim), self._proof, dim) if dim and self.found.changes else [])
+        return drawn + (self.keep(self._proof, dim) if dim and self.found.changes else [])
 
     def _proof(self, dim: float) -> Picture:
         """All but what has changed steps back."""

@@ -68,14 +68,14 @@ class CrossingsSegment(HeadedSegment):
 
     def music(self, moment: Moment) -> Picture:
         if not self.schedule.close_ups:
-            return self.keep("none", self._without)
+            return self.keep(self._without)
         index = self._index(moment)
         move, drawn = self._move(index, moment), self._panel(index, moment)
         if move:
             slide = self.canvas.width + SLIDE_GAP
             coming = self._slid(self._panel(index + 1, moment), slide * (1 - glide(move)))
-            drawn = [*self._slid(drawn, -slide * glide(move)), *coming, *self.keep("masks", self._masks)]
-        return drawn + self.keep("legend", draw_legend, self.look, self._marks_there())
+            drawn = [*self._slid(drawn, -slide * glide(move)), *coming, *self.keep(self._masks)]
+        return drawn + self.keep(self._legend)
 
     def sentence(self, moment: Moment) -> Sentence:
         """What there is to hear; when the shares have been told, what was heard."""
@@ -103,6 +103,9 @@ class CrossingsSegment(HeadedSegment):
 
     def _index(self, moment: Moment) -> int:
         return sum(1 for each in self.schedule.close_ups[1:] if moment.reached(each.seconds))
+
+    def _legend(self) -> Picture:
+        return [*draw_legend(self.look, self._marks_there())]
 
     def _marks_there(self) -> frozenset[str]:
         """The kinds of marks that the close-ups show."""
@@ -163,27 +166,26 @@ class CrossingsSegment(HeadedSegment):
 
     def _panel(self, index: int, moment: Moment) -> Picture:
         row, close_up = self.rows[index], self.schedule.close_ups[index]
-        drawn: Picture = [*self.keep(("sky", index), self._sky, row, close_up)]
+        drawn: Picture = [*self.keep(self._sky, index)]
         drawn += self._cover(index, moment)
-        drawn += self.keep(("neighbours", index), self._neighbours, row, close_up.repetition)
+        drawn += self.keep(self._neighbours, row, close_up.repetition)
         counted = self._counted(close_up, moment)
         others = tuple(c.at for c in self.crossings[close_up.repetition.number] if c != close_up.crossing)
         close = CloseRow(row, close_up.repetition, close_up.crossing.at, others)
-        drawn += self.keep(("posts", index), self._posts, close)
+        drawn += self.keep(self._posts, close)
         dim = moment.share(close_up.sentence, close_up.sentence + DIM)
         if dim:
-            drawn += self.keep(("veil", dim), lambda: [draw_veil(self.look, dim)])
+            drawn += self.keep(self._veil, dim)
         drawn += self._names_shown(index, moment)
-        drawn += self.keep(("meant", index), draw_vessel, row, close_up.repetition, self.look.sail_one)
+        drawn += self.keep(draw_vessel, row, close_up.repetition, self.look.sail_one)
         if counted:
-            drawn += self.keep(("counts", index, counted), draw_counts, close, counted)
+            drawn += self.keep(draw_counts, close, counted)
         drawn += self._marks(index, moment)
         drawn += self._playhead(close_up, row, moment)
         for number, seconds in enumerate(close_up.braces):
             if moment.reached(seconds):
                 opacity = min(1.0, moment.since(seconds) / self.look.fade)
-                key = ("shares", index, number, opacity)
-                drawn += self.keep(key, draw_shares, close, self._shares(close_up)[number], number, opacity)
+                drawn += self.keep(self._draw_shares, close, index, number, opacity)
         return drawn
 
     def _posts(self, close: CloseRow) -> Picture:
@@ -197,8 +199,16 @@ class CrossingsSegment(HeadedSegment):
                     drawn.append(draw(self.look.meter_line, post, opacity=POST_BELOW))
         return drawn
 
-    def _sky(self, row: Row, close_up: CloseUp) -> Picture:
+    def _veil(self, dim: float) -> Picture:
+        return [draw_veil(self.look, dim)]
+
+    def _draw_shares(self, close: CloseRow, index: int, number: int, opacity: float) -> Picture:
+        shares = self._shares(self.schedule.close_ups[index])
+        return [*draw_shares(close, shares[number], number, opacity)]
+
+    def _sky(self, index: int) -> Picture:
         """All fields of the row as they will be, with the small names of those that are not meant."""
+        row, close_up = self.rows[index], self.schedule.close_ups[index]
         look, harmony = self.look, self.timeline.harmony
         drawn: Picture = [*draw_sky(row, harmony, seam_top=row.top + self.name_size + 30)]
         for field in harmony:
@@ -243,11 +253,10 @@ class CrossingsSegment(HeadedSegment):
         before, after = fields[crossing.at], fields[-1 - crossing.at]
         left = max(self.canvas.left, row.x(before.at) + 12, row.left)
         right = min(self.canvas.right, row.x(after.end) - 12, row.right)
-        drawn += self.keep(("before", index), self._big, crossing.before, row, seam - 32, left, 1.0)
+        drawn += self.keep(self._big, crossing.before, row, seam - 32, left, 1.0)
         if share > 0.5:
             opacity = 2 * share - 1
-            key = ("after", index, opacity)
-            drawn += self.keep(key, self._big, crossing.after, row, seam + 32, right, opacity)
+            drawn += self.keep(self._big, crossing.after, row, seam + 32, right, opacity)
         return drawn
 
     def _big(self, name: str, row: Row, x: float, limit: float, opacity: float) -> Picture:
@@ -303,17 +312,15 @@ class CrossingsSegment(HeadedSegment):
                 continue
             swell = 1 + (1 - arrive(moment.since(sounds) / look.swell)) / 3
             mark = landings.get(at)
-            key, length = ("mast", index, at, swell), group.written
             if mark:
-                drawn += self.keep(key, self._landing, row, mark, length, min(1.0, 4 - 3 * swell))
+                drawn += self.keep(self._landing, row, mark, group.written, min(1.0, 4 - 3 * swell))
             else:
-                drawn += self.keep(key, draw_masthead, row, repetition, group.at, length, swell)
+                drawn += self.keep(draw_masthead, row, repetition, group.at, group.written, swell)
         for crossing in self.crossings.get(repetition.number, []):
             turns = close_up.seconds_of(timeline, max(crossing.at, close_up.start))
             share = arrive(moment.share(max(close_up.seconds, turns - OPENING), turns))
             if share and row.left + 20 < row.x(crossing.at) < row.right - 20:
-                key = ("lozenge", index, crossing.at, share)
-                drawn += self.keep(key, self._lozenge, index, crossing.at, share)
+                drawn += self.keep(self._lozenge, index, crossing.at, share)
         return drawn
 
     def _landing(self, row: Row, mark: Landing, length: int, opacity: float) -> Picture:

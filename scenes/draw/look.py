@@ -241,6 +241,9 @@ class Look:
     row_compare: RowStyle
     canvas: Canvas = WIDE
 
+    def __hash__(self) -> int:
+        return hash((self.ground, self.ink))
+
     def on(self, canvas: Canvas) -> "Look":
         """The same look on another canvas."""
         return replace(self, canvas=canvas)

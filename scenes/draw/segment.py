@@ -5,22 +5,20 @@ the frames drawn before. So any frame can be drawn by itself.
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import ParamSpec, TypeVar
+from typing import TypeVar
 
 from renderer.schedule.model import Schedule
 from renderer.timeline.model import Crossing, Landing, Realignment
+from scenes.draw.kept import Kept
 from scenes.draw.look import Look
 from scenes.draw.shapes import FilledShape
 
 Picture = list[FilledShape]
-P = ParamSpec("P")
 Reading = TypeVar("Reading", Crossing, Landing, Realignment)
-KEPT_LIMIT = 400
-"""So many parts are kept, and as many again that were asked for before them."""
 
 
 @dataclass(frozen=True)
@@ -66,25 +64,12 @@ class Segment(ABC):
         self.schedule = schedule
         self.look = look
         self.canvas = look.canvas
-        self._kept: dict[Hashable, Picture] = {}
-        self._older: dict[Hashable, Picture] = {}
+        self.keep = Kept()
+        """For parts of the picture: `self.keep(self._posts, row)` makes them once."""
 
     @abstractmethod
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""
-
-    def keep(
-        self, key: Hashable, make: Callable[P, Iterable[FilledShape]], *arguments: P.args, **options: P.kwargs
-    ) -> Picture:
-        """A part of the picture that only depends on `key`: made once, then the same objects each time."""
-        kept = self._kept.get(key)
-        if kept is None:
-            older = self._older.get(key)
-            kept = list(make(*arguments, **options)) if older is None else older
-            if len(self._kept) >= KEPT_LIMIT:
-                self._older, self._kept = self._kept, {}
-            self._kept[key] = kept
-        return kept
 
 
 def by_repetition(readings: Iterable[Reading], voice: str) -> dict[int, list[Reading]]:

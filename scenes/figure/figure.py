@@ -63,28 +63,25 @@ class FigureSegment(Segment):
     def picture(self, moment: Moment) -> Picture:
         counted = self._counted(self.schedule.count_start, moment)
         again = self._counted(self.schedule.accent_start, moment)
-        drawn = [*self.keep("sky", draw_sky, self.row, ())]
+        drawn = [*self.keep(draw_sky, self.row, ())]
         for index in range(len(self.figure.groups)):
             drawn += self._sail(index, moment)
         if counted:
-            drawn += self.keep(("hull", counted), self._hull, counted)
-        drawn += self.keep("posts", self._posts)
+            drawn += self.keep(self._hull, counted)
+        drawn += self.keep(self._posts)
         drawn += self._accents(again, moment)
         drawn += self._playhead(moment)
         drawn += self._sum(moment)
         drawn += self._staff(moment)
-        drawn += self.keep("head", self._head)
+        drawn += self.keep(self._head)
         drawn += self._counter(moment)
         if moment.reached(self.schedule.accent_start):
             opacity = min(1.0, moment.since(self.schedule.accent_start) / self.look.fade)
-            drawn += self.keep(
-                ("sentence", opacity),
-                draw_sentence,
-                self.look,
-                say_it(self.look, self.figure),
-                opacity,
-            )
+            drawn += self.keep(self._sentence, opacity)
         return drawn
+
+    def _sentence(self, opacity: float) -> Picture:
+        return [*draw_sentence(self.look, say_it(self.look, self.figure), opacity)]
 
     def _counted(self, start: Fraction, moment: Moment) -> int:
         """How many pulses of a pass have sounded."""
@@ -100,7 +97,7 @@ class FigureSegment(Segment):
         share = 1.0 if moment.reached(sounds) else arrive(moment.share(sounds - pulse / 2, sounds))
         if not share:
             return []
-        return self.keep(("sail", index, share), self._draw_sail, index, share)
+        return self.keep(self._draw_sail, index, share)
 
     def _draw_sail(self, index: int, share: float) -> Picture:
         row, length = self.row, self.figure.groups[index]
@@ -218,9 +215,7 @@ class FigureSegment(Segment):
             sounds = self.schedule.accent_start + accent * self.schedule.pulse
             since = moment.since(sounds)
             swell, opacity = 1 + (1 - arrive(since / self.look.fade)) / 3, min(1.0, 0.35 + since / 0.15)
-            drawn += self.keep(
-                ("accent", accent, swell, opacity), self._draw_accent, accent, order, swell, opacity
-            )
+            drawn += self.keep(self._draw_accent, accent, order, swell, opacity)
         return drawn
 
     def _draw_accent(self, accent: int, order: int, swell: float, opacity: float) -> Picture:
@@ -256,7 +251,7 @@ class FigureSegment(Segment):
             return []
         since = moment.since(self.schedule.term_starts[shown - 1])
         opacity = min(1.0, 0.35 + since / self.look.fade)
-        return self.keep(("sum", shown, opacity), self._draw_sum, shown, opacity)
+        return self.keep(self._draw_sum, shown, opacity)
 
     def _draw_sum(self, shown: int, opacity: float) -> Picture:
         return draw_sum(self.look, self.lower.sum, shown, opacity)
@@ -272,13 +267,21 @@ class FigureSegment(Segment):
                 continue
             opacity = min(1.0, 0.35 + moment.since(start) / self.look.fade)
             if not index:
-                drawn += self.keep(("staff", opacity), draw_staff_lines, staff, self.look, opacity)
-            drawn += self.keep(("notes", index, opacity), draw_staff_group, staff, self.look, index, opacity)
+                drawn += self.keep(self._staff_lines, opacity)
+            drawn += self.keep(self._staff_group, index, opacity)
         if schedule.staff_start is not None:
             place = (moment.seconds - schedule.staff_start) / schedule.pulse
             if 0 <= place < self.figure.pulses:
                 drawn += draw_pointer(staff, self.look, float(place))
         return drawn
+
+    def _staff_lines(self, opacity: float) -> Picture:
+        staff = self.lower.staff
+        return [*draw_staff_lines(staff, self.look, opacity)] if staff else []
+
+    def _staff_group(self, index: int, opacity: float) -> Picture:
+        staff = self.lower.staff
+        return [*draw_staff_group(staff, self.look, index, opacity)] if staff else []
 
     def _note(self) -> str:
         word = pulse_word(self.figure.pulse, self.figure.pulses)
@@ -301,12 +304,12 @@ class FigureSegment(Segment):
         pulses = -(-instant // self.schedule.pulse) - 1
         bar, into = divmod(max(pulses, 0), self.bar_pulses)
         beat = 1 + sum(1 for edge in list(accumulate(self.beats))[:-1] if into >= edge)
-        entries = [
+        entries = (
             ("repetition", str(number) if number else ABSENT, 1),
             ("bar", str(int(bar) + 1) if number else ABSENT, 1),
             ("beat", str(beat), 1),
-        ]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+        )
+        return self.keep(draw_counter, self.look, entries)
 
     def _count_in_start(self) -> Fraction:
         """Where the first bar of the count-in would begin if it were whole; 0 or before."""

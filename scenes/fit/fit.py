@@ -10,7 +10,7 @@ from renderer.timeline.model import Beat, Repetition
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, arrive, glide
 from scenes.draw.paths import brace, disc, polygon, rectangle, ring
 from scenes.draw.segment import Moment, Picture, Segment, move_seconds
-from scenes.draw.shapes import Words, draw, draw_text
+from scenes.draw.shapes import draw, draw_text
 from scenes.draw.sums import draw_place
 from scenes.draw.text import text_width
 from scenes.draw.wording import mixed
@@ -61,12 +61,12 @@ class FitSegment(Segment):
     def picture(self, moment: Moment) -> Picture:
         schedule = self.schedule
         arrived = sum(1 for seconds in schedule.arrivals if moment.reached(seconds))
-        drawn: Picture = [*self.keep("sky", draw_sky, self.whole, ())]
+        drawn: Picture = [*self.keep(draw_sky, self.whole, ())]
         drawn += self._filling(arrived, moment)
-        drawn += self.keep("posts", self._posts)
+        drawn += self.keep(self._posts)
         drawn += self._sum(arrived, moment)
         drawn += self._enlarged(moment)
-        drawn += self.keep("head", self._head)
+        drawn += self.keep(self._head)
         drawn += self._counter(arrived, moment)
         return drawn + self._sentence(moment)
 
@@ -79,7 +79,7 @@ class FitSegment(Segment):
         if self.merged:
             until = min(arrived, schedule.closing)
             if until:
-                drawn += self.keep(("merged", until), self._merged, until)
+                drawn += self.keep(self._merged, until)
             first = schedule.closing
         else:
             first = 0
@@ -89,13 +89,12 @@ class FitSegment(Segment):
                 continue
             share = 1.0 if moment.reached(arrival) else glide(moment.share(arrival - self.move, arrival))
             if share:
-                key = ("whole", index, share)
                 shift = -SET_OFF / 2 * (1 - share)
                 colour = self.look.sail(part.repetition.number)
-                drawn += self.keep(key, draw_vessel, row, part.repetition, colour, None, shift, share)
-        shown = [part.repetition for part in schedule.parts[:arrived] if part.repetition]
+                drawn += self.keep(draw_vessel, row, part.repetition, colour, None, shift, share)
+        shown = tuple(part.repetition for part in schedule.parts[:arrived] if part.repetition)
         if len(shown) > 1 and not self.merged:
-            drawn += self.keep(("rests", len(shown)), draw_rests, row, shown)
+            drawn += self.keep(draw_rests, row, shown)
         return drawn + self._open(row, moment)
 
     def _merged(self, until: int) -> Picture:
@@ -155,7 +154,7 @@ class FitSegment(Segment):
     def _sum(self, arrived: int, moment: Moment) -> Picture:
         drawn: Picture = []
         for place, opacity in self.sum.shown(arrived, moment):
-            drawn += self.keep(("sum", place, opacity), draw_place, self.look, place, opacity)
+            drawn += self.keep(draw_place, self.look, place, opacity)
         return drawn
 
     # Its end enlarged
@@ -179,10 +178,10 @@ class FitSegment(Segment):
             if moment.reached(schedule.enlarged)
             else glide(moment.share(schedule.enlarged - self.move, schedule.enlarged))
         )
-        drawn: Picture = [*self.keep("end sky", self._end_sky)]
+        drawn: Picture = [*self.keep(self._end_sky)]
         drawn += self._open(row, moment)
         drawn += self._closing(moment)
-        drawn += self.keep("end posts", self._end_posts)
+        drawn += self.keep(self._end_posts)
         drawn += self._landing(moment)
         if share < 1:
             veil = rectangle(0, BRACE_Y - 18, self.canvas.width, row.feet + 4)
@@ -237,14 +236,14 @@ class FitSegment(Segment):
             return []
         coming = min(1.0, moment.since(schedule.left_over) / self.look.fade)
         if all(part.repetition is None for part in parts):
-            return self.keep(("open", row.top, coming), self._draw_open, row, parts[0].at, coming)
+            return self.keep(self._draw_open, row, parts[0].at, coming)
         going = glide(moment.share(schedule.filled - self.move, schedule.filled))
         drawn: Picture = []
         if going < 1:
             opacity = coming * (1 - going)
-            drawn += self.keep(("open", row.top, opacity), self._draw_open, row, parts[0].at, opacity)
+            drawn += self.keep(self._draw_open, row, parts[0].at, opacity)
         elif parts[-1].kind == "left":
-            drawn += self.keep(("silent", row.top), self._draw_open, row, parts[-1].at, 1.0)
+            drawn += self.keep(self._draw_open, row, parts[-1].at, 1.0)
         return drawn
 
     def _draw_open(self, row: Row, at: int, opacity: float) -> Picture:
@@ -279,16 +278,16 @@ class FitSegment(Segment):
             else glide(moment.share(schedule.filled - self.move, schedule.filled))
         )
         drawn: Picture = []
-        for number, part in enumerate(parts):
+        for part in parts:
             repetition = part.repetition
             if not share or repetition is None:
                 continue
-            key, shift = ("closing", number, share), -SET_OFF * (1 - share)
+            shift = -SET_OFF * (1 - share)
             colour = look.sail(repetition.number)
-            drawn += self.keep(key, draw_vessel, row, repetition, colour, None, shift, share)
+            drawn += self.keep(draw_vessel, row, repetition, colour, None, shift, share)
             if share == 1:
-                drawn += self.keep(("accents", number), draw_accents, row, repetition)
-                drawn += self.keep(("text", number), self._hull_text, repetition, *filling_words(repetition))
+                drawn += self.keep(draw_accents, row, repetition)
+                drawn += self.keep(self._hull_text, repetition, *filling_words(repetition))
         return drawn
 
     def _end_posts(self) -> Picture:
@@ -305,7 +304,7 @@ class FitSegment(Segment):
         if not moment.reached(schedule.landed):
             return []
         opacity = min(1.0, arrive(moment.since(schedule.landed) / self.look.fade))
-        return self.keep(("landing", opacity), self._draw_landing, opacity)
+        return self.keep(self._draw_landing, opacity)
 
     def _draw_landing(self, opacity: float) -> Picture:
         schedule, row, look = self.schedule, self.end, self.look
@@ -353,17 +352,20 @@ class FitSegment(Segment):
             bar, beat = found.bar_number, found.number
         else:
             number, bar, beat = None, schedule.section.first_bar_number, 1
-        entries = [
+        entries = (
             ("repetition", ABSENT if number is None else str(number), len(str(most))),
             ("bar", str(bar), digits),
             ("beat", str(beat), 1),
-        ]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+        )
+        return self.keep(draw_counter, self.look, entries)
 
     def _sentence(self, moment: Moment) -> Picture:
-        words: list[Words]
         if not moment.reached(self.schedule.landed):
-            return self.keep("question", draw_sentence, self.look, fit_question(self.look, self.schedule))
+            return self.keep(self._draw_sentence, 1.0, landed=False)
         opacity = min(1.0, moment.since(self.schedule.landed) / self.look.fade)
-        words = fit_sentence(self.look, self.timeline, self.schedule)
-        return self.keep(("sentence", opacity), draw_sentence, self.look, words, opacity)
+        return self.keep(self._draw_sentence, opacity, landed=True)
+
+    def _draw_sentence(self, opacity: float, landed: bool) -> Picture:
+        question = fit_question(self.look, self.schedule)
+        words = fit_sentence(self.look, self.timeline, self.schedule) if landed else question
+        return [*draw_sentence(self.look, words, opacity)]

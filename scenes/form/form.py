@@ -7,7 +7,7 @@ pages turn.
 from bisect import bisect_right
 from fractions import Fraction
 
-from renderer.schedule.form import NAMED_ROWS, FormPage, FormRow, FormSchedule
+from renderer.schedule.form import NAMED_ROWS, FormRow, FormSchedule
 from renderer.timeline.model import Harmony
 from scenes.draw.look import CAPITAL, REGULAR, SEMIBOLD, Look, glide
 from scenes.draw.paths import clip_all, rectangle
@@ -72,7 +72,7 @@ class FormSegment(Segment):
         if veil:
             rest = rectangle(0, self.canvas.stage_top - 8, self.canvas.width, self.canvas.stage_bottom + 8)
             drawn.append(draw(self.look.ground, rest, opacity=veil))
-        drawn += self.keep(("head", index), self._head, page)
+        drawn += self.keep(self._head, index)
         return [*drawn, *self._counter(moment), *self._sentence(moment)]
 
     # A row
@@ -90,7 +90,7 @@ class FormSegment(Segment):
         share = moment.share(form_row.seconds, form_row.seconds + self.schedule.step)
         drawn: Picture = []
         if self.schedule.named:
-            drawn += self.keep(("name", form_row), self._name, form_row, row)
+            drawn += self.keep(self._name, form_row, row)
         if not share:
             return drawn
         width = row.right - row.left
@@ -98,9 +98,9 @@ class FormSegment(Segment):
             row.left + width * glide(min(1.0, max(0.0, (share - start) / (end - start))))
             for start, end in ((0.0, POSTS_SHARE), (POSTS_SHARE, SKY_SHARE), (SKY_SHARE, 1.0))
         ]
-        drawn += self.keep(("sky", form_row, fronts[1]), self._sky, row, form_row, fronts[1])
-        drawn += self.keep(("runs", form_row, fronts[2]), self._runs, row, form_row, fronts[2])
-        drawn += self.keep(("posts", form_row, fronts[0]), self._posts, row, form_row, fronts[0])
+        drawn += self.keep(self._sky, row, form_row, fronts[1])
+        drawn += self.keep(self._runs, row, form_row, fronts[2])
+        drawn += self.keep(self._posts, row, form_row, fronts[0])
         return drawn
 
     def _name(self, form_row: FormRow, row: Row) -> Picture:
@@ -253,7 +253,8 @@ class FormSegment(Segment):
 
     # Words
 
-    def _head(self, page: FormPage) -> Picture:
+    def _head(self, index: int) -> Picture:
+        page = self.schedule.pages[index]
         second = describe_piece(self.timeline)
         if len(self.schedule.pages) > 1:
             first = self.timeline.bar_at(page.rows[0].start).number
@@ -274,8 +275,8 @@ class FormSegment(Segment):
             at = row.end - 1 if moment.reached(row.seconds + self.schedule.step) else row.start
         beat = self.timeline.beat_at(at)
         digits = len(str(self.timeline.bars[-1].number))
-        entries = [("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+        entries = ("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)
+        return self.keep(draw_counter, self.look, entries)
 
     def _sentence(self, moment: Moment) -> Picture:
         """What the section that unfolds is made of; at the end what the piece is."""
@@ -283,11 +284,11 @@ class FormSegment(Segment):
         if row is None:
             return []
         if moment.reached(self.schedule.summary):
-            return self._draw_sentence(None, self._faded(moment, self.schedule.summary))
+            return self.keep(self._draw_sentence, None, self._faded(moment, self.schedule.summary))
         if not row.begins:
             rows = [r for page in self.schedule.pages for r in page.rows if r.section is row.section]
-            return self._draw_sentence(rows[0], 1.0)
-        return self._draw_sentence(row, self._faded(moment, row.seconds))
+            return self.keep(self._draw_sentence, rows[0], 1.0)
+        return self.keep(self._draw_sentence, row, self._faded(moment, row.seconds))
 
     def _faded(self, moment: Moment, since: Fraction) -> float:
         return min(1.0, moment.since(since) / self.look.fade)
@@ -297,9 +298,9 @@ class FormSegment(Segment):
             sections = list(dict.fromkeys(row.section for page in self.schedule.pages for row in page.rows))
             voice = next(iter(self.voices), "")
             words = form_sentence(self.look, self.timeline, voice, sections)
-            return self.keep(("summary", opacity), draw_sentence, self.look, words, opacity)
+            return [*draw_sentence(self.look, words, opacity)]
         words = section_sentence(self.look, self.timeline, row.section)
-        return self.keep(("sentence", row.section, opacity), draw_sentence, self.look, words, opacity)
+        return [*draw_sentence(self.look, words, opacity)]
 
 
 def _passed(front: float, x: float) -> float:

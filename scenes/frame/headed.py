@@ -44,8 +44,7 @@ class HeadedSegment(Segment):
         if sentence.since:
             opacity *= moment.share(sentence.since, sentence.since + fade)
         beside = counter_width(look, counts)
-        key = ("head", sentence, beside, opacity)
-        drawn = self.keep(key, draw_head, look, sentence.small, sentence.words, beside, opacity)
+        drawn = self.keep(draw_head, look, sentence.small, sentence.words, beside, opacity)
         if not counts:
             return drawn
-        return [*drawn, *self.keep(("counter", counts), draw_counter, look, counts)]
+        return [*drawn, *self.keep(draw_counter, look, counts)]

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from renderer.schedule.part_rows import Stretch, count_rows
 from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
+from scenes.draw.kept import Kept
 from scenes.draw.look import SEMIBOLD, WIDE, Look
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail
 from scenes.draw.text import shorten, text_width
@@ -56,7 +57,7 @@ class PartsLayout:
         self.scale = (look.canvas.music_right - look.canvas.music_left) / longest
         most = max(self._rows(page) for page in schedule.pages)
         self.pitch = min(ROW_MOST, ROOM / max(1, most))
-        self._shapes: dict[tuple[int, int], RowShape] = {}
+        self.keep = Kept()
 
     def x(self, page: PartsPage, at: int) -> float:
         """Where a tick stands on a page, in pixels."""
@@ -85,13 +86,11 @@ class PartsLayout:
 
     def shape(self, index: int, number: int) -> RowShape:
         """What stretch `number` of page `index` is made of."""
-        key = (index, number)
-        if key not in self._shapes:
-            page = self.schedule.pages[index]
-            self._shapes[key] = self._make_shape(page, page.stretches[number])
-        return self._shapes[key]
+        return self.keep(self._make_shape, index, number)
 
-    def _make_shape(self, page: PartsPage, stretch: Stretch) -> RowShape:
+    def _make_shape(self, index: int, number: int) -> RowShape:
+        page = self.schedule.pages[index]
+        stretch = page.stretches[number]
         left, right = self._ends(page, stretch)
         y, figure = self.y(page, stretch), stretch.clock == "figure"
         name = self._name(page, stretch)

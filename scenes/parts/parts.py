@@ -40,18 +40,19 @@ class PartsSegment(Segment):
         if index and moment.seconds < page.seconds + self.move / 2:
             veil = 1 - glide(moment.share(page.seconds, page.seconds + self.move / 2))
         front = self.front(page, moment)
-        drawn = [*self.keep(("ground", index), self._ground, page)]
-        marks = [(number, stop) for number, stop in enumerate(page.stops) if stop.changes]
+        drawn = [*self.keep(self._ground, index)]
         for number in range(len(page.stretches)):
             drawn += self._stretch(index, number, front)
-        for number, stop in marks:
+        for stop in page.stops:
+            if not stop.changes:
+                continue
             share = moment.share(stop.seconds - self.move, stop.seconds)
             if share > 0:
-                drawn += self.keep(("mark", index, number, share), self._mark, page, stop, glide(share))
+                drawn += self.keep(self._mark, index, stop.at, glide(share))
         if veil:
             rest = rectangle(0, self.canvas.stage_top - 2, self.canvas.width, self.canvas.stage_bottom + 8)
             drawn.append(draw(self.look.ground, rest, opacity=veil))
-        drawn += self.keep(("head", index), self._head, page)
+        drawn += self.keep(self._head, index)
         return [*drawn, *self._counter(page, moment), *self._sentence(page, moment)]
 
     def front(self, page: PartsPage, moment: Moment) -> float:
@@ -75,8 +76,8 @@ class PartsSegment(Segment):
 
     # What stays
 
-    def _head(self, page: PartsPage) -> Picture:
-        timeline = self.timeline
+    def _head(self, index: int) -> Picture:
+        timeline, page = self.timeline, self.schedule.pages[index]
         pages = self.schedule.pages
         second = "who keeps what" if len(pages) > 1 else "who keeps the figure, who keeps the meter"
         if len({(other.start, other.end) for other in pages}) > 1:
@@ -88,8 +89,9 @@ class PartsSegment(Segment):
             second += f" · parts {first}–{first + len(page.parts) - 1} of {len(everyone)}"
         return [*draw_title(self.look, timeline.title, second), *draw_legend(self.look)]
 
-    def _ground(self, page: PartsPage) -> Picture:
+    def _ground(self, index: int) -> Picture:
         """The sky with the sections' names, the line, and the posts with the numbers of their bars."""
+        page = self.schedule.pages[index]
         look, timeline, right = self.look, self.timeline, self.layout.right(page)
         drawn: Picture = [
             draw(
@@ -168,7 +170,7 @@ class PartsSegment(Segment):
         if front <= shape.left or shape.right <= shape.left:
             return []
         if front >= shape.right:
-            return self.keep(("row", index, number), self._row, index, number, shape.right)
+            return self.keep(self._row, index, number, shape.right)
         return self._row(index, number, front)
 
     def _row(self, index: int, number: int, until: float) -> Picture:
@@ -189,7 +191,9 @@ class PartsSegment(Segment):
         clipped = clip_all(shape.contours, shape.left, until)
         return [*drawn, draw(look.sail_one if figure else look.meter_line, *clipped)] if clipped else drawn
 
-    def _mark(self, page: PartsPage, stop: PartsStop, share: float) -> Picture:
+    def _mark(self, index: int, at: int, share: float) -> Picture:
+        page = self.schedule.pages[index]
+        stop = next(stop for stop in page.stops if stop.at == at)
         mark = self.layout.change_mark(page, stop)
         return mark.draw(self.look, share) if mark else []
 
@@ -201,21 +205,20 @@ class PartsSegment(Segment):
         at = page.stops[passed - 1].at if passed else page.start
         beat = self.timeline.beat_at(min(at, page.end - 1))
         digits = len(str(self.timeline.bars[-1].number))
-        entries = [("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+        entries = ("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)
+        return self.keep(draw_counter, self.look, entries)
 
     def _sentence(self, page: PartsPage, moment: Moment) -> Picture:
         """What changed at the last stop; at the end who never does."""
-        index = self.schedule.pages.index(page)
         shown = [stop for stop in page.stops if stop.changes and moment.reached(stop.seconds)]
         if moment.reached(self.schedule.summary):
             opacity = min(1.0, moment.since(self.schedule.summary) / self.look.fade)
-            return self.keep(("summary", opacity), self._draw_summary, opacity)
+            return self.keep(self._draw_summary, opacity)
         if not shown:
             return []
         stop = shown[-1]
         opacity = min(1.0, moment.since(stop.seconds) / self.look.fade)
-        return self.keep(("sentence", index, stop.at, opacity), self._draw_sentence, stop, opacity)
+        return self.keep(self._draw_sentence, stop, opacity)
 
     def _draw_sentence(self, stop: PartsStop, opacity: float) -> Picture:
         return [*draw_sentence(self.look, change_sentence(self.look, self.timeline, stop.changes), opacity)]

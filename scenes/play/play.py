@@ -38,8 +38,6 @@ SECTION_CUT = 10.0
 """Pixels cut out of sky and line left of a section's first downbeat."""
 POST_BELOW = 0.55
 """Opacity of the posts that run down to the foot of a tall picture."""
-TIMES = 1000
-"""So many ticks' times are kept: those of a row or two."""
 
 
 class PlaySegment(HeadedSegment):
@@ -63,8 +61,6 @@ class PlaySegment(HeadedSegment):
         self.ahead = self._beats_ahead()
         self.foot = SidesFoot(schedule, look, stacked=not look.canvas.legend)
         self.alone = without_meter(timeline)
-        self._drawn: dict[int, Row] = {}
-        self._found: dict[tuple[int, int, float, int], list[Mark]] = {}
 
     # When and where
 
@@ -91,9 +87,11 @@ class PlaySegment(HeadedSegment):
 
     def row(self, index: int) -> Row:
         """A row where it stands, as for the lowest voice."""
-        if index not in self._drawn:
-            self._drawn[index] = self.stage.row(self.rows[index], index % 2, self.scale, self.longest_group)
-        return self._drawn[index]
+        return self.keep(self.stage.row, self.rows[index], index % 2, self.scale, self.longest_group)
+
+    def voice_row(self, index: int, voice: int) -> Row:
+        """A row as for one of the voices."""
+        return self.keep(self.stage.voice_row, self.row(index), voice)
 
     def current(self, moment: Moment) -> int:
         """The row in which the playhead is, by index."""
@@ -117,7 +115,7 @@ class PlaySegment(HeadedSegment):
         now, index = self._now(moment), self.current(moment)
         drawn = [*self._other(index, moment), *self._playing(index, moment, now)]
         if self.look.canvas.legend is not None and len(self.voices) < MANY:
-            drawn += self.keep("legend", draw_legend, self.look, self._kinds())
+            drawn += self.keep(self._legend)
         if "parts" in self.schedule.without:
             return drawn
         return drawn + self.foot.picture(moment)
@@ -139,7 +137,7 @@ class PlaySegment(HeadedSegment):
 
     def _resting(self, index: int, lit: bool) -> Picture:
         """A row in which nothing moves, all of it lit or none of it."""
-        return self.keep(("resting", index, lit), self._draw_resting, index, lit)
+        return self.keep(self._draw_resting, index, lit)
 
     def _draw_resting(self, index: int, lit: bool) -> Picture:
         row = self.row(index)
@@ -159,18 +157,19 @@ class PlaySegment(HeadedSegment):
         drawn = [
             *self._ground(index),
             *self._chords(index, sounding),
-            *self.keep(("bar", index, beat), self._draw_present_bar, index, bar, beat),
+            *self.keep(self._draw_present_bar, index, bar, beat),
             *self._bodies(index, now, x),
         ]
-        since = self._just_sounded(row, now, moment)
+        since = self._just_sounded(index, now, moment)
         for number, voice in enumerate(self.voices):
-            drawn += voice.swelling(self.stage.voice_row(row, number), now, since)
+            drawn += voice.swelling(self.voice_row(index, number), now, since)
         return drawn + self._playhead(row, x)
 
-    def _just_sounded(self, row: Row, now: int, moment: Moment) -> list[tuple[int, float]]:
+    def _just_sounded(self, index: int, now: int, moment: Moment) -> list[tuple[int, float]]:
         """The accents' ticks of the last moments, with the seconds since they sounded."""
         span, swell = self.schedule.span_at(moment.end), self.look.swell
-        ticks = [mark.at for voice in range(len(self.voices)) for mark in self._marks(row, voice)]
+        voices, row = range(len(self.voices)), self.row(index)
+        ticks = [mark.at for voice in voices for mark in self.keep(self._marks, index, voice)]
         found = []
         for at in sorted(set(ticks)):
             if row.start <= at <= now:
@@ -182,7 +181,7 @@ class PlaySegment(HeadedSegment):
     # What stands still
 
     def _ground(self, index: int) -> Picture:
-        return self.keep(("ground", index), self._draw_ground, index)
+        return self.keep(self._draw_ground, index)
 
     def _draw_ground(self, index: int) -> Picture:
         """Sky, sections, line and posts of a row, with the voices' names beside it."""
@@ -197,7 +196,7 @@ class PlaySegment(HeadedSegment):
                 drawn += self._section_name(row, section.name, section.at)
         drawn += self._posts(index)
         if len(self.voices) > 1:
-            drawn += self._voice_names(row)
+            drawn += self._voice_names(index)
         return drawn
 
     def _section_name(self, row: Row, name: str, at: int) -> Picture:
@@ -244,12 +243,12 @@ class PlaySegment(HeadedSegment):
                 )
         return drawn
 
-    def _voice_names(self, row: Row) -> Picture:
+    def _voice_names(self, index: int) -> Picture:
         """Each voice's name in the gutter, level with its hull; the first one's is the counter's."""
         look, drawn = self.look, []
-        room = row.left - self.canvas.left - 16
+        room = self.row(index).left - self.canvas.left - 16
         for number, voice in enumerate(self.voices):
-            own = self.stage.voice_row(row, number)
+            own = self.voice_row(index, number)
             weight = SEMIBOLD if number == 0 else REGULAR
             most = 2 if own.style.sail + own.style.hull > 80 else 1
             size, lines = fit_name(look, voice.name, 36.0, room, weight, most)
@@ -268,7 +267,7 @@ class PlaySegment(HeadedSegment):
             and self.harmony[sounding].at < row.end
             and self.harmony[sounding].end > row.start
         )
-        return self.keep(("chords", index, sounding if held else None), self._draw_chords, index, sounding)
+        return self.keep(self._draw_chords, index, sounding if held else None)
 
     def _draw_chords(self, index: int, sounding: int | None) -> Picture:
         """The chords' names in their lane, all of one size; the one that sounds stands out."""
@@ -324,57 +323,48 @@ class PlaySegment(HeadedSegment):
 
     def _bodies(self, index: int, now: int | None, x: float) -> Picture:
         """All voices of a row, lit up to the playhead at pixel `x`."""
-        row = self.row(index)
         drawn: Picture = []
         over: Picture = []
         for number, voice in enumerate(self.voices):
-            own = self.stage.voice_row(row, number)
-            marks = self._marks(row, number)
+            own = self.voice_row(index, number)
+            marks = self.keep(self._marks, index, number)
             reached = 0 if now is None else bisect_right([mark.at for mark in marks], now)
             strokes, points = self._marks_drawn(index, number, reached)
-            drawn += self.keep(("soft", index, number), voice.draw_soft, own)
+            drawn += self.keep(voice.draw_soft, own)
             if now is not None:
-                drawn += voice.lit_vessels(index, own, now, x)
+                drawn += voice.lit_vessels(own, now, x)
             drawn += strokes
-            drawn += voice.numbers(index, own, now, x)
+            drawn += voice.numbers(own, now, x)
             over += points
         return drawn + over
 
-    def _marks(self, row: Row, voice: int) -> Sequence[Mark]:
-        key = (row.start, row.end, row.top, voice)
-        found = self._found.get(key)
-        if found is None:
-            own = self.stage.voice_row(row, voice)
-            found = sorted(self.voices[voice].marks(own), key=lambda mark: mark.at)
-            self._found[key] = found
-        return found
+    def _marks(self, index: int, voice: int) -> Sequence[Mark]:
+        return sorted(self.voices[voice].marks(self.voice_row(index, voice)), key=lambda mark: mark.at)
 
     def _marks_drawn(self, index: int, voice: int, reached: int) -> tuple[Picture, Picture]:
         """A voice's landings' strokes, and all its other marks: so many of them lit."""
-        strokes = self.keep(("strokes", index, voice, reached), self._draw_marks, index, voice, reached, True)
-        return strokes, self.keep(
-            ("marks", index, voice, reached), self._draw_marks, index, voice, reached, False
-        )
+        strokes = self.keep(self._draw_marks, index, voice, reached, True)
+        return strokes, self.keep(self._draw_marks, index, voice, reached, False)
 
     def _draw_marks(self, index: int, voice: int, reached: int, strokes: bool) -> Picture:
-        row = self.row(index)
-        own = self.stage.voice_row(row, voice)
+        own = self.voice_row(index, voice)
         drawn: Picture = []
-        for order, mark in enumerate(self._marks(row, voice)):
-            key = (index, voice, order, order < reached)
+        for order, mark in enumerate(self.keep(self._marks, index, voice)):
             if strokes and mark.kind == "landing":
-                drawn += self.keep(("stroke", *key), draw_landing_stroke, own, mark, order < reached)
+                drawn += self.keep(draw_landing_stroke, own, mark, order < reached)
             elif not strokes:
-                drawn += self.keep(("mark", *key), draw_mark, own, mark, order < reached)
+                drawn += self.keep(draw_mark, own, mark, order < reached)
         return drawn
+
+    def _legend(self) -> Picture:
+        return [*draw_legend(self.look, self._kinds())]
 
     def _kinds(self) -> frozenset[str]:
         """Which kinds of marks occur in the segment."""
         kinds: set[str] = set()
         for index in range(len(self.rows)):
-            row = self.stage.row(self.rows[index], index % 2, self.scale, self.longest_group)
             for voice in range(len(self.voices)):
-                kinds |= {mark.kind for mark in self.voices[voice].marks(self.stage.voice_row(row, voice))}
+                kinds |= {mark.kind for mark in self._marks(index, voice)}
         return frozenset(kinds)
 
     def _playhead(self, row: Row, x: float, opacity: float = 1.0) -> Picture:
@@ -396,7 +386,7 @@ class PlaySegment(HeadedSegment):
         if not moment.reached(self.seconds_of(span, beat.at)):
             return []
         stands = self.row(index)
-        return self.keep(("waiting", index), self._playhead, stands, stands.x(row.start), WAITING)
+        return self.keep(self._playhead, stands, stands.x(row.start), WAITING)
 
     # The head
 

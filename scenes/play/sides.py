@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from renderer.schedule.play import PlaySchedule
 from renderer.timeline.model import Timeline
+from scenes.draw.kept import Kept
 from scenes.draw.look import BOLD, SEMIBOLD, Look, glide
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture, move_seconds
@@ -45,7 +46,7 @@ class SidesFoot:
         self.times = [seconds for seconds, _ in self.states]
         self.move = move_seconds(look, schedule.beat)
         self.size = self._choose_size()
-        self._kept: dict[object, Picture] = {}
+        self.keep = Kept()
 
     def picture(self, moment: Moment) -> Picture:
         """The names where they stand, or on their way: a move ends when the change sounds."""
@@ -57,12 +58,9 @@ class SidesFoot:
         if following < len(self.states):
             share = glide(moment.share(self.times[following] - self.move, self.times[following]))
         loud = bool(index) and moment.seconds < self.times[index] + LOUD_SECONDS
-        key = (index, share, loud)
-        if key not in self._kept:
-            if share:
-                return self._draw(index, following, share, loud)
-            self._kept[key] = self._draw(index, index, 0.0, loud)
-        return self._kept[key]
+        if share:
+            return self._draw(index, following, share, loud)
+        return self.keep(self._draw, index, index, 0.0, loud)
 
     def _draw(self, index: int, following: int, share: float, loud: bool) -> Picture:
         look = self.look

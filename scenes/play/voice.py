@@ -16,9 +16,6 @@ from scenes.draw.text import letter, text_width
 from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel
 from scenes.row.marks import hull_note
 
-PLACES = 200
-"""So many repetitions' numbers' places are kept: those of a few rows."""
-
 
 class Mark(NamedTuple):
     """What lights up when its tick is reached, in the order of painting."""
@@ -50,7 +47,6 @@ class PlayVoice:
             }
         )
         self._closest = min((b - a for (a, _), (b, _) in pairwise(self._masts) if a < b), default=inf)
-        self._places: dict[tuple[int, int], list[tuple[str, float, float]]] = {}
         self.crossings, self.landings, self.realignments = marks_of(schedule, name)
 
     def sounding(self, now: int) -> Repetition | None:
@@ -72,13 +68,13 @@ class PlayVoice:
             drawn += draw_soft_vessel(row, self.repetitions[number])
         return drawn
 
-    def lit_vessels(self, key: int, row: Row, now: int, x: float) -> Picture:
+    def lit_vessels(self, row: Row, now: int, x: float) -> Picture:
         """What has sounded: whole vessels, and the one that sounds up to the playhead at pixel `x`."""
         inside = self.in_row(row)
         done = max(inside.start, min(inside.stop, bisect_right(self._ends, now)))
         drawn: Picture = []
         for number in range(inside.start, done):
-            drawn += self.segment.keep(("lit", key, self.name, number), self._draw_lit, row, number)
+            drawn += self.segment.keep(self._draw_lit, row, number)
         if done < inside.stop and self._starts[done] <= now:
             drawn += draw_vessel(row, self.repetitions[done], self._colour(done), until=x)
         return drawn
@@ -137,24 +133,18 @@ class PlayVoice:
 
     # Numbers
 
-    def numbers(self, key: int, row: Row, now: int | None, x: float) -> Picture:
+    def numbers(self, row: Row, now: int | None, x: float) -> Picture:
         """The numbers in the hulls: cut at the playhead at pixel `x` into what stands on lit hulls and what does
         not."""
         if "numbers" in self.schedule.without or row.style.hull < row.style.number * CAPITAL + 4:
             return []
         drawn: Picture = []
         for number in self.in_row(row):
-            places = self._places.get((key, number))
-            if places is None:
-                if len(self._places) >= PLACES:
-                    self._places.clear()
-                places = self._places[key, number] = self._find_places(row, number)
-            for index, (text, left, right) in enumerate(places):
+            for text, left, right in self.segment.keep(self._find_places, row, number):
                 lit = now is not None and self._starts[number] <= now
                 if not lit or right <= x or left >= x:
                     on = lit and right <= x
-                    name = ("number", key, self.name, number, index, on)
-                    drawn += self.segment.keep(name, self._draw_number, row, number, text, left, on)
+                    drawn += self.segment.keep(self._draw_number, row, number, text, left, on)
                     continue
                 for on in (True, False):
                     bounds = (row.left, x) if on else (x, row.right)

@@ -38,6 +38,9 @@ class Row:
     lift: float = 0.0
     """How far the hulls lie above the line, where other voices lie between."""
 
+    def __hash__(self) -> int:
+        return hash((self.start, self.end, self.top))
+
     def deck(self, number: int, count: int) -> "Row":
         """The same row for one of several voices, from the lowest up: its hulls stand over those before it."""
         if count == 1:

@@ -83,10 +83,10 @@ class LaidRepetitions:
 
     def vessels(self, row: Row, reached: Reached | None) -> Picture:
         """What has sounded, up to the position and not beyond; all of the row without one."""
-        keep, place = self.segment.keep, (row.start, row.top)
+        keep = self.segment.keep
         if self.narrow:
             if reached is None:
-                return keep(("runs", *place), self._draw_runs, row, row.right)
+                return keep(self._draw_runs, row, row.right)
             return self._draw_runs(row, row.x(reached.position))
         first, last = self._in_row(row)
         done = last
@@ -94,14 +94,16 @@ class LaidRepetitions:
             done -= 1
         drawn: Picture = []
         for numbers in _blocks(first, done):
-            drawn += keep(("bodies", numbers.start, numbers.stop, *place), self._draw_bodies, row, numbers)
+            drawn += keep(self._draw_bodies, row, numbers)
         if reached and done < last and max(self._starts[done], row.start) < reached.position:
             drawn += self._draw_bodies(row, [done], row.x(reached.position))
         came = bisect_left(self._starts, reached.now) if reached else last + 1
         if first < came:
-            shown = self.repetitions[max(0, first - 1) : min(last + 1, came)]
-            drawn += keep(("rests", len(shown), *place), draw_rests, row, shown)
+            drawn += keep(self._draw_rests, row, range(max(0, first - 1), min(last + 1, came)))
         return drawn
+
+    def _draw_rests(self, row: Row, numbers: range) -> Picture:
+        return draw_rests(row, self.repetitions[numbers.start : numbers.stop])
 
     def _draw_bodies(self, row: Row, numbers: Iterable[int], until: float | None = None) -> Picture:
         drawn: Picture = []
@@ -122,17 +124,17 @@ class LaidRepetitions:
 
     def marks(self, row: Row, reached: Reached | None) -> Picture:
         """What stands on the repetitions that have begun: each mark once it is reached."""
-        keep, place = self.segment.keep, (row.start, row.top)
+        keep = self.segment.keep
         first, last = self._in_row(row)
         now = reached.now if reached else inf
         last = min(last, bisect_left(self._starts, now))
         whole = max(first, last - 2) if reached else last
         drawn: Picture = []
         for numbers in _blocks(first, whole):
-            drawn += keep(("marks", numbers.start, numbers.stop, *place), self._draw_all_marks, row, numbers)
+            drawn += keep(self._draw_all_marks, row, numbers)
         for number in range(whole, last):
-            lit = sum(at < now for at in self._marked(number))
-            drawn += keep(("mark", number, lit, *place), self._draw_marks, row, number, now)
+            lit = max((at for at in self._marked(number) if at < now), default=row.start - 1)
+            drawn += keep(self._draw_marks, row, number, lit + 1)
         return drawn
 
     def _marked(self, number: int) -> list[int]:
@@ -141,7 +143,12 @@ class LaidRepetitions:
         own = repetition.number
         crossings = [crossing.at for crossing in self.crossings.get(own, [])]
         landings = [landing.at for landing in self.landings.get(own, [])]
-        return [*crossings, *landings, *(repetition.at + hit for hit in repetition.statement.hits)]
+        return [
+            repetition.at,
+            *crossings,
+            *landings,
+            *(repetition.at + hit for hit in repetition.statement.hits),
+        ]
 
     def _draw_all_marks(self, row: Row, numbers: Iterable[int]) -> Picture:
         return [shape for number in numbers for shape in self._draw_marks(row, number, inf)]

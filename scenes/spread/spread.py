@@ -92,12 +92,17 @@ class SpreadSegment(HeadedSegment):
         return [self.rows.row(index, index - first, self.look, longest) for index in range(first, last)]
 
     def _bars_and_vessels(self, row: Row, place: int, reached: Reached | None, every: int = 1) -> Picture:
-        lowest, key = place == self.rows.page - 1, (row.start, row.top)
         return [
-            *self.keep(("sky", *key), draw_row_sky, self.rows, row, self.harmony),
+            *self.keep(self._sky, row),
             *self.laid.vessels(row, reached),
-            *self.keep(("bars", every, *key), draw_bars, self.timeline, self.rows, row, lowest, every),
+            *self.keep(self._bars, row, place == self.rows.page - 1, every),
         ]
+
+    def _sky(self, row: Row) -> Picture:
+        return draw_row_sky(self.rows, row, self.harmony)
+
+    def _bars(self, row: Row, lowest: bool, every: int) -> Picture:
+        return draw_bars(self.timeline, self.rows, row, lowest, every)
 
     def _playhead(self, first: int, position: float) -> Picture:
         row = next((row for row in self._rows_of(first) if row.start <= position < row.end), None)
@@ -112,7 +117,7 @@ class SpreadSegment(HeadedSegment):
 
     def _legend(self, kinds: Collection[str]) -> Picture:
         named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
-        return self.keep(("legend", named), draw_legend, self.look, named)
+        return self.keep(draw_legend, self.look, named)
 
     # While places stand out
 
@@ -179,10 +184,7 @@ class SpreadSegment(HeadedSegment):
     def _base(self, index: int) -> tuple[Picture, Picture]:
         """What steps back behind a step's places, and what leaves the picture: marks, numbers, and texts that would
         meet theirs."""
-        return (
-            self.keep(("base", index), lambda: self._part_base(index)[0]),
-            self.keep(("leaving", index), lambda: self._part_base(index)[1]),
-        )
+        return self.keep(self._part_base, index)
 
     def _part_base(self, index: int) -> tuple[Picture, Picture]:
         shown = self.shown[index]

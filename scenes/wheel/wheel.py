@@ -70,24 +70,20 @@ class WheelSegment(Segment):
         started = sum(1 for seconds in schedule.arrivals if moment.reached(seconds))
         home = started == self.shown + 1
         now = min(started, self.shown) - 1
-        drawn: Picture = [*self.keep("rim", self._disc_of_sky)]
+        drawn: Picture = [*self.keep(self._disc_of_sky)]
         if self.spiral:
             for number in range(now):
-                drawn += self.keep(("body", number), self._body, number, None, False)
+                drawn += self.keep(self._body, number, None, False)
         if now >= 0 and (self.spiral or self.figure.pulses <= self.bar_pulses):
             until = None if home else self._walked(moment) - now * self.figure.pulses
-            drawn += (
-                self.keep(("body", now, "home"), self._body, now, None, True)
-                if until is None
-                else self._body(now, until, True)
-            )
-        drawn += self.keep("ring", self._ring)
+            drawn += self.keep(self._body, now, None, True) if until is None else self._body(now, until, True)
+        drawn += self.keep(self._ring)
         for number in range(started):
             drawn += self._start(number, moment)
         drawn += self._playhead(moment)
         drawn += self._offsets(started, moment)
         drawn += self._sum(moment)
-        drawn += self.keep("head", self._head)
+        drawn += self.keep(self._head)
         drawn += self._counter(started, moment)
         return drawn + self._sentence(moment)
 
@@ -231,7 +227,7 @@ class WheelSegment(Segment):
         """The disc where a repetition starts, with its number at the rim; at the return a ring round the disc."""
         share = min(1.0, 0.3 + moment.since(self.schedule.arrivals[number]) / self.look.fade)
         swell = 1 + (1 - arrive(moment.since(self.schedule.arrivals[number]) / self.look.swell)) / 3
-        return self.keep(("start", number, share, swell), self._draw_start, number, share, swell)
+        return self.keep(self._draw_start, number, share, swell)
 
     def _draw_start(self, number: int, opacity: float, swell: float) -> Picture:
         look, pulses = self.look, number * self.figure.pulses
@@ -281,14 +277,20 @@ class WheelSegment(Segment):
     def _offsets(self, started: int, moment: Moment) -> Picture:
         """The offsets as they come, and the return."""
         layout: OffsetList = self.list
-        drawn: Picture = [*self.keep("list", draw_list_head, self.look)]
+        drawn: Picture = [*self.keep(draw_list_head, self.look)]
         for number in range(min(started, len(layout.places))):
             opacity = min(1.0, 0.3 + moment.since(self.schedule.arrivals[number]) / self.look.fade)
-            drawn += self.keep(("offset", number, opacity), draw_offset, self.look, layout, number, opacity)
+            drawn += self.keep(self._draw_offset, number, opacity)
         if started > self.shown:
             opacity = min(1.0, 0.3 + moment.since(self.schedule.home) / self.look.fade)
-            drawn += self.keep(("home", opacity), draw_home, self.look, self.schedule, layout, opacity)
+            drawn += self.keep(self._draw_home, opacity)
         return drawn
+
+    def _draw_offset(self, number: int, opacity: float) -> Picture:
+        return [*draw_offset(self.look, self.list, number, opacity)]
+
+    def _draw_home(self, opacity: float) -> Picture:
+        return [*draw_home(self.look, self.schedule, self.list, opacity)]
 
     def _lay_sum(self) -> list[SumPlace]:
         look, schedule = self.look, self.schedule
@@ -313,7 +315,7 @@ class WheelSegment(Segment):
             start = self.schedule.term_starts[(index + 1) // 2]
             if moment.reached(start):
                 opacity = min(1.0, moment.since(start) / self.look.fade)
-                drawn += self.keep(("sum", index, opacity), draw_place, self.look, place, opacity)
+                drawn += self.keep(draw_place, self.look, place, opacity)
         return drawn
 
     def _head(self) -> Picture:
@@ -326,8 +328,8 @@ class WheelSegment(Segment):
         schedule = self.schedule
         digits = len(str(schedule.first_number + self.shown)), len(str(schedule.bar.number + schedule.turns))
         if not started:
-            entries = [("repetition", ABSENT, digits[0]), ("bar", ABSENT, digits[1]), ("beat", ABSENT, 1)]
-            return self.keep(("counter", *entries), draw_counter, self.look, entries)
+            absent = ("repetition", ABSENT, digits[0]), ("bar", ABSENT, digits[1]), ("beat", ABSENT, 1)
+            return self.keep(draw_counter, self.look, absent)
         walked = schedule.position(moment.end)
         if started <= self.shown:
             walked = min(walked, Fraction(started * self.figure.pulses) - Fraction(1, 1000))
@@ -335,21 +337,27 @@ class WheelSegment(Segment):
         turn, into = divmod(walked, self.bar_pulses)
         edges = list(accumulate(length / self.figure.pulse for length in schedule.bar.meter.beats))[:-1]
         beat = 1 + sum(1 for edge in edges if into >= edge)
-        entries = [
+        entries = (
             ("repetition", str(schedule.first_number + started - 1), digits[0]),
             ("bar", str(schedule.bar.number + int(turn)), digits[1]),
             ("beat", str(beat), 1),
-        ]
-        return self.keep(("counter", *entries), draw_counter, self.look, entries)
+        )
+        return self.keep(draw_counter, self.look, entries)
 
     def _sentence(self, moment: Moment) -> Picture:
         schedule = self.schedule
         if not moment.reached(schedule.sentence):
-            words = wheel_question(self.look, self.figure)
-            return self.keep("question", draw_sentence, self.look, words)
+            return self.keep(self._question)
         opacity = min(1.0, moment.since(schedule.sentence) / self.look.fade)
+        return self.keep(self._answer, opacity)
+
+    def _question(self) -> Picture:
+        return [*draw_sentence(self.look, wheel_question(self.look, self.figure))]
+
+    def _answer(self, opacity: float) -> Picture:
+        schedule = self.schedule
         words = wheel_sentence(self.look, schedule.count, schedule.turns, schedule.played)
-        return self.keep(("sentence", opacity), draw_sentence, self.look, words, opacity)
+        return [*draw_sentence(self.look, words, opacity)]
 
 
 def _box(text: str, x: float, y: float, size: float) -> tuple[float, float, float, float]:
