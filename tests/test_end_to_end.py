@@ -73,15 +73,17 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
 
 
 def figure_probes(planned: Planned, lesson: Lesson, quality: Quality) -> Iterator[Probe]:
-    """For each count of the first pass: the hull has reached it in its frame and had not in the frame before."""
+    """In the middle of each pulse of the first pass: lit up to the count, and not beyond."""
     schedule = planned.schedule
     assert isinstance(schedule, FigureSchedule)
-    segment = FigureSegment(schedule, DARK)
-    for pulse in range(segment.figure.pulses):
-        frame = expected_frame(schedule.count_start + pulse * schedule.pulse, quality)
-        x, y = segment.row.x(pulse + 0.7), segment.row.hull_top + 10
-        yield Probe(frame, x, y, DARK.sail_one, DARK.sky_one)
-        yield Probe(frame - 1, x, y, DARK.sky_one, DARK.sail_one)
+    row = FigureSegment(schedule, DARK).row
+    for pulse in range(schedule.figure.pulses):
+        frame = expected_frame(schedule.count_start + (pulse + Fraction(1, 2)) * schedule.pulse, quality)
+        counted = float((frame / quality.frames_per_second - schedule.count_start) / schedule.pulse)
+        colours, y = (DARK.sail_one, DARK.sail_soft), row.hull_top + 10
+        yield Probe(frame, row.x(counted - 0.3), y, *colours)
+        if counted + 0.3 < schedule.figure.pulses - 0.4:
+            yield Probe(frame, row.x(counted + 0.3), y, *colours[::-1])
 
 
 def wrong_probes(path: Path, probes: Iterator[Probe], quality: Quality) -> list[Probe]:

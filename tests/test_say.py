@@ -93,7 +93,7 @@ def test_a_play_runs_in_real_time_whatever_is_said() -> None:
     ("said", "told"),
     [
         ("{finale: Done}", "there is no step finale"),
-        ("[a, b, c, d, e]", "there are 4 steps, and this is line 5"),
+        ("[a, b, c, d, e, f]", "there are 5 steps, and this is line 6"),
     ],
 )
 def test_a_line_without_a_step_is_told(said: str, told: str) -> None:

@@ -12,8 +12,8 @@ from renderer.core import limits
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule import staffs
-from renderer.schedule.figure import FigureSchedule, schedule_figure
-from renderer.spec.model import SegmentSpec
+from renderer.schedule.figure import FigureSchedule
+from renderer.schedule.pace import AFTER_ANSWER
 from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
@@ -68,8 +68,8 @@ def segment(request: pytest.FixtureRequest) -> FigureSegment:
 
 
 def staff_of(segment: FigureSegment) -> Staff:
-    assert segment.lower.staff is not None
-    return segment.lower.staff
+    assert segment.layout.staff is not None
+    return segment.layout.staff
 
 
 def box_of(drawn: FilledShape) -> tuple[float, float, float, float]:
@@ -207,21 +207,24 @@ def test_without_the_option_nothing_changes() -> None:
     schedule = lesson.schedule_show("figure")
     assert isinstance(schedule, FigureSchedule)
     assert schedule.staff_start is None
-    assert [step.name for step in schedule.steps] == ["count-in", "count", "accents", "sum"]
+    assert [step.name for step in schedule.steps] == ["count-in", "count", "accents", "sum", "next"]
     assert staff_shapes(FigureSegment(schedule, DARK), Moment(schedule.seconds, FRAME)) == []
 
 
 def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
-    lesson = make_lesson(spec_text(*SPECS["hits"]))
-    plain = schedule_figure(lesson.timeline, SegmentSpec("figure"), lesson.click)
-    schedule = schedule_figure(lesson.timeline, SegmentSpec("figure", staff=True), lesson.click)
+    """It comes once the answer is read, after a count-in of its own."""
+    schedule = make_lesson(spec_text(*SPECS["hits"])).schedule_show("figure")
+    plain = make_lesson(spec_text(*SPECS["hits"], option="false")).schedule_show("figure")
+    assert isinstance(schedule, FigureSchedule)
+    assert isinstance(plain, FigureSchedule)
     assert schedule.staff_start is not None
-    downbeats = [click.seconds for click in schedule.clicks if click.kind == "downbeat"]
-    assert schedule.staff_start in downbeats
-    one_pass = plain.accent_start - plain.count_start
-    assert schedule.seconds == plain.seconds + one_pass
+    lead, one_pass = schedule.count_start, schedule.pass_seconds
+    assert schedule.staff_start in [click.seconds for click in schedule.clicks if click.kind == "downbeat"]
+    assert schedule.staff_start == plain.seconds - AFTER_ANSWER + lead
     assert schedule.clicks[: len(plain.clicks)] == plain.clicks
-    assert max(click.seconds for click in schedule.clicks) < schedule.staff_start + one_pass
+    own = [click.seconds for click in schedule.clicks[len(plain.clicks) :]]
+    assert own[0] == schedule.staff_start - lead
+    assert own[-1] < schedule.staff_start + one_pass == schedule.seconds - AFTER_ANSWER
     assert [step.name for step in schedule.steps][-1] == "staff"
 
 

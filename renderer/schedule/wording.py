@@ -36,6 +36,10 @@ SPELLED = [*COUNT_WORDS, *TEENS]
 ORDINALS = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"]
 
 
+SYLLABLES = {2: ("&",), 3: ("&", "a"), 4: ("e", "&", "a")}
+"""What is counted between two beats, by how many pulses a beat has: `1 e & a`."""
+
+
 def pulse_word(pulse: Fraction, count: int | Fraction = 2) -> str:
     """What a pulse is called, in the plural unless there is one.
 

@@ -104,12 +104,16 @@ def _cubic(values: Sequence[float], t: float) -> float:
     return (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t**2 * c + t**3 * d
 
 
-def brace(left: float, right: float, y: float, width: float, rise: float = 16.0) -> tuple[Contour, ...]:
-    """A length told from below: a rule at `y` with upturned ends."""
+def brace(
+    left: float, right: float, y: float, width: float, rise: float = 16.0, above: bool = False
+) -> tuple[Contour, ...]:
+    """A length told from below: a rule at `y` with upturned ends; `above`: told from above, they turn down."""
+    ends = (y, y + rise) if above else (y - rise, y)
+    rule = (y, y + width) if above else (y - width, y)
     return (
-        rectangle(left, y - width, right, y),
-        rectangle(left, y - rise, left + width, y - width),
-        rectangle(right - width, y - rise, right, y - width),
+        rectangle(left, rule[0], right, rule[1]),
+        rectangle(left, ends[0], left + width, ends[1]),
+        rectangle(right - width, ends[0], right, ends[1]),
     )
 
 

@@ -1,148 +1,205 @@
-"""figure: the groups one by one, counted aloud, then their accents, then their sum.
+"""figure: the groups one by one, counted over their bar, then their accents, then their sum and where the next one
+starts.
 
-First pass: each sail rises over the half pulse before its group's first count, the hull grows count by count.
-Second pass: the counts run again and the accents' mastheads appear. Then the sum, a term a beat. With a staff
-each group's notes come with its term, so a number and what is written for it are seen as one; in a further pass the
-figure is counted once more, and a disc runs along under the notes: they are read in time.
+First pass: the figure is lit as the count runs through it, and what is left of the bar shows how the next one begins.
+Second pass: the accents' mastheads appear. Then the sum, and what is left of the bar. With a staff each group's notes
+come with its term, so a number and what is written for it are seen as one; in a further pass the figure is counted once
+more, and a disc runs along under the notes: they are read in time.
 """
 
-from bisect import bisect_left
-from dataclasses import replace
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import accumulate
 
-from renderer.schedule.figure import FigureSchedule
-from renderer.timeline.model import Group, Landing, Repetition, Statement
-from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look, arrive
-from scenes.draw.paths import clip_all, disc, hull, rectangle, sail
-from scenes.draw.segment import Moment, Picture, Segment
-from scenes.draw.shapes import draw, draw_text
-from scenes.draw.text import text_width
-from scenes.draw.wording import pulse_word, say_it
+from renderer.schedule.figure import FigureSchedule, figure_answer, figure_question
+from renderer.schedule.wording import SYLLABLES, pulse_word
+from renderer.timeline.model import Landing, Repetition
+from renderer.timeline.statements import decimal_text, state_figure
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look, arrive
+from scenes.draw.paths import brace, clip_all, disc, rectangle
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import FilledShape, Words, draw, draw_text, draw_words, place
+from scenes.draw.sum_lines import draw_sum
+from scenes.draw.text import letter, text_width
+from scenes.figure.layout import FigureLayout, lay_figure
 from scenes.figure.staff import draw_pointer, draw_staff_group, draw_staff_lines
-from scenes.figure.sum import draw_sum, lay_lower
-from scenes.frame.head_and_foot import ABSENT, draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.row.line import Row, draw_line, draw_post
-from scenes.row.marks import draw_landing, draw_masthead
+from scenes.frame.foot import draw_legend
+from scenes.frame.head import break_words
+from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.frame.phrasing import colour_phrases
+from scenes.row.hits import accent_top, draw_inner_hits, has_room, inner_hits
+from scenes.row.line import draw_line, draw_post, draw_soft_vessel, draw_vessel
 from scenes.row.sky import draw_sky
 
-ROW_TOP = 10
-"""From the stage's top."""
 EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
 """Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
+COUNT_GAP = 16.0
+"""Right of its notch a count begins, where there is room."""
+SILENT = 0.62
+"""Opacity of the counts on which nothing is hit."""
+BAR_NUMBER = 42.0
+SYLLABLE_PULSE, SYLLABLE_GAP = 72.0, 14.0
+"""Pixels a pulse needs at least for what is counted between the beats, and from its post to it."""
+GROUP_NUMBER, GROUP_NUMBER_TALL = 168.0, 230.0
+"""The largest size of the numbers in the sails."""
+NUMBER_WIDTH, NUMBER_HEIGHT, NUMBER_LOW = 0.48, 0.78, 0.5
+"""How much of its sail's width a number takes at most, its size by the sail's height, also under accents' discs."""
+NEXT_SIZE, NEXT_RISE = 56.0, 40.0
+POST_BELOW = 0.55
+"""Opacity of the posts that run down to the foot of a tall picture."""
 
 
-class FigureSegment(Segment):
-    """One repetition of one figure over the full width, in pulses instead of ticks."""
+class FigureSegment(HeadedSegment):
+    """One statement of one figure over its bar, and how the next one begins."""
 
     schedule: FigureSchedule
 
     def __init__(self, schedule: FigureSchedule, look: Look) -> None:
         super().__init__(schedule, look)
-        figure = schedule.figure
-        self.figure = figure
+        figure = self.figure = schedule.figure
+        self.layout: FigureLayout = lay_figure(look, schedule)
+        self.row, self.unit = self.layout.row, self.layout.unit
+        self.step = self.row.scale * self.unit
         self.starts = [0, *accumulate(figure.groups)][:-1]
-        groups = tuple(Group(at, n, n) for at, n in zip(self.starts, figure.groups, strict=True))
-        accents = tuple(number - 1 for number in figure.accents)
-        hits = tuple(number - 1 for number in figure.hits)
-        statement = Statement(
-            figure.name, "whole", False, 1, figure.pulses, figure.pulses, groups, hits, accents
-        )
-        self.repetition = Repetition("", 1, 0, 1, 0, 0, statement)
-        self.step = (look.canvas.music_right - look.canvas.music_left) / figure.pulses
-        closest = min(figure.groups) * self.step
-        self.bar_pulses = schedule.bar.meter.length / figure.pulse
-        row_top = look.canvas.stage_top + ROW_TOP
-        self.lower = lay_lower(look, figure, self._note(), schedule.staff_start is not None, row_top)
-        style = replace(self.lower.row, disc=min(look.row_alone.disc, max(5.0, closest / 2 - 4)))
-        self.row = Row(0, figure.pulses, self.step, row_top, style, look, max(figure.groups))
+        self.statement = state_figure(figure, self.unit)
+        self.repetition = Repetition("", 1, 0, 1, 0, 0, self.statement)
         self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
-        self.beat = self.beats[0] * schedule.pulse
-        self.pass_seconds = -(-figure.pulses // self.bar_pulses) * self.bar_pulses * schedule.pulse
+        self.inner = inner_hits(self.statement) if has_room(self.row, self.statement) else ()
+        self.passes = [
+            start
+            for start in (schedule.count_start, schedule.accent_start, schedule.staff_start)
+            if start is not None
+        ]
 
-    def picture(self, moment: Moment) -> Picture:
-        counted = self._counted(self.schedule.count_start, moment)
-        again = self._counted(self.schedule.accent_start, moment)
+    # The head
+
+    def sentence(self, moment: Moment) -> Sentence:
+        look, schedule = self.look, self.schedule
+        small = f"{self.figure.name}, a figure in {pulse_word(self.figure.pulse)}"
+        if not moment.reached(schedule.answer_start):
+            return Sentence(small, colour_phrases(look, figure_question(self.figure)))
+        answer = figure_answer(schedule.against, schedule.is_followed)
+        return Sentence(small, colour_phrases(look, answer), schedule.answer_start)
+
+    # The picture
+
+    def music(self, moment: Moment) -> Picture:
         drawn = [*self.keep(draw_sky, self.row, ())]
-        for index in range(len(self.figure.groups)):
-            drawn += self._sail(index, moment)
-        if counted:
-            drawn += self.keep(self._hull, counted)
+        drawn += self._followers(moment)
+        drawn += self._vessel(moment)
         drawn += self.keep(self._posts)
-        drawn += self._accents(again, moment)
+        drawn += self._marks(moment)
         drawn += self._playhead(moment)
-        drawn += self._sum(moment)
+        drawn += self._sums(moment)
         drawn += self._staff(moment)
-        drawn += self.keep(self._head)
-        drawn += self._counter(moment)
-        if moment.reached(self.schedule.accent_start):
-            opacity = min(1.0, moment.since(self.schedule.accent_start) / self.look.fade)
-            drawn += self.keep(self._sentence, opacity)
-        return drawn
+        drawn += self._tempo(moment)
+        return drawn + self.keep(draw_legend, self.look, self._kinds())
 
-    def _sentence(self, opacity: float) -> Picture:
-        return [*draw_sentence(self.look, say_it(self.look, self.figure), opacity)]
+    def _kinds(self) -> frozenset[str]:
+        """Which marks occur."""
+        accents = self.statement.accents
+        landed = {landing.at for landing in self._landings()}
+        kinds = {"landing"} if landed else set()
+        kinds |= {"accent"} if set(accents) - landed else set()
+        return frozenset(kinds | ({"hit"} if set(self.inner) - set(accents) else set()))
 
     def _counted(self, start: Fraction, moment: Moment) -> int:
         """How many pulses of a pass have sounded."""
         if not moment.reached(start):
             return 0
-        elapsed = moment.end - start
-        return min(self.figure.pulses, -int(-elapsed // self.schedule.pulse))
+        return min(self.figure.pulses, -int(-(moment.end - start) // self.schedule.pulse))
 
-    def _sail(self, index: int, moment: Moment) -> Picture:
-        """A group's sail; it rises over the half pulse before its first count."""
-        pulse = self.schedule.pulse
-        sounds = self.schedule.count_start + self.starts[index] * pulse
-        share = 1.0 if moment.reached(sounds) else arrive(moment.share(sounds - pulse / 2, sounds))
-        if not share:
-            return []
-        return self.keep(self._draw_sail, index, share)
+    def _reached_x(self, moment: Moment) -> float:
+        """Up to which pixel the first pass has come."""
+        pulses = (moment.seconds - self.schedule.count_start) / self.schedule.pulse
+        return self.row.x(float(max(Fraction(0), pulses) * self.unit))
 
-    def _draw_sail(self, index: int, share: float) -> Picture:
-        row, length = self.row, self.figure.groups[index]
-        x, height = row.x(self.starts[index]), (row.base - row.mast(length)) * share
-        width = length * self.step - self.look.gap
-        drawn: Picture = [draw(self.look.sail_one, sail(x, row.base, width, height))]
-        text, size = str(length), self._number_size()
-        if share == 1 and self._number_fits(length, size):
-            drawn.append(
-                draw_text(text, x + min(34, 0.1 * width + 8), row.base - 46, size, self.look.on_sail, BOLD)
-            )
+    def _risen(self, pulse: int, moment: Moment) -> float:
+        """How far a statement has come that starts at a pulse of the first pass: over the half pulse before it."""
+        sounds = self.schedule.count_start + pulse * self.schedule.pulse
+        if moment.reached(sounds):
+            return 1.0
+        return arrive(moment.share(sounds - self.schedule.pulse / 2, sounds))
+
+    # The vessel
+
+    def _vessel(self, moment: Moment) -> Picture:
+        counted, x = self._counted(self.schedule.count_start, moment), self._reached_x(moment)
+        end = self.row.x(self.repetition.end)
+        drawn: Picture = []
+        if x >= end:
+            drawn += self.keep(draw_vessel, self.row, self.repetition, self.look.sail_one)
+            drawn += self.keep(self._counts, self.figure.pulses)
+        else:
+            drawn += self.keep(draw_soft_vessel, self.row, self.repetition)
+            if counted:
+                drawn += draw_vessel(self.row, self.repetition, self.look.sail_one, until=x)
+                drawn += self.keep(self._counts, counted - 1)
+                drawn += self._count(counted - 1, x)
+        for index, (start, length) in enumerate(zip(self.starts, self.figure.groups, strict=True)):
+            sounds = self.schedule.count_start + (start + length) * self.schedule.pulse
+            if moment.reached(sounds):
+                opacity = min(1.0, 0.35 + moment.since(sounds) / 0.15)
+                drawn += self.keep(self._group_number, index, opacity)
         return drawn
 
-    def _number_size(self) -> float:
-        """Numbers in sails have one size: as large as the narrowest group allows, down to 56, then it does
-        without."""
-        narrowest, tallest = min(self.figure.groups) * self.step, self.row.style.sail * 0.4
-        return max(float(self.look.size_least), min(self.look.size_close, (narrowest - 24) * 0.72, tallest))
+    def _group_number(self, index: int, opacity: float) -> Picture:
+        length = self.figure.groups[index]
+        width, text, row = length * self.step, str(length), self.row
+        most = GROUP_NUMBER_TALL if self.canvas.tall else GROUP_NUMBER
+        height = row.base - row.mast(length * self.unit)
+        start, end = self.starts[index] * self.unit, (self.starts[index] + length) * self.unit
+        high = NUMBER_LOW if any(start < accent < end for accent in self.statement.accents) else NUMBER_HEIGHT
+        size = min(most, NUMBER_WIDTH * width / text_width(text, 1, BOLD), high * height)
+        left = min(34.0, 0.1 * width + 8)
+        if size < self.look.size_least or text_width(text, size, BOLD) + left >= 0.8 * width:
+            return []
+        x, baseline = row.x(start) + left, row.base - min(46.0, 0.3 * size)
+        return [draw_text(text, x, baseline, size, self.look.on_sail, BOLD, opacity=opacity)]
 
-    def _number_fits(self, length: int, size: float) -> bool:
-        width = length * self.step
-        return text_width(str(length), size, BOLD) + min(34, 0.1 * width + 8) < 0.8 * width
+    # Counts
 
-    def _hull(self, counted: int) -> Picture:
-        """The hull as far as it is counted, with its notches and counts."""
-        row, look = self.row, self.look
-        bow = min(1.15 * self.look.row_alone.hull, 0.5 * self.step, 0.3 * row.scale * self.figure.pulses)
-        whole = hull(row.x(0), row.x(self.figure.pulses) - 4, row.hull_top, row.hull_bottom, max(bow, 8.0))
-        until = row.x(counted)
-        drawn: Picture = [draw(look.sail_one, *clip_all([whole], row.left, until))]
-        size = self._count_size()
-        baseline = row.hull_bottom - (self.look.row_alone.hull - 14 - size * 0.66) / 2
+    def _counts(self, counted: int) -> Picture:
+        """The first counts of the figure, on what has sounded."""
+        drawn: Picture = []
         for pulse in range(counted):
-            index = bisect_left(self.starts, pulse + 1) - 1
-            count = pulse - self.starts[index] + 1
-            x = row.x(pulse)
-            if count > 1 and self.step >= 12:
-                height = 15 if self.step > EVERY_COUNT else 9
-                notch = rectangle(x - 1.5, row.hull_top, x + 1.5, row.hull_top + height)
-                drawn.append(draw(look.on_sail, notch))
-            if count == 1 or self._every_count():
-                weight, gap = BOLD if count == 1 else REGULAR, self._count_gap(pulse)
-                room = self.step * (1 if self._every_count() else self.figure.groups[index])
-                if text_width(str(count), size, weight) + gap <= room + 1:
-                    drawn.append(draw_text(str(count), x + gap, baseline, size, look.on_sail, weight))
+            drawn += self._count(pulse, None)
+        return drawn
+
+    def _count(self, pulse: int, x: float | None) -> Picture:
+        """A pulse's notch and its count; with `x` only what lies left of that pixel has sounded."""
+        row, look = self.row, self.look
+        index = max(n for n, start in enumerate(self.starts) if start <= pulse)
+        count, at = pulse - self.starts[index] + 1, row.x(pulse * self.unit)
+        hit = pulse * self.unit in self.statement.hits
+        drawn: Picture = []
+        if count > 1 and self.step >= 12:
+            height = 15 if self.step > EVERY_COUNT else 9
+            drawn.append(
+                draw(look.on_sail, rectangle(at - 1.5, row.hull_top, at + 1.5, row.hull_top + height))
+            )
+        text, size, weight = str(count), self._count_size(), BOLD if hit else REGULAR
+        every = self._every_count()
+        if not every and count > 1:
+            return drawn
+        width = text_width(text, size, weight)
+        room = self.step * (1 if every else self.figure.groups[index])
+        gap = max(10.0 if at in self._stroked() else 5.0, min(COUNT_GAP, (room - width) / 2))
+        if width + gap > room + 1 or at + gap + width > self.canvas.right:
+            return drawn
+        left = at + gap
+        baseline = row.hull_bottom - (row.style.hull - 14 - size * CAPITAL) / 2
+        opacity = 1.0 if hit else SILENT
+        if x is None or left + width <= x:
+            return [*drawn, draw_text(text, left, baseline, size, look.on_sail, weight, opacity=opacity)]
+        contours = place(letter(text, size, weight), left, baseline)
+        for colour, bounds, said in (
+            (look.on_sail, (row.left, x), False),
+            (look.on_soft, (x, row.right), True),
+        ):
+            part = clip_all(contours, *bounds)
+            if part:
+                drawn.append(FilledShape(part, colour, opacity, text if said else None, size))
         return drawn
 
     def _every_count(self) -> bool:
@@ -150,115 +207,210 @@ class FigureSegment(Segment):
         return self.step >= least
 
     def _count_size(self) -> float:
-        return max(float(self.look.size_least), min(56.0, self.step * 0.62))
+        return max(self.look.size_least, min(56.0, self.step * 0.85, self.row.style.hull * 0.7))
 
-    def _count_gap(self, pulse: int) -> float:
-        """How far right of its notch a count stands; further where a landing's stroke may stand."""
-        least = 10.0 if pulse % self.bar_pulses == 0 else 5.0
-        return max(least, min(18.0, self.step * 0.15))
+    def _stroked(self) -> frozenset[float]:
+        """The pixels at which a landing's stroke may stand."""
+        return frozenset(self.row.x(landing.at) for landing in self._landings())
 
-    def _posts(self) -> Picture:
-        """Bars, beats and pulses under the line; beats are numbered in one bar, bars where there are more."""
-        row, look = self.row, self.look
-        drawn: Picture = [draw_line(row)]
-        one_bar = self.figure.pulses <= self.bar_pulses
-        marks = self._marks()
-        taken = {at for at, _, _ in marks}
-        if self.step >= 12:
-            pulses = [at for at in range(self.figure.pulses + 1) if at not in taken]
-            drawn += [draw_post(row, at, 18, self.look.width_pulse + 1, look.meter_line) for at in pulses]
-        free = 0.0
-        for at, bar, beat in marks:
-            x = row.x(float(at))
-            downbeat = beat == 1
-            drawn.append(
-                draw_post(
-                    row,
-                    float(at),
-                    self.look.row_alone.post if downbeat else self.look.row_alone.beat,
-                    self.look.width_post if downbeat else self.look.width_beat + 1,
-                    look.meter_line,
-                )
-            )
-            if one_bar or downbeat:
-                number = beat if one_bar else bar
-                text = f"{'beat' if one_bar else 'bar'} {number}" if not at else str(number)
-                width = text_width(text, self.look.size_sentence, SEMIBOLD)
-                if x + 14 > free and x + 14 + width <= look.canvas.right:
-                    baseline = (
-                        row.line + (self.look.row_alone.beat if one_bar else self.look.row_alone.post) - 1
-                    )
-                    drawn.append(
-                        draw_text(text, x + 14, baseline, self.look.size_sentence, look.meter_text, SEMIBOLD)
-                    )
-                    free = x + 14 + width + 16
+    # What follows
+
+    def _followers(self, moment: Moment) -> Picture:
+        """The statements after it, soft, up to the row's end; outlines where the piece never plays two in a row."""
+        drawn: Picture = []
+        start, number = self.figure.pulses, 2
+        while start * self.unit < self.row.end + self.row.margin / self.row.scale:
+            share = self._risen(start, moment)
+            if share:
+                drawn += self.keep(self._follower, number, share)
+            start, number = start + self.figure.pulses, number + 1
         return drawn
 
-    def _marks(self) -> list[tuple[Fraction, int, int]]:
-        """Where beats fall under the figure, in pulses from its start: place, bar and beat number."""
-        marks, at, number = [], Fraction(0), 0
-        while at <= self.figure.pulses:
+    def _follower(self, number: int, opacity: float) -> Picture:
+        row, look = self.row, self.look
+        at = (number - 1) * self.figure.pulses * self.unit
+        kind = self.statement if self.schedule.is_followed else self.statement._replace(kind="tail")
+        repetition = Repetition("", number, 0, 1, 0, at, kind)
+        drawn = draw_soft_vessel(row, repetition, opacity)
+        if number > 2:
+            return drawn
+        width = self.figure.groups[0] * self.step
+        left = min(30.0, 0.08 * width)
+        x, room = row.x(at) + left, min(0.86 * width - left, self.canvas.right - row.x(at) - left)
+        colour = look.on_soft if self.schedule.is_followed else look.figure_text
+        for text in ("next", "next, if it went on")[:: 1 if self.schedule.is_followed else -1]:
+            if text_width(text, NEXT_SIZE, SEMIBOLD) <= room:
+                baseline = row.base - NEXT_RISE
+                drawn.append(draw_text(text, x, baseline, NEXT_SIZE, colour, SEMIBOLD, opacity=opacity))
+                break
+        return drawn
+
+    # Posts
+
+    def _beat_places(self) -> Iterator[tuple[Fraction, int, int]]:
+        """Where beats fall in the row, in pulses: place, bar and beat, both from 1; the closing downbeat too."""
+        at, number, end = Fraction(0), 0, Fraction(self.row.end, self.unit)
+        while at <= end:
             bar, beat = divmod(number, len(self.beats))
-            if at < self.figure.pulses:
-                marks.append((at, bar + 1, beat + 1))
+            yield at, bar + 1, beat + 1
             at += self.beats[beat]
             number += 1
-        return marks
 
-    def _accents(self, again: int, moment: Moment) -> Picture:
-        """The mastheads of the accents that the second pass has reached; on a downbeat the stroke that joins
-        both."""
+    def _posts(self) -> Picture:
+        """Bars, beats and pulses under the line; in a tall picture they run down to its foot."""
+        row, look = self.row, self.look
+        places = list(self._beat_places())
+        drawn: Picture = [draw_line(row)]
+        taken = {at for at, _, _ in places}
+        if self.step >= 12:
+            pulses = [at for at in range(row.end // self.unit + 1) if at not in taken]
+            drawn += [
+                draw_post(row, at * self.unit, 18, look.width_pulse + 1, look.meter_line) for at in pulses
+            ]
+        every = 0 if self._beats_counted() else self._numbered_bars()
+        for at, bar, beat in places:
+            length, width = self._post(bar, beat, every)
+            drawn.append(draw_post(row, float(at * self.unit), length, width, look.meter_line))
+            if self.canvas.tall and self.layout.staff is None and (not every or beat == 1):
+                x, top = row.x(float(at * self.unit)), row.line + length
+                below = rectangle(x - width / 2, top, x + width / 2, self.canvas.height)
+                drawn.append(draw(look.meter_line, below, opacity=POST_BELOW))
+        return drawn + (self._bar_numbers(places, every) if every else self._beat_numbers(places))
+
+    def _post(self, bar: int, beat: int, every: int) -> tuple[float, float]:
+        """Length and width of a post. Where only bars are numbered, those between them are short."""
+        style, look = self.row.style, self.look
+        if beat == 1:
+            short = every and (bar - 1) % every
+            return (style.beat * 0.6 if short else style.post), look.width_post
+        return (style.beat * 0.4 if every else style.beat), look.width_beat + (0 if every else 1)
+
+    def _beats_counted(self) -> bool:
+        """Whether there is room for the beats' numbers."""
+        shortest = min(self.beats) * self.unit * self.row.scale
+        return shortest >= text_width("00", self.row.style.bar, BOLD) + 2 * SYLLABLE_GAP
+
+    def _numbered_bars(self) -> int:
+        """Every which bar is numbered, where beats are not."""
+        bar = float(sum(self.beats)) * self.step
+        return next(every for every in (1, 2, 4, 8, 16, 32, 64, 256) if every * bar >= BAR_NUMBER + 22)
+
+    def _bar_numbers(self, places: list[tuple[Fraction, int, int]], every: int) -> Picture:
+        row, size = self.row, min(self.row.style.bar, BAR_NUMBER)
         drawn: Picture = []
-        for order, accent in enumerate(self.repetition.statement.accents, start=1):
-            if accent >= again:
-                continue
-            sounds = self.schedule.accent_start + accent * self.schedule.pulse
-            since = moment.since(sounds)
-            swell, opacity = 1 + (1 - arrive(since / self.look.fade)) / 3, min(1.0, 0.35 + since / 0.15)
-            drawn += self.keep(self._draw_accent, accent, order, swell, opacity)
+        for at, bar, beat in places:
+            x, text = row.x(float(at * self.unit)) + SYLLABLE_GAP, str(bar)
+            fits = x + text_width(text, size, BOLD) <= self.canvas.right
+            if beat == 1 and not (bar - 1) % every and at * self.unit < row.end and fits:
+                drawn.append(draw_text(text, x, row.feet - 1, size, self.look.meter_text, BOLD))
         return drawn
 
-    def _draw_accent(self, accent: int, order: int, swell: float, opacity: float) -> Picture:
-        row = self.row
-        downbeats = {at: bar for at, bar, beat in self._marks() if beat == 1}
-        lengths = dict(zip(self.starts, self.figure.groups, strict=True))
-        if accent not in lengths:
-            x, y = row.x(accent) + 0.5 * min(self.step, 20), row.hull_top + 12
-            return [draw(self.look.on_sail, disc(x, y, 7), opacity=opacity)]
-        length = lengths[accent]
-        if Fraction(accent) in downbeats:
-            landing = Landing("", 1, order, accent, downbeats[Fraction(accent)], True)
-            return [*draw_landing(row, landing, length, opacity)]
-        return [*draw_masthead(row, self.repetition, accent, length, swell, opacity)]
+    def _beat_numbers(self, places: list[tuple[Fraction, int, int]]) -> Picture:
+        """The beats' numbers, and what is counted between them where there is room."""
+        row, look, size = self.row, self.look, self.row.style.bar
+        drawn: Picture = []
+
+        def write(at: Fraction, text: str, weight: int) -> None:
+            x = row.x(float(at * self.unit)) + SYLLABLE_GAP
+            if at * self.unit < row.end and x + text_width(text, size, weight) <= self.canvas.right:
+                drawn.append(draw_text(text, x, self._count_line(), size, look.meter_text, weight))
+
+        for at, _, beat in places:
+            write(at, str(beat), BOLD)
+            length = self.beats[beat - 1]
+            if self.step >= SYLLABLE_PULSE and length.denominator == 1:
+                for number, syllable in enumerate(SYLLABLES.get(int(length), ()), start=1):
+                    write(at + number, syllable, REGULAR)
+        return drawn
+
+    def _count_line(self) -> float:
+        """The baseline of what is counted under the line."""
+        return self.row.line + self.row.style.beat + (8 if not self.canvas.tall else -2)
+
+    # Marks
+
+    def _landings(self) -> list[Landing]:
+        """The accents that fall on a downbeat of the row."""
+        downbeats = {at * self.unit: bar for at, bar, beat in self._beat_places() if beat == 1}
+        accents = enumerate(self.statement.accents, start=1)
+        return [Landing("", 1, n, at, downbeats[Fraction(at)], True) for n, at in accents if at in downbeats]
+
+    def _marks(self, moment: Moment) -> Picture:
+        """The hits inside groups that the first pass has reached, and the accents that the second one has."""
+        hits = self._counted(self.schedule.count_start, moment) * self.unit
+        reached = tuple(hit for hit in self.inner if hit < hits)
+        drawn = self.keep(draw_inner_hits, self.row, self.repetition, reached, self.look.on_sail)
+        again = self._counted(self.schedule.accent_start, moment) * self.unit
+        landed = {landing.at for landing in self._landings()}
+        for accent in self.statement.accents:
+            if accent >= again:
+                continue
+            since = moment.since(self.schedule.accent_start + accent // self.unit * self.schedule.pulse)
+            swell = 1 + (1 - arrive(since / self.look.swell)) / 3
+            opacity = min(1.0, 0.35 + since / 0.15)
+            drawn = [*drawn, *self.keep(self._accent, accent, accent in landed, swell, opacity)]
+        return drawn
+
+    def _accent(self, accent: int, landed: bool, swell: float, opacity: float) -> Picture:
+        """An accent's disc; on a downbeat with the stroke that joins it to the post, and a disc on the line."""
+        row, look = self.row, self.look
+        x, top = row.x(accent), accent_top(row, self.statement, accent)
+        drawn: Picture = []
+        if landed:
+            half = look.width_post / 2 + 1
+            drawn += [
+                draw(
+                    look.ground,
+                    rectangle(x - half - look.edge, top, x + half + look.edge, row.line),
+                    opacity=opacity,
+                ),
+                draw(look.ink, rectangle(x - half, top, x + half, row.feet), opacity=opacity),
+            ]
+            drawn += _disc(look, x, row.line, row.style.disc, opacity)
+        return drawn + _disc(look, x, top, row.style.disc * swell, opacity)
 
     def _playhead(self, moment: Moment) -> Picture:
-        """A disc that glides along the line while the figure is counted."""
-        passes = (self.schedule.count_start, self.schedule.accent_start, self.schedule.staff_start)
-        for start in (start for start in passes if start is not None):
-            place = (moment.seconds - start) / self.schedule.pulse
-            if 0 <= place < self.figure.pulses:
-                x, row = self.row.x(float(place)), self.row
-                return [
-                    draw(self.look.ground, disc(x, row.line, 13 + self.look.edge)),
-                    draw(self.look.ink, disc(x, row.line, 13)),
-                ]
+        """An upright stroke where the count is."""
+        for start in self.passes:
+            since = (moment.seconds - start) / self.schedule.pulse
+            if 0 <= since < min(self.schedule.against.shown, Fraction(self.row.end, self.unit)):
+                row, half, edge = self.row, self.look.width_playhead / 2, self.look.edge
+                x, top = row.x(float(since * self.unit)), row.base - row.style.sail - 34
+                under = rectangle(x - half - edge, top, x + half + edge, row.line)
+                stroke = rectangle(x - half, top, x + half, row.feet)
+                return [draw(self.look.ground, under), draw(self.look.ink, stroke)]
         return []
 
-    def _sum(self, moment: Moment) -> Picture:
-        """The sum, a term a beat, the total last; then what it is a sum of."""
-        shown = sum(1 for start in self.schedule.term_starts if moment.reached(start))
-        if not shown:
-            return []
-        since = moment.since(self.schedule.term_starts[shown - 1])
-        opacity = min(1.0, 0.35 + since / self.look.fade)
-        return self.keep(self._draw_sum, shown, opacity)
+    # Sum and staff
 
-    def _draw_sum(self, shown: int, opacity: float) -> Picture:
-        return draw_sum(self.look, self.lower.sum, shown, opacity)
+    def _sums(self, moment: Moment) -> Picture:
+        """The sum, term by term, under the figure's brace; then what is left of the bar."""
+        schedule, drawn = self.schedule, list[FilledShape]()
+        for placed in self.layout.sum:
+            start = schedule.term_starts[placed.term.after]
+            if moment.reached(start):
+                opacity = min(1.0, 0.35 + moment.since(start) / self.look.fade)
+                where = (placed.x, placed.baseline, placed.size)
+                drawn += self.keep(draw_sum, placed.term.words, *where, opacity, placed.tight)
+        for number, start in enumerate((schedule.term_starts[0], schedule.answer_start)):
+            if moment.reached(start) and number < len(self.layout.braces):
+                opacity = min(1.0, 0.35 + moment.since(start) / self.look.fade)
+                drawn += self.keep(self._brace, number, opacity)
+        rest = self.layout.rest
+        if rest and moment.reached(schedule.answer_start):
+            opacity = min(1.0, 0.35 + moment.since(schedule.answer_start) / self.look.fade)
+            where = (rest.x, rest.baseline, rest.size)
+            drawn += self.keep(draw_sum, rest.words, *where, opacity, rest.tight)
+        return drawn
+
+    def _brace(self, number: int, opacity: float) -> Picture:
+        it, width = self.layout.braces[number], self.look.width_line + 1
+        outline = brace(it.left, it.right, it.y, width, 20, self.layout.above)
+        return [draw(it.colour, *outline, opacity=opacity)] if it.right - it.left > 2 * width else []
 
     def _staff(self, moment: Moment) -> Picture:
         """The notes of the groups whose terms have come; in the last pass the disc under the one that sounds."""
-        staff, schedule = self.lower.staff, self.schedule
+        staff, schedule = self.layout.staff, self.schedule
         if staff is None:
             return []
         drawn: Picture = []
@@ -270,48 +422,53 @@ class FigureSegment(Segment):
                 drawn += self.keep(self._staff_lines, opacity)
             drawn += self.keep(self._staff_group, index, opacity)
         if schedule.staff_start is not None:
-            place = (moment.seconds - schedule.staff_start) / schedule.pulse
-            if 0 <= place < self.figure.pulses:
-                drawn += draw_pointer(staff, self.look, float(place))
+            since = (moment.seconds - schedule.staff_start) / schedule.pulse
+            if 0 <= since < self.figure.pulses:
+                drawn += draw_pointer(staff, self.look, float(since))
         return drawn
 
     def _staff_lines(self, opacity: float) -> Picture:
-        staff = self.lower.staff
-        return [*draw_staff_lines(staff, self.look, opacity)] if staff else []
+        staff = self.layout.staff
+        return draw_staff_lines(staff, self.look, opacity) if staff else []
 
     def _staff_group(self, index: int, opacity: float) -> Picture:
-        staff = self.lower.staff
-        return [*draw_staff_group(staff, self.look, index, opacity)] if staff else []
+        staff = self.layout.staff
+        return draw_staff_group(staff, self.look, index, opacity) if staff else []
 
-    def _note(self) -> str:
-        word = pulse_word(self.figure.pulse, self.figure.pulses)
-        return f"{word}; a bar of {self.schedule.bar.meter.text} has {self.bar_pulses}"
+    def _tempo(self, moment: Moment) -> Picture:
+        """While it is counted: at which tempo, where that is not the piece's."""
+        schedule = self.schedule
+        if schedule.quarters == schedule.piece_quarters or moment.reached(schedule.term_starts[0]):
+            return []
+        return self.keep(self._draw_tempo)
 
-    def _head(self) -> Picture:
-        second = f"a figure of {self.timeline.title}, in {pulse_word(self.figure.pulse)}"
-        return [*draw_title(self.look, self.figure.name, second), *draw_legend(self.look)]
+    def _draw_tempo(self) -> Picture:
+        canvas, look = self.canvas, self.look
+        heard, written = _tempo_text(self.schedule.quarters), _tempo_text(self.schedule.piece_quarters)
+        words = [
+            Words(f"Counted at {heard} quarters a minute", look.meter_text, SEMIBOLD),
+            Words(f"; the piece runs at {written}.", look.mute),
+        ]
+        size = look.size_sentence
+        lines = break_words(words, size, canvas.right - canvas.left, 2)
+        first = self.layout.sum[0].baseline - (len(lines) - 1) * size * 1.2 * (1 if self.layout.above else 0)
+        if self.layout.staff is not None and not self.layout.above:
+            first = self.row.feet + 60
+        return [
+            shape
+            for number, line in enumerate(lines)
+            for shape in draw_words(line, canvas.left, first + number * size * 1.2, size)
+        ]
 
-    def _counter(self, moment: Moment) -> Picture:
-        """Bar and beat of the pass; in the count-in the beats only."""
-        starts = [self._count_in_start(), self.schedule.count_start, self.schedule.accent_start]
-        if moment.reached(self.schedule.term_starts[0]):
-            again = self.schedule.staff_start
-            if again is None or not moment.reached(again) or moment.reached(again + self.pass_seconds):
-                return []
-            starts.append(again)
-        number = max(index for index, start in enumerate(starts) if moment.reached(start) or not index)
-        instant = moment.end - starts[number]
-        pulses = -(-instant // self.schedule.pulse) - 1
-        bar, into = divmod(max(pulses, 0), self.bar_pulses)
-        beat = 1 + sum(1 for edge in list(accumulate(self.beats))[:-1] if into >= edge)
-        entries = (
-            ("repetition", str(number) if number else ABSENT, 1),
-            ("bar", str(int(bar) + 1) if number else ABSENT, 1),
-            ("beat", str(beat), 1),
-        )
-        return self.keep(draw_counter, self.look, entries)
 
-    def _count_in_start(self) -> Fraction:
-        """Where the first bar of the count-in would begin if it were whole; 0 or before."""
-        bar = self.bar_pulses * self.schedule.pulse
-        return self.schedule.count_start - -(-self.schedule.count_start // bar) * bar
+def _disc(look: Look, x: float, y: float, radius: float, opacity: float) -> Picture:
+    return [
+        draw(look.ground, disc(x, y, radius + look.edge), opacity=opacity),
+        draw(look.ink, disc(x, y, radius), opacity=opacity),
+    ]
+
+
+def _tempo_text(quarters: Fraction) -> str:
+    """A tempo as a musician says it, to a tenth."""
+    rounded = Fraction(round(quarters * 10), 10)
+    return decimal_text(rounded) if rounded == quarters else f"about {decimal_text(rounded)}"

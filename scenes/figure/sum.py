@@ -1,164 +1,213 @@
-"""What stands under a figure: its groups added up and, if asked for, its notes on a staff.
+"""A figure's groups added up and what is left of its bar, as terms that come one after the other: worded, and laid out.
 
-The staff stands at the right of the sum where it has room there at a good size. Otherwise the sum is made smaller,
-the staff stands under it over the full width, on up to three systems, and the row above gives up height.
+A sum stands on one line as large as it fits, beside what is left of the bar; like groups are taken together where that
+is what lets it stand whole.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from itertools import accumulate, groupby
+from typing import NamedTuple
 
+from renderer.schedule.figure import Against, FigureSchedule
+from renderer.schedule.wording import mixed, pulse_word
 from renderer.timeline.model import Figure
-from scenes.draw.look import BOLD, CAPITAL, Look, RowStyle
-from scenes.draw.shapes import FilledShape, Words, draw_words, words_width
-from scenes.figure.staff import Staff, StaffBox, lay_staff
+from scenes.draw.look import Look
+from scenes.draw.shapes import Words
+from scenes.draw.sum_lines import number, sign, sum_places, sum_width
 
-SUM_BASELINE = 860.0
-NOTE_GAP, NOTE_DROP = 50.0, 62.0
-"""From the sum to the words after it, or down to them under it."""
-LOWEST = 938.0
-"""What stands here keeps above the foot."""
-MARGIN = 18.0
-COLUMN_GAP = 96.0
-"""Between the sum and a staff at its right."""
-GOOD_SPACE, BESIDE_SPACE = 16.0, 20.0
-"""Staff spaces, in pixels, for whose sake the row gives up height, and at which a staff stands beside the sum."""
-SQUEEZES = (0.0, 60.0, 110.0, 160.0)
-"""How much height the row gives up, in pixels."""
-MOST_SYSTEMS = 3
-
-Term = list[Words]
+LEAST_SUM, REST_SHARE, REST_LEAST = 56.0, 0.65, 42.0
+"""Type sizes: of the sum at least, and of what is left by that of the sum, and at least."""
+BETWEEN = 60.0
+"""Pixels between the sum and what is left."""
+LINE, MOST_LINES = 1.15, 2
+"""From one line of a long sum to the next, by its size."""
 
 
-@dataclass(frozen=True)
-class SumLayout:
-    """The sum's terms on their lines, and the words after it: what, from where, and whether they stand at all."""
+class Term(NamedTuple):
+    """One number of the sum with the sign before it; it comes with the sum's start number `after`."""
 
-    lines: tuple[tuple[Term, ...], ...]
-    size: float
+    words: tuple[Words, ...]
+    after: int
+
+
+class PlacedTerm(NamedTuple):
+    """A term where it stands."""
+
+    term: Term
+    x: float
     baseline: float
-    """Of the first line."""
-    note: Words
-    note_size: float
-    note_place: tuple[float, float] | None
+    size: float
+    tight: float
 
 
-@dataclass(frozen=True)
-class Lower:
-    """What stands under the row, and the row's own measures."""
+class PlacedSum(NamedTuple):
+    """A sum of one line that comes all at once."""
 
-    sum: SumLayout
-    staff: Staff | None
-    row: RowStyle
-
-
-def lay_lower(look: Look, figure: Figure, note: str, with_staff: bool, row_top: float) -> Lower:
-    """Lay out what stands under a figure's row that begins at `row_top`."""
-    terms = _terms(look, figure)
-    words = Words(note, look.meter_text)
-    if not with_staff:
-        return Lower(_lay_sum(look, terms, words), None, look.row_alone)
-    feet = row_top + look.row_alone.height(look)
-    return _beside(look, figure, terms, words, feet) or _beneath(look, figure, terms, words, feet)
+    words: tuple[Words, ...]
+    x: float
+    baseline: float
+    size: float
+    tight: float
 
 
-def _beside(look: Look, figure: Figure, terms: list[Term], note: Words, feet: float) -> Lower | None:
-    """The staff at the right of the sum, the words after the sum under it."""
-    size = look.size_sum
-    while size >= look.size_title:
-        column = max(_width(terms, size), words_width([note], look.size_sentence))
-        room = StaffBox(look.canvas.left + column + COLUMN_GAP, feet + MARGIN, look.canvas.right, LOWEST)
-        if room.left < room.right and (staff := lay_staff(figure, room, 1, BESIDE_SPACE)):
-            place = (float(look.canvas.left), SUM_BASELINE + NOTE_DROP)
-            placed = SumLayout((tuple(terms),), size, SUM_BASELINE, note, look.size_sentence, place)
-            return Lower(placed, staff, look.row_alone)
-        size -= 8
-    return None
+class Brace(NamedTuple):
+    """A length that is told."""
+
+    left: float
+    right: float
+    y: float
+    colour: str
 
 
-def _beneath(look: Look, figure: Figure, terms: list[Term], note: Words, feet: float) -> Lower:
-    """The staff under the sum, which stands small under the row."""
-    size, lines = _sum_lines(look, terms, look.size_title)
-    found = None
-    for squeeze in SQUEEZES:
-        first = feet - squeeze + MARGIN + size * CAPITAL + 8
-        last = first + (len(lines) - 1) * size * 1.15
-        room = StaffBox(look.canvas.left, last + MARGIN + 4, look.canvas.right, LOWEST)
-        staff = lay_staff(figure, room, MOST_SYSTEMS)
-        if staff and (found is None or staff.space > found[0].space):
-            found = staff, squeeze, first
-        if staff and staff.space >= GOOD_SPACE:
+def figure_sums(look: Look, figure: Figure) -> list[list[Term]]:
+    """The figure's sum, from its fullest wording to the shortest: all groups, like ones taken together, the total."""
+    amber, plus = look.figure_text, sign(look, "+")
+    equals, total = sign(look, "="), number(str(figure.pulses), look.ink)
+    last = len(figure.groups)
+    if last == 1:
+        pulses = Words(pulse_word(figure.pulse, figure.pulses), look.mute)
+        return [[Term((total,), 0), Term((pulses,), 1)]]
+    plain = [
+        Term((*([plus] if index else []), number(str(group), amber)), index)
+        for index, group in enumerate(figure.groups)
+    ]
+    runs: list[Term] = []
+    count = 0
+    for group, same in groupby(figure.groups):
+        times = len(list(same))
+        count += times
+        words = [plus] if runs else []
+        if times > 1:
+            words += [number(str(times), amber), sign(look, "×")]
+        runs.append(Term((*words, number(str(group), amber)), count - 1))
+    groups = Term((number(str(last), amber), Words("groups", look.mute)), last - 1)
+    closing = Term((equals, total), last)
+    return [[*plain, closing], [*runs, closing], [groups, closing]]
+
+
+def rest_words(look: Look, schedule: FigureSchedule) -> tuple[Words, ...]:
+    """What is left of the bar as a sum, what lies over it, or how often the figure fits; nothing where it fills it."""
+    against = schedule.against
+    pulses, shown = number(str(against.pulses), look.ink), number(mixed(against.shown), look.meter_text)
+    minus, times, equals = (sign(look, text) for text in "−×=")
+    if against.late:
+        under = number(mixed((against.bars - 1) * against.bar), look.meter_text)
+        return (pulses, minus, under, equals, number(mixed(against.late), look.figure_text))
+    fitting = number(str(against.fitting), look.figure_text)
+    if against.early:
+        of = (pulses,) if against.fitting == 1 else (fitting, times, pulses)
+        return (shown, minus, *of, equals, number(mixed(against.early), look.meter_text))
+    return (shown, equals, fitting, times, pulses) if against.fitting > 1 else ()
+
+
+def _rest_short(look: Look, schedule: FigureSchedule) -> tuple[Words, ...]:
+    """The same in one word, where a sum has no room."""
+    against = schedule.against
+    if against.late:
+        return (number(mixed(against.late), look.figure_text), number("over", look.figure_text))
+    if against.early:
+        return (number(mixed(against.early), look.meter_text), number("left", look.meter_text))
+    return ()
+
+
+def lay_sums(
+    look: Look,
+    schedule: FigureSchedule,
+    braces: Sequence[Brace],
+    baseline: float,
+    largest: float,
+    tight: float,
+    rise: float = 30.0,
+) -> tuple[tuple[PlacedTerm, ...], PlacedSum | None]:
+    """The sum as near under its brace as it stands whole, what is left of the bar beside it; else on several lines, the
+    first of them `rise` pixels higher."""
+    canvas = look.canvas
+    sums, rest = figure_sums(look, schedule.figure), rest_words(look, schedule)
+    wordings = [_rest_short(look, schedule)] if canvas.tall else [rest, _rest_short(look, schedule)]
+    centres = _centres(schedule.against, braces)
+    for terms in sums:
+        if terms is sums[-1] and 1 < len(_break_terms(look, sums[0], LEAST_SUM, tight)) <= MOST_LINES:
             break
-    if found is None:
-        raise ValueError(f"{figure.name} has more notes than a staff has room for")
-    staff, squeeze, first = found
-    x = look.canvas.left + _width(lines[-1], size) + NOTE_GAP
-    fits = x + words_width([note], look.size_least) <= look.canvas.right
-    last = first + (len(lines) - 1) * size * 1.15
-    placed = SumLayout(lines, size, first, note, look.size_least, (x, last) if fits else None)
-    return Lower(placed, staff, _squeezed(look.row_alone, squeeze))
+        flat = flat_words(terms)
+        for words in wordings:
+            size = largest
+            while size >= LEAST_SUM:
+                rest_size = max(REST_LEAST, size * REST_SHARE)
+                widths = sum_width(flat, size, tight), sum_width(words, rest_size, tight)
+                found = _side_by_side(look, widths, centres)
+                if found is not None:
+                    placed = place_line(terms, found[0], baseline, size, tight)
+                    beside = PlacedSum(words, found[1], baseline, rest_size, tight) if words else None
+                    return placed, beside
+                size -= 4
+    return _on_lines(look, sums[0], wordings[-1], baseline, tight, rise)
 
 
-def _squeezed(style: RowStyle, pixels: float) -> RowStyle:
-    """A row that is so much lower: its sails, and a little of the sky over them."""
-    sky = min(30.0, pixels / 5)
-    return replace(style, headroom=style.headroom - sky, sail=style.sail - pixels + sky)
+def _on_lines(
+    look: Look, terms: Sequence[Term], rest: tuple[Words, ...], baseline: float, tight: float, rise: float
+) -> tuple[tuple[PlacedTerm, ...], PlacedSum | None]:
+    """A long sum on several lines, what is left of the bar after its last term or on a line of its own."""
+    canvas, size, pitch = look.canvas, LEAST_SUM, LEAST_SUM * LINE
+    lines = _break_terms(look, terms, size, tight)
+    x = canvas.left + sum_width(flat_words(lines[-1]), size, tight) + BETWEEN
+    own = bool(rest) and x + sum_width(rest, REST_LEAST, tight) > canvas.right
+    below = len(lines) - 1 + own
+    first = baseline - (below * pitch if canvas.tall else rise)
+    placed = tuple(
+        term
+        for index, line in enumerate(lines)
+        for term in place_line(line, canvas.left, first + index * pitch, size, tight)
+    )
+    if not rest:
+        return placed, None
+    return placed, PlacedSum(rest, canvas.left if own else x, first + below * pitch, REST_LEAST, tight)
 
 
-def _lay_sum(look: Look, terms: list[Term], note: Words) -> SumLayout:
-    """The sum alone, as large as it fits; the words stand after it, or under it where it is one line."""
-    size, lines = _sum_lines(look, terms, look.size_sum)
-    first = SUM_BASELINE - (len(lines) - 1) * size * 0.6
-    last = first + (len(lines) - 1) * size * 1.15
-    x = look.canvas.left + _width(lines[-1], size) + NOTE_GAP
-    place = None
-    if x + words_width([note], look.size_sentence) <= look.canvas.right:
-        place = (x, last)
-    elif len(lines) == 1:
-        place = (float(look.canvas.left), last + NOTE_DROP)
-    return SumLayout(lines, size, first, note, look.size_sentence, place)
+def _centres(against: Against, braces: Sequence[Brace]) -> list[float]:
+    """The middles under which the sum and what is left of the bar stand."""
+    if len(braces) < 2 or against.late:
+        return [(braces[0].left + braces[-1].right) / 2]
+    return [(brace.left + brace.right) / 2 for brace in braces]
 
 
-def _terms(look: Look, figure: Figure) -> list[Term]:
-    """The groups with their signs, the total last."""
-    terms: list[Term] = []
-    for number, group in enumerate(figure.groups):
-        sign = [Words(" + ", look.mute, BOLD)] if number else []
-        terms.append([*sign, Words(str(group), look.sail_one, BOLD)])
-    return [*terms, [Words(" = ", look.mute, BOLD), Words(str(figure.pulses), look.ink, BOLD)]]
+def flat_words(terms: Sequence[Term]) -> list[Words]:
+    return [word for term in terms for word in term.words]
 
 
-def _sum_lines(look: Look, terms: list[Term], most: float) -> tuple[float, tuple[tuple[Term, ...], ...]]:
-    """The largest size at which the sum fits its width, on one line down to 56, else on several."""
-    size = min(float(most), (look.canvas.right - look.canvas.left) / _width(terms, 1))
-    if size >= look.size_title:
-        return size, (tuple(terms),)
-    size = float(look.size_sentence)
+def _side_by_side(
+    look: Look, widths: tuple[float, float], centres: Sequence[float]
+) -> tuple[float, float] | None:
+    """Where two sums begin on one line, each as near as can be to the middle of its brace; None without room."""
+    canvas, (one, other) = look.canvas, widths
+    apart = BETWEEN if other else 0.0
+    if one + apart + other > canvas.right - canvas.left:
+        return None
+    x = min(max(centres[0] - one / 2, canvas.left), canvas.right - one)
+    if not other:
+        return x, 0.0
+    aim = centres[1] - other / 2 if len(centres) > 1 else x + one + apart
+    beside = min(max(aim, x + one + apart), canvas.right - other)
+    return min(x, beside - apart - one), beside
+
+
+def place_line(
+    terms: Sequence[Term], x: float, baseline: float, size: float, tight: float
+) -> tuple[PlacedTerm, ...]:
+    """The terms of one line, each where its first number or sign begins."""
+    places, _ = sum_places(flat_words(terms), size, tight)
+    firsts = [0, *accumulate(len(term.words) for term in terms)]
+    return tuple(
+        PlacedTerm(term, x + places[first], baseline, size, tight)
+        for term, first in zip(terms, firsts, strict=False)
+    )
+
+
+def _break_terms(look: Look, terms: Sequence[Term], size: float, tight: float) -> list[list[Term]]:
+    """Terms on as many lines as they need."""
+    room = look.canvas.right - look.canvas.left
     lines: list[list[Term]] = [[]]
-    x = 0.0
     for term in terms:
-        if x + words_width(term, size) > look.canvas.right - look.canvas.left:
+        if lines[-1] and sum_width(flat_words([*lines[-1], term]), size, tight) > room:
             lines.append([])
-            x = 0.0
         lines[-1].append(term)
-        x += words_width(term, size)
-    return size, tuple(map(tuple, lines))
-
-
-def _width(terms: Iterable[Term], size: float) -> float:
-    return sum(words_width(term, size) for term in terms)
-
-
-def draw_sum(look: Look, place: SumLayout, shown: int, opacity: float) -> list[FilledShape]:
-    """The first `shown` terms, the last of them fading in; with the total the words after it."""
-    drawn: list[FilledShape] = []
-    done, total = 0, sum(map(len, place.lines))
-    for number, line in enumerate(place.lines):
-        x, baseline = look.canvas.left, place.baseline + number * place.size * 1.15
-        for term in line:
-            if done < shown:
-                drawn += draw_words(term, x, baseline, place.size, opacity if done == shown - 1 else 1.0)
-            x += words_width(term, place.size)
-            done += 1
-    if shown == total and place.note_place:
-        drawn += draw_words([place.note], *place.note_place, place.note_size, opacity)
-    return drawn
+    return lines

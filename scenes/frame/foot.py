@@ -8,6 +8,8 @@ from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width
 
 MARKS = {
+    "accent": "accent",
+    "hit": "hit inside a group",
     "crossing": "chord turns inside a repetition",
     "landing": "accent on a downbeat",
     "realignment": "starts on a downbeat again",
@@ -36,6 +38,14 @@ def draw_legend(look: Look, marks: Collection[str]) -> list[FilledShape]:
 
 
 def _sign(look: Look, mark: str, x: float, y: float) -> list[FilledShape]:
+    if mark == "accent":
+        return [draw(look.mute, disc(x, y, 11))]
+    if mark == "hit":
+        notch, dot = rectangle(x + 0.5, y - 2, x + 3.5, y + 7), disc(x + 2, y - 6, 7)
+        return [
+            draw(look.sail_one, rectangle(x - 14, y - 14, x + 18, y + 12)),
+            draw(look.on_sail, notch, dot),
+        ]
     if mark == "crossing":
         return [draw(look.mute, lozenge(x, y, 10, 13))]
     upright = rectangle(x - 2.5, y - 20, x + 2.5, y + 20)

@@ -8,6 +8,7 @@ and a margin beyond its ends, into which a repetition that goes on in the next r
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import inf
 
 import numpy as np
 
@@ -37,6 +38,8 @@ class Row:
     """The longest group of the piece in ticks: its sail has the full height."""
     lift: float = 0.0
     """How far the hulls lie above the line, where other voices lie between."""
+    longest_bow: float = inf
+    """How long a bow may be: half a pulse where counts stand in the hulls."""
 
     def __hash__(self) -> int:
         return hash((self.start, self.end, self.top))
@@ -140,7 +143,7 @@ def vessel_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> tup
     if statement.cut:
         contours.append(torn_hull(left + inset, right - inset, top, bottom))
     elif right - left > 2 * inset:
-        bow = min(1.15 * (bottom - top), 0.3 * (right - left))
+        bow = min(1.15 * (bottom - top), 0.3 * (right - left), row.longest_bow)
         contours.append(hull(left + inset, right - inset, top, bottom, bow))
     return clip_all(contours, row.left, row.right)
 
