@@ -89,6 +89,37 @@ def sail(x: float, base: float, width: float, height: float) -> Contour:
     return contour_from_points([edge(foot, top), curve, edge(end, foot)])
 
 
+def sail_between(
+    x: float, base: float, width: float, height: float, left: float, right: float
+) -> Contour | None:
+    """The part of a sail between two upright lines: what `clip` gives of it, in a fraction of the time."""
+    left, right = max(left, x), min(right, x + width)
+    if right <= left:
+        return None
+    across = (0.0, 0.46 * width, 0.94 * width, width)
+    first, last = (_crossing(across, place - x) for place in (left, right))
+    points = list(zip((x + part for part in across), (base - height * part for part in _SAIL), strict=True))
+    top = _sub_curve(points, first, last)
+    foot, end = (left, base), (right, base)
+    return contour_from_points([edge(foot, top[0]), top, edge(top[3], end), edge(end, foot)])
+
+
+_SAIL = (1.0, 0.97, 0.62, 0.0)
+"""Heights of the points of a sail's curve, as shares of its own."""
+
+
+def _sub_curve(points: Sequence[Point], first: float, last: float) -> list[Point]:
+    """A cubic from one share of it to another."""
+
+    def at(*shares: float) -> Point:
+        row = list(points)
+        for share in shares:
+            row = [(ax + (bx - ax) * share, ay + (by - ay) * share) for (ax, ay), (bx, by) in pairwise(row)]
+        return row[0]
+
+    return [at(first, first, first), at(first, first, last), at(first, last, last), at(last, last, last)]
+
+
 def sail_height(width: float, height: float, across: float) -> float:
     """How high a sail stands `across` pixels from its upright edge."""
     x, y = (0.0, 0.46 * width, 0.94 * width, width), (1.0, 0.97, 0.62, 0.0)
@@ -244,6 +275,19 @@ def clip_all(contours: Iterable[Contour], left: float, right: float) -> tuple[Co
     return tuple(contour for contour in clipped if contour is not None)
 
 
+def _crossing(values: tuple[float, float, float, float], line: float) -> float:
+    """Where a cubic that only rises or only falls takes a value, as a share of it, as near as a float can be."""
+    rising = values[0] <= values[3]
+    low, high = 0.0, 1.0
+    for _ in range(52):
+        middle = (low + high) / 2
+        if (_cubic(values, middle) < line) == rising:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
 def _crossings(curve: Contour, lines: Iterable[float]) -> list[float]:
     """Where a curve crosses upright lines, as shares of it."""
     x0, x1, x2, x3 = curve[:, 0].tolist()
@@ -252,7 +296,13 @@ def _crossings(curve: Contour, lines: Iterable[float]) -> list[float]:
     found = set()
     for line in lines:
         if min(x0, x1, x2, x3) <= line <= max(x0, x1, x2, x3):
-            roots = [(line - x0) / (x3 - x0)] if straight and x3 != x0 else np.roots([*powers, x0 - line])
+            roots: Iterable[complex]
+            if straight and x3 != x0:
+                roots = [(line - x0) / (x3 - x0)]
+            elif x0 <= x1 <= x2 <= x3 or x0 >= x1 >= x2 >= x3:
+                roots = [_crossing((x0, x1, x2, x3), line)]
+            else:
+                roots = np.roots([*powers, x0 - line])
             found |= {float(root.real) for root in roots if abs(root.imag) < 1e-9}
     return sorted(share for share in found if 1e-9 < share < 1 - 1e-9)
 

@@ -57,6 +57,8 @@ class PlaySegment(HeadedSegment):
         self.longest_group = max(
             (g.written for r in timeline.repetitions for g in r.statement.groups), default=1
         )
+        self._reached: tuple[Moment | None, int | None] = (None, None)
+        self._current: tuple[Moment | None, int] = (None, 0)
         self.starts = [self.seconds_of(schedule.spans[row.span], row.start) for row in self.rows]
         self.ahead = self._beats_ahead()
         self.foot = SidesFoot(schedule, look, stacked=not look.canvas.legend)
@@ -72,7 +74,12 @@ class PlaySegment(HeadedSegment):
         return [click.seconds for click in count_in_clicks(self.timeline, bar, downbeat, downbeat)]
 
     def _now(self, moment: Moment) -> int | None:
-        """The last tick that this frame has reached; None in the count-in."""
+        """The last tick that this frame has reached; None in the count-in. It is asked for several times a frame."""
+        if self._reached[0] is not moment:
+            self._reached = moment, self._find_now(moment)
+        return self._reached[1]
+
+    def _find_now(self, moment: Moment) -> int | None:
         span = self.schedule.span_at(moment.end)
         if not moment.reached(span.seconds):
             return None
@@ -82,8 +89,8 @@ class PlaySegment(HeadedSegment):
         return at
 
     def seconds_of(self, span: Span, at: int) -> Fraction:
-        """When tick `at` of a span sounds in the segment."""
-        return self.schedule.seconds_of(span, at)
+        """When tick `at` of a span sounds in the segment; asked for again and again while it does."""
+        return self.keep(self.schedule.seconds_of, span, at)
 
     def row(self, index: int) -> Row:
         """A row where it stands, as for the lowest voice."""
@@ -95,14 +102,12 @@ class PlaySegment(HeadedSegment):
 
     def current(self, moment: Moment) -> int:
         """The row in which the playhead is, by index."""
-        return max(0, sum(moment.reached(start) for start in self._near(moment)) + self._before(moment) - 1)
-
-    def _before(self, moment: Moment) -> int:
-        return max(0, bisect_right(self.starts, moment.seconds) - 1)
-
-    def _near(self, moment: Moment) -> Sequence[Fraction]:
-        first = self._before(moment)
-        return self.starts[first : first + 2]
+        if self._current[0] is not moment:
+            first = max(0, bisect_right(self.starts, moment.seconds) - 1)
+            near = self.starts[first : first + 2]
+            index = max(0, first + sum(moment.reached(start) for start in near) - 1)
+            self._current = moment, index
+        return self._current[1]
 
     def position(self, moment: Moment, row: PlayRow) -> float:
         """Where the playhead is in its row, in ticks."""
@@ -168,15 +173,15 @@ class PlaySegment(HeadedSegment):
     def _just_sounded(self, index: int, now: int, moment: Moment) -> list[tuple[int, float]]:
         """The accents' ticks of the last moments, with the seconds since they sounded."""
         span, swell = self.schedule.span_at(moment.end), self.look.swell
-        voices, row = range(len(self.voices)), self.row(index)
-        ticks = [mark.at for voice in voices for mark in self.keep(self._marks, index, voice)]
-        found = []
-        for at in sorted(set(ticks)):
-            if row.start <= at <= now:
-                since = moment.since(self.seconds_of(span, at))
-                if since < swell:
-                    found.append((at, since))
-        return found
+        found = set()
+        for voice in range(len(self.voices)):
+            marks = self.keep(self._marks, index, voice)
+            for number in reversed(range(bisect_right([mark.at for mark in marks], now))):
+                since = moment.since(self.seconds_of(span, marks[number].at))
+                if since >= swell:
+                    break
+                found.add((marks[number].at, since))
+        return sorted(found)
 
     # What stands still
 

@@ -9,12 +9,15 @@ from typing import NamedTuple
 from renderer.schedule.play import PlaySchedule
 from renderer.timeline.model import Repetition
 from scenes.draw.look import BOLD, CAPITAL, Look, arrive
-from scenes.draw.paths import clip_all, disc, lozenge, rectangle, ring
+from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring, sail_between
 from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import FilledShape, draw, place
 from scenes.draw.text import letter, text_width
-from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel
+from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel, hull_contours
 from scenes.row.marks import hull_note
+
+OVERLAP = 2.0
+"""Pixels by which what lights up reaches back under what is lit."""
 
 
 class Mark(NamedTuple):
@@ -76,8 +79,40 @@ class PlayVoice:
         for number in range(inside.start, done):
             drawn += self.segment.keep(self._draw_lit, row, number)
         if done < inside.stop and self._starts[done] <= now:
-            drawn += draw_vessel(row, self.repetitions[done], self._colour(done), until=x)
+            drawn += self._sounding_vessel(row, done, now, x)
         return drawn
+
+    def _sounding_vessel(self, row: Row, number: int, now: int, x: float) -> Picture:
+        """What is lit of the repetition that sounds: its finished pulses, kept, and the rest up to pixel `x`, which
+        reaches back under them so that there is no seam."""
+        repetition = self.repetitions[number]
+        if repetition.statement.kind == "tail":
+            return draw_vessel(row, repetition, self._colour(number), until=x)
+        pulses = (now - repetition.at) // repetition.statement.pulse
+        edge = min(x, row.x(repetition.at + pulses * repetition.statement.pulse))
+        drawn = [*self.segment.keep(self._draw_finished, row, number, pulses)] if pulses else []
+        left = max(row.left, edge - OVERLAP)
+        contours: list[Contour] = []
+        for group in repetition.statement.groups:
+            start = row.x(repetition.at + group.at)
+            if start >= x:
+                break
+            if row.x(repetition.at + group.at + group.length) > left:
+                width, height = group.written * row.scale - row.look.gap, row.base - row.mast(group.written)
+                part = sail_between(start, row.base, width, height, left, x) if width > 3 else None
+                contours += [] if part is None else [part]
+        bow = 1.15 * row.style.hull + VESSEL_GAP
+        if row.x(repetition.at) + bow < left < x < row.x(repetition.end) - bow:
+            contours.append(rectangle(left, row.hull_top, x, row.hull_bottom))
+        else:
+            contours += clip_all(hull_contours(row, repetition), left, x)
+        return [*drawn, draw(self._colour(number), *contours)] if contours else drawn
+
+    def _draw_finished(self, row: Row, number: int, pulses: int) -> Picture:
+        """The first pulses of a repetition, lit."""
+        repetition = self.repetitions[number]
+        edge = row.x(repetition.at + pulses * repetition.statement.pulse)
+        return draw_vessel(row, repetition, self._colour(number), until=edge)
 
     def _draw_lit(self, row: Row, number: int) -> Picture:
         return draw_vessel(row, self.repetitions[number], self._colour(number))
@@ -138,18 +173,35 @@ class PlayVoice:
         not."""
         if "numbers" in self.schedule.without or row.style.hull < row.style.number * CAPITAL + 4:
             return []
+        places = self.segment.keep(self._row_places, row)
+        passed = 0 if now is None else sum(right <= x for _, _, _, right in places)
+        if now is None or not any(left < x < right for _, _, left, right in places):
+            return self.segment.keep(self._draw_numbers, row, passed)
         drawn: Picture = []
-        for number in self.in_row(row):
-            for text, left, right in self.segment.keep(self._find_places, row, number):
-                lit = now is not None and self._starts[number] <= now
-                if not lit or right <= x or left >= x:
-                    on = lit and right <= x
-                    drawn += self.segment.keep(self._draw_number, row, number, text, left, on)
-                    continue
-                for on in (True, False):
-                    bounds = (row.left, x) if on else (x, row.right)
-                    drawn += self._draw_number(row, number, text, left, on, bounds)
+        for number, text, left, right in places:
+            if not left < x < right:
+                drawn += self.segment.keep(self._draw_number, row, number, text, left, right <= x)
+                continue
+            for on in (True, False):
+                bounds = (row.left, x) if on else (x, row.right)
+                drawn += self._draw_number(row, number, text, left, on, bounds)
         return drawn
+
+    def _draw_numbers(self, row: Row, passed: int) -> Picture:
+        """All texts in the hulls of a row, so many of them on lit hulls."""
+        drawn: Picture = []
+        for order, (number, text, left, _) in enumerate(self.segment.keep(self._row_places, row)):
+            drawn += self.segment.keep(self._draw_number, row, number, text, left, order < passed)
+        return drawn
+
+    def _row_places(self, row: Row) -> list[tuple[int, str, float, float]]:
+        """All texts in the hulls of a row from left to right: the repetition's index, the text, its left and right
+        end."""
+        return [
+            (number, text, left, right)
+            for number in self.in_row(row)
+            for text, left, right in self._find_places(row, number)
+        ]
 
     def _find_places(self, row: Row, number: int) -> list[tuple[str, float, float]]:
         """A repetition's number and what stands beside it in its hull, with their left and right ends."""

@@ -139,13 +139,20 @@ def vessel_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> tup
         if width > 3 * inset and height > 3 * inset:
             whole = sail(x + inset, row.base - inset, width - 2.2 * inset, height - 2.2 * inset)
             contours += clip_all([whole], x, right if group.written > group.length else end)
+    return clip_all([*contours, *hull_contours(row, repetition, inset)], row.left, row.right)
+
+
+def hull_contours(row: Row, repetition: Repetition, inset: float = 0.0) -> list[Contour]:
+    """A repetition's hull, wherever it ends."""
+    left, end = row.x(repetition.at) + inset, row.x(repetition.end)
+    right = end - min(VESSEL_GAP, 0.3 * (end - row.x(repetition.at))) - inset
     top, bottom = row.hull_top + inset, row.hull_bottom - inset
-    if statement.cut:
-        contours.append(torn_hull(left + inset, right - inset, top, bottom))
-    elif right - left > 2 * inset:
-        bow = min(1.15 * (bottom - top), 0.3 * (right - left), row.longest_bow)
-        contours.append(hull(left + inset, right - inset, top, bottom, bow))
-    return clip_all(contours, row.left, row.right)
+    if repetition.statement.cut:
+        return [torn_hull(left, right, top, bottom)]
+    if right <= left:
+        return []
+    bow = min(1.15 * (bottom - top), 0.3 * (right - left + 2 * inset), row.longest_bow)
+    return [hull(left, right, top, bottom, bow)]
 
 
 def draw_vessel(
