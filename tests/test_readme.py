@@ -2,12 +2,16 @@
 
 import re
 import shlex
+import tomllib
+from fractions import Fraction
 from pathlib import Path
+from unittest.mock import create_autospec
 
 import pytest
 
 from renderer.command import main
 from renderer.lesson.lesson import open_lesson
+from renderer.video.render import render_lesson
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -37,9 +41,32 @@ def test_its_commands_are_taken_as_written(line: str) -> None:
     main.commands[name].make_context(name, arguments)
 
 
-def test_its_python_compiles_and_its_links_lead_somewhere() -> None:
-    for block in re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL):
-        compile(block, "README.md", "exec")
+def test_its_python_runs(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """All but the drawing, which other tests do."""
+    render = create_autospec(render_lesson)
+    monkeypatch.setattr("renderer.video.render.render_lesson", render)
+    monkeypatch.chdir(ROOT)
+    (block,) = re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL)
+    exec(compile(block, "README.md", "exec"), {"__name__": "__main__"})
+    # The example's figure lasts 11 sixteenths, its tempo is 112 quarters a minute.
+    starts = [(1 + n * 11 // 16, float(Fraction(n * 11 * 60, 4 * 112))) for n in range(3)]
+    expected = [f"{n + 1} {bar} {seconds}" for n, (bar, seconds) in enumerate(starts)]
+    assert capsys.readouterr().out.splitlines() == expected
+    render.assert_called_once()
+
+
+def test_its_links_lead_somewhere() -> None:
     links = re.findall(r"\]\(([^)#]+)\)", README)
     assert links
     assert [link for link in links if not (ROOT / link).exists()] == []
+
+
+def test_all_names_every_extra() -> None:
+    """README promises all extras; `check` is for the tests."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    used = sorted(set(extras) - {"all", "check"})
+    assert extras["all"] == [f"barcross[{','.join(used)}]"]
+    assert "barcross[all]" in extras["check"]
+    for name in used:
+        assert f"`{name}`" in README
