@@ -1,6 +1,5 @@
 """Exact time on a grid. Expected values are arithmetic, or from the source named beside them."""
 
-import doctest
 from fractions import Fraction
 from itertools import accumulate
 
@@ -8,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from renderer.core import time_grid as indices
 from renderer.core.time_grid import (
     frame_index_to_seconds,
     nearest,
@@ -22,10 +20,6 @@ RATES = [Fraction(24000, 1001), Fraction(24), Fraction(25), NTSC, Fraction(30), 
 
 seconds_of_a_day = st.fractions(min_value=-60, max_value=DAY, max_denominator=10**9)
 rates = st.sampled_from(RATES)
-
-
-def test_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(indices).failed == 0
 
 
 @pytest.mark.parametrize(

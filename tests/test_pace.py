@@ -1,17 +1,11 @@
 """How long a sentence stands, how long an explaining segment counts in, and the words for numbers."""
 
-import doctest
 from fractions import Fraction
 
 import pytest
 
-from renderer.schedule import pace, wording
 from renderer.schedule.pace import MOST_LEAD, STILL_LEAD, reading_seconds, short_lead
 from renderer.spec.sound import ClickSpec
-
-
-def test_the_examples_hold() -> None:
-    assert doctest.testmod(pace).failed == doctest.testmod(wording).failed == 0
 
 
 @pytest.mark.parametrize(("words", "seconds"), [(1, "2"), (3, "2"), (4, "12/5"), (10, "24/5")])

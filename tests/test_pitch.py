@@ -1,16 +1,9 @@
 """Roots that names of harmonies name, and frequencies."""
 
-import doctest
-
 import pytest
 from music21 import harmony as music21_harmony
 
-from renderer.audio import pitch
 from renderer.audio.pitch import key_to_hertz, root_of
-
-
-def test_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(pitch).failed == 0
 
 
 @pytest.mark.parametrize(

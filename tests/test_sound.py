@@ -1,6 +1,5 @@
 """The click: where it starts, how loud it is, and what comes back from files."""
 
-import doctest
 import os
 import subprocess
 import sys
@@ -15,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from renderer.audio import click_track as sound
 from renderer.audio.click_sounds import build_click_sound
 from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks
 from renderer.core.errors import FileError
@@ -56,10 +54,6 @@ def read_wave(path: Path) -> NDArray[np.int16]:
     with wave.open(str(path)) as file:
         assert (file.getsampwidth(), file.getframerate()) == (2, RATE)
         return np.frombuffer(file.readframes(file.getnframes()), "<i2").reshape(-1, file.getnchannels())
-
-
-def test_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(sound).failed == 0
 
 
 def test_importing_says_nothing_where_no_decoding_program_is_installed(tmp_path: Path) -> None:

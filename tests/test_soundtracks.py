@@ -1,6 +1,5 @@
 """Sound files: every click and hit on its sample, stems that add up, loudness and peaks in the file."""
 
-import doctest
 import json
 import wave
 from fractions import Fraction
@@ -42,10 +41,6 @@ def read_wave_24(path: Path) -> NDArray[np.int32]:
 
 def hits(lesson: Lesson, lead: Fraction) -> list[int]:
     return [nearest_sample(lead + lesson.timeline.seconds(hit.at)) for hit in lesson.timeline.hits]
-
-
-def test_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(soundtracks).failed == 0
 
 
 def test_every_click_and_hit_in_the_decoded_file_is_exact(tmp_path: Path) -> None:

@@ -1,6 +1,5 @@
 """spread: what is asked, what is shown at tempo and in a hurry, and that the answer speaks of what is seen."""
 
-import doctest
 import re
 from fractions import Fraction
 from itertools import pairwise
@@ -9,7 +8,6 @@ from math import lcm
 import numpy as np
 import pytest
 
-from renderer.schedule import phrases
 from renderer.schedule.course import HURRY_SECONDS, REAL_BARS, REAL_SECONDS
 from renderer.schedule.pace import AFTER_ANSWER, MOST_LEAD, reading_seconds
 from renderer.schedule.phrases import text_of
@@ -311,10 +309,6 @@ def test_a_canvas_is_filled() -> None:
         lowest = rows.row(rows.page - 1, rows.page - 1, segment.look, 1)
         feet = canvas.height if canvas.tall else lowest.feet
         assert feet - rows.top >= 0.75 * (canvas.stage_bottom - canvas.stage_top)
-
-
-def test_the_example_of_a_sentence_holds() -> None:
-    assert doctest.testmod(phrases).failed == 0
 
 
 def test_words_that_speak_of_a_side_are_bold_in_its_colour() -> None:
