@@ -92,6 +92,35 @@ def place_of(module: str) -> str:
     return module if folder in PACKAGES else folder
 
 
+def description(place: Path) -> str:
+    """What a folder or a file says it is for: its docstring's first line."""
+    path = place / "__init__.py" if place.is_dir() else place
+    return (ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").partition("\n")[0]
+
+
+def tree() -> str:
+    """The folders and loose files from the ground up, a line each; the segments, which are all alike, share one."""
+    lines = []
+    for package in PACKAGES:
+        lines.append((f"{package}/", description(ROOT / package)))
+        rooms: dict[str, list[str]] = {}
+        for place in sorted(FLOOR_OF, key=lambda place: FLOOR_OF[place]):
+            _, room, *inner = place.split(".") if place.startswith(f"{package}.") else ("", "")
+            path = ROOT / package / room
+            if room and not inner:
+                name = f"{room}/" if path.is_dir() else f"{room}.py"
+                said = description(path if path.is_dir() else path.with_suffix(".py"))
+                rooms.setdefault(said.replace(f" `{room}`", ""), []).append(name)
+                for folder in sorted(path.glob("*/__init__.py")):
+                    rooms[description(folder.parent)] = [f"  {folder.parent.name}/"]
+        lines += [(f"  {' '.join(names)}", said) for said, names in rooms.items()]
+    width = max(len(name) for name, _ in lines if len(name) < 20) + 2
+    return "\n".join(
+        f"{name:{width}}{said}" if len(name) < width else f"{name}\n{'':{width}}{said}"
+        for name, said in lines
+    )
+
+
 def used_modules(module: str) -> set[str]:
     return {name for name in imports(MODULES[module]) if name in MODULES}
 
@@ -117,6 +146,11 @@ def test_every_folder_says_what_it_is_for_and_nothing_else() -> None:
         tree = ast.parse((folder / "__init__.py").read_text(encoding="utf-8"))
         assert ast.get_docstring(tree), folder
         assert len(tree.body) == 1, folder
+
+
+def test_developers_are_shown_the_house_as_it_is() -> None:
+    shown = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"```\n{tree()}\n```" in shown, f"DEVELOPERS.md, The house, shows:\n{tree()}"
 
 
 @pytest.mark.parametrize("package", PACKAGES)

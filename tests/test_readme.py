@@ -1,4 +1,4 @@
-"""What README shows works as it is written there."""
+"""What README shows works as it is written there; DEVELOPERS names every slow test."""
 
 import re
 import shlex
@@ -70,3 +70,11 @@ def test_all_names_every_extra() -> None:
     assert "barcross[all]" in extras["check"]
     for name in used:
         assert f"`{name}`" in README
+
+
+def test_developers_are_told_what_each_slow_test_proves() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (`test_.*?) \|", text, flags=re.MULTILINE)
+    files = (ROOT / "tests").glob("test_*.py")
+    slow = {path.name for path in files if "pytest.mark" + ".slow" in path.read_text(encoding="utf-8")}
+    assert {name for row in rows for name in re.findall(r"`(test_\w+\.py)`", row)} == slow

@@ -1,1 +1,1 @@
-"""One text to one value, and what was meant by a text that is none."""
+"""One text to one value; what a wrong text was probably meant to be."""
