@@ -66,7 +66,7 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
             position, row = segment.position(moment, segment.rows[index]), segment.row(index)
             colours = (DARK.sail(repetition.number), DARK.sail_soft)
             away, last = 0.7 * statement.pulse, repetition.end - statement.pulse / 2
-            if repetition.at + 0.3 * statement.pulse < position - away:
+            if max(repetition.at, row.start) + 0.3 * statement.pulse < position - away:
                 yield Probe(frame, row.x(position - away), row.hull_top + 4, *colours)
             if repetition.at < position + away < min(last, row.end):
                 yield Probe(frame, row.x(position + away), row.hull_top + 4, *colours[::-1])
