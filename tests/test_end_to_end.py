@@ -47,6 +47,10 @@ def expected_frame(seconds: Fraction, quality: Quality) -> int:
     return floor(seconds * quality.frames_per_second + Fraction(1, 2))
 
 
+STROKE = 14.0
+"""Pixels beside a downbeat in which a landing's stroke may stand."""
+
+
 def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[Probe]:
     """In the middle of each pulse of each repetition: lit up to the playhead, in its colour, and not beyond.
 
@@ -66,10 +70,10 @@ def play_probes(lesson: Lesson, planned: Planned, quality: Quality) -> Iterator[
             position, row = segment.position(moment, segment.rows[index]), segment.row(index)
             colours = (DARK.sail(repetition.number), DARK.sail_soft)
             away, last = 0.7 * statement.pulse, repetition.end - statement.pulse / 2
-            if max(repetition.at, row.start) + 0.3 * statement.pulse < position - away:
-                yield Probe(frame, row.x(position - away), row.hull_top + 4, *colours)
-            if repetition.at < position + away < min(last, row.end):
-                yield Probe(frame, row.x(position + away), row.hull_top + 4, *colours[::-1])
+            inside = repetition.at < position - away, repetition.at < position + away < min(last, row.end)
+            for place, there, seen in zip((position - away, position + away), inside, (1, -1), strict=True):
+                if there and not any(abs(row.x(bar.at) - row.x(place)) < STROKE for bar in timeline.bars):
+                    yield Probe(frame, row.x(place), row.hull_top + 4, *colours[::seen])
 
 
 def figure_probes(planned: Planned, lesson: Lesson, quality: Quality) -> Iterator[Probe]:
