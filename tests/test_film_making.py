@@ -26,6 +26,7 @@ from renderer.video.h264 import EncodedChunk
 from renderer.video.render import Quality, Rendered, render_lesson
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, WorkerPool, in_this_process, local_workers
+from tests.kills import Kills, processes
 from tests.lessons import SHORT, make_lesson
 
 ROOT = Path(__file__).parent.parent
@@ -272,14 +273,6 @@ class TestStopped:
             render(tmp_path)
 
 
-def running() -> Iterator[tuple[int, str]]:
-    """Process group and state of every process (proc(5), stat)."""
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        with suppress(OSError):
-            state, _, group = path.read_text().rpartition(")")[2].split()[:3]
-            yield int(group), state
-
-
 @dataclass
 class Session:
     """A render by the command line, in a process group of its own."""
@@ -290,7 +283,7 @@ class Session:
     def gone(self) -> bool:
         """Whether no process of it runs any more. One that only waits to be fetched by init has ended."""
         self.process.poll()
-        return not any(group == self.process.pid for group, state in running() if state not in "ZX")
+        return not processes(self.process.pid)
 
     def wait_gone(self, seconds: float) -> float:
         """Seconds until no process is left."""
@@ -382,20 +375,26 @@ class TestCommand:
             assert (folder / FILM).read_bytes() == expected
 
     @pytest.mark.slow
-    def test_a_render_that_is_killed_again_and_again_gets_there(
-        self, tmp_path: Path, start: Callable[..., Session], expected: bytes
-    ) -> None:
-        folder = tmp_path / "out"
+    def test_a_render_that_is_killed_at_any_moment_is_finished_by_the_next(self, tmp_path: Path) -> None:
+        kills = Kills(tmp_path)
         chance = random.Random(1)
-        for _ in range(20):
-            session = start(folder, "--jobs", "2")
-            time.sleep(chance.uniform(0.2, 2.5))
-            os.kill(session.process.pid, signal.SIGKILL)
-            session.process.wait()
-            session.wait_gone(5)
-            film = folder / FILM
-            assert not film.exists() or film.read_bytes() == expected
-        session = start(folder, "--jobs", "2")
-        _, told = session.process.communicate(timeout=60)
-        assert session.process.returncode == 0, told
-        assert (folder / FILM).read_bytes() == expected
+        killed = {kills.kill(chance) for _ in range(20)}
+        assert {"the command", "a worker"} <= killed
+
+    @pytest.mark.slow
+    def test_ctrl_c_while_workers_start_prints_no_traceback(
+        self, tmp_path: Path, start: Callable[..., Session]
+    ) -> None:
+        chance = random.Random(2)
+        for number in range(10):
+            session = start(tmp_path / f"out{number}", "--jobs", "2")
+            while len(processes(session.process.pid)) < 2 and session.process.poll() is None:
+                time.sleep(0.005)
+            time.sleep(chance.uniform(0, 0.5))
+            os.killpg(session.process.pid, signal.SIGINT)
+            session.wait_gone(10)
+            _, told = session.process.communicate()
+            assert (session.process.returncode, told) == (
+                1,
+                "Stopped. What is finished is kept: the same command goes on from here.\n",
+            )

@@ -31,9 +31,9 @@ STEMS = segment_stems(LESSON, FILMS["play"].schedule)
 @pytest.fixture(name="house")
 def copied_house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A copy of the program's files, whose code names are made from."""
-    for package in (*used.PACKAGES, used.ASSETS):
+    for package in (*used.PACKAGES, "assets"):
         shutil.copytree(ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__"))
-    monkeypatch.setattr(used, "files", lambda package: tmp_path / package)
+    monkeypatch.setattr(used, "HOME", tmp_path)
     forget_code()
     yield tmp_path
     forget_code()
@@ -151,7 +151,7 @@ def test_imports_inside_functions_count_and_those_for_types_do_not(house: Path) 
         "from typing import TYPE_CHECKING\n"
         "if TYPE_CHECKING:\n    import scipy\n    from renderer.core import limits\n"
         "def run():\n    from renderer.core import errors, names\n    import rich.text, wave\n"
-        'TEXT = files("assets") / "themes"\n',
+        'TEXT = ASSETS / "themes"\n',
         encoding="utf-8",
     )
     found = used_code("renderer.core.one")

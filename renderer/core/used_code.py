@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import cache
 from hashlib import blake2b
 from importlib.metadata import PackageNotFoundError, packages_distributions, version
-from importlib.resources import files
-from importlib.resources.abc import Traversable
+from pathlib import Path
 from sys import stdlib_module_names
 from typing import NamedTuple
 
+from renderer.core.installed import HOME
+
 PACKAGES = ("renderer", "scenes")
-ASSETS = "assets"
 DIGEST = 20
 DISTRIBUTIONS = {"cairo": "pycairo", "PIL": "pillow", "yaml": "PyYAML"}
 """Libraries that are installed under another name than they are imported by, so that they need not be looked for."""
@@ -28,7 +28,7 @@ IMPORT = re.compile(
 )
 """An import statement. Python's own parser takes twenty times as long to find them; a test compares the two."""
 FOR_TYPES = re.compile(r"^if TYPE_CHECKING:\n(?:    .*\n|\n)+", re.MULTILINE)
-ASSET_FOLDER = re.compile(r'files\("assets"\) / "(\w+)"')
+ASSET_FOLDER = re.compile(r'ASSETS / "(\w+)"')
 
 
 class _Module(NamedTuple):
@@ -82,7 +82,7 @@ def code_key(*makers: str) -> str:
     for name in used.modules:
         state.update(name.encode() + b"\0" + _read(name).source)
     for folder in used.assets:
-        for content in _contents(files(ASSETS) / folder):
+        for content in _contents(HOME / "assets" / folder):
             state.update(content)
     return state.hexdigest()
 
@@ -94,13 +94,13 @@ def forget_code() -> None:
 
 
 @cache
-def _file(name: str) -> Traversable | None:
+def _file(name: str) -> Path | None:
     """The file of a module of ours; None if there is no such module."""
     package, _, rest = name.partition(".")
     if package not in PACKAGES or not rest:
         return None
     *folders, module = rest.split(".")
-    path = files(package).joinpath(*folders, f"{module}.py")
+    path = (HOME / package).joinpath(*folders, f"{module}.py")
     return path if path.is_file() else None
 
 
@@ -114,7 +114,7 @@ def _read(name: str) -> _Module:
     imported = set(_imported(FOR_TYPES.sub("", text)))
     imports = frozenset(name for name in imported if _file(name))
     tops = {name.partition(".")[0] for name in imported - imports}
-    libraries = frozenset(tops - {*PACKAGES, ASSETS} - stdlib_module_names)
+    libraries = frozenset(tops - {*PACKAGES} - stdlib_module_names)
     return _Module(source, imports, libraries, frozenset(ASSET_FOLDER.findall(text)))
 
 
@@ -129,7 +129,7 @@ def _imported(text: str) -> Iterator[str]:
         yield from listed
 
 
-def _contents(folder: Traversable) -> Iterator[bytes]:
+def _contents(folder: Path) -> Iterator[bytes]:
     for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
         if entry.is_file():
             yield entry.name.encode() + b"\0" + entry.read_bytes()

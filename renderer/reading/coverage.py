@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
 
 from renderer.core.errors import KeyPath, Problem
+from renderer.core.installed import ASSETS
 from renderer.spec.model import Spec
 
 FACE = "SourceSans3.ttf"
@@ -59,5 +59,5 @@ def _characters() -> frozenset[int]:
 def _face(name: str) -> set[int]:
     import uharfbuzz as hb
 
-    unicodes: set[int] = set(hb.Face(hb.Blob((files("assets") / "fonts" / name).read_bytes())).unicodes)
+    unicodes: set[int] = set(hb.Face(hb.Blob((ASSETS / "fonts" / name).read_bytes())).unicodes)
     return unicodes

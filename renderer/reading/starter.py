@@ -2,8 +2,8 @@
 
 import json
 import re
-from importlib.resources import files
 
+from renderer.core.installed import ASSETS
 from renderer.reading.scalars.parse import parse_title
 
 _TITLE = "title: TITLE\n"
@@ -14,7 +14,7 @@ def starter_spec(title: str) -> str:
 
     Raises Fault for a title that is empty, too long or not on one line.
     """
-    text = files("assets").joinpath("starter.yaml").read_text(encoding="utf-8")
+    text = (ASSETS / "starter.yaml").read_text(encoding="utf-8")
     name = parse_title(title)
     plain = re.fullmatch(r"\w+(?:[ '-]\w+)*", name)
     return text.replace(_TITLE, f"title: {name if plain else json.dumps(name, ensure_ascii=False)}\n")

@@ -2,17 +2,17 @@
 
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import yaml
 
+from renderer.core.installed import ASSETS
 from renderer.spec.model import DEFAULT_THEME as DEFAULT_THEME
 
 
 def theme_names() -> tuple[str, ...]:
     """The themes that come with the install."""
-    folder = files("assets") / "themes"
+    folder = ASSETS / "themes"
     names = (entry.name for entry in folder.iterdir())
     return tuple(sorted(name.removesuffix(".yaml") for name in names if name.endswith(".yaml")))
 
@@ -23,7 +23,7 @@ def theme_values(theme: str) -> Mapping[str, Any]:
     give stands in the theme that it begins `from`. Raises KeyError, naming the themes that there are."""
     if theme not in theme_names():
         raise KeyError(f"no theme {theme}; there are {', '.join(theme_names())}")
-    text = (files("assets") / "themes" / f"{theme}.yaml").read_text(encoding="utf-8")
+    text = (ASSETS / "themes" / f"{theme}.yaml").read_text(encoding="utf-8")
     values: dict[str, Any] = yaml.safe_load(text)
     origin = values.pop("from", None)
     return {**(theme_values(origin) if origin else {}), **values}

@@ -20,6 +20,10 @@ from renderer.core.errors import BarcrossError
 from renderer.video.chunks import Batch, set_up
 
 CONNECT_SECONDS = 10
+SIGNALS_CAN_WAIT = hasattr(signal, "pthread_sigmask")
+"""Not on Windows."""
+SAFE_PATH = "PYTHONSAFEPATH"
+"""Python: leave the current folder out of where modules are looked for."""
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
@@ -89,9 +93,28 @@ class _Processes(ProcessPoolExecutor):
 
     def submit(self, task: Callable[..., Any], /, *arguments: Any, **options: Any) -> Future[Any]:
         try:
-            return super().submit(task, *arguments, **options)
+            with _starting():
+                return super().submit(task, *arguments, **options)
         except (OSError, ValueError) as error:
             raise BrokenExecutor(f"a worker can't be started: {error}") from error
+
+
+@contextmanager
+def _starting() -> Iterator[None]:
+    """While processes start, Ctrl-C waits: one that has not come as far as to ignore it would end in a traceback. And
+    they look for no module of Python's in the folder that one stands in, whoever's it is."""
+    before = os.environ.get(SAFE_PATH)
+    os.environ[SAFE_PATH] = "1"
+    blocked = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if SIGNALS_CAN_WAIT else set()
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[SAFE_PATH]
+        else:
+            os.environ[SAFE_PATH] = before
+        if SIGNALS_CAN_WAIT:
+            signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
 
 
 @contextmanager
@@ -99,7 +122,8 @@ def _processes(batch: Batch, count: int) -> Iterator[WorkerPool]:
     context = multiprocessing.get_context("spawn")
     their_end, our_end = context.Pipe(duplex=False)
     others = set(multiprocessing.active_children())
-    executor = _Processes(count, context, _start_worker, (batch, their_end))
+    with _starting():
+        executor = _Processes(count, context, _start_worker, (batch, their_end))
     try:
         yield WorkerPool(executor, None, count)
     except BaseException:
@@ -146,6 +170,9 @@ def cluster_workers(address: str) -> PoolFactory:
                     f"{address}: this scheduler has no workers. Start some: dask worker {address}"
                 )
             try:
+                client.run(
+                    import_module, "barcross"
+                )  # it finds the program's packages, whatever has their names
                 client.run(import_module, "renderer.video.chunks")
             except ImportError as error:
                 raise BarcrossError(

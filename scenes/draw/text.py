@@ -9,12 +9,12 @@ the baseline.
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.resources import files
 from itertools import groupby
 
 import numpy as np
 import uharfbuzz as hb
 
+from renderer.core.installed import ASSETS
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, contour_from_points
 
@@ -182,4 +182,4 @@ def _fallback(weight: int) -> tuple[hb.Font, float]:
 
 @cache
 def _face(name: str) -> hb.Face:
-    return hb.Face(hb.Blob((files("assets") / "fonts" / name).read_bytes()))
+    return hb.Face(hb.Blob((ASSETS / "fonts" / name).read_bytes()))
