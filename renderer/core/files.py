@@ -80,7 +80,8 @@ def whole_file(
         unfinished = path.with_name(f".barcross-{token_hex(8)}")
         file = OutputFile(unfinished, path)
     try:
-        yield file
+        with file.fault_first():
+            yield file
         file.complete(durable)
         if announce:
             announce(file)
@@ -127,8 +128,8 @@ class _OpenFile(_Stream):
     def __init__(self, path: Path) -> None:
         self.path = path
 
-    def _do(self, call: Callable[[int], Result]) -> Result:
-        """Use the handle. Raises FileError."""
+    def _do(self, call: Callable[[int], Result], spoilt: Result) -> Result:
+        """Use the handle; `spoilt` is the answer of a file that is given up already. Raises FileError."""
         raise NotImplementedError
 
     def readable(self) -> bool:
@@ -147,11 +148,11 @@ class _OpenFile(_Stream):
         return len(data)
 
     def _read_some(self, most: int) -> bytes:
-        return self._do(lambda handle: os.read(handle, most))
+        return self._do(lambda handle: os.read(handle, most), b"")
 
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
         """Go to a byte."""
-        return self._do(lambda handle: os.lseek(handle, offset, whence))
+        return self._do(lambda handle: os.lseek(handle, offset, whence), max(0, offset))
 
     def tell(self) -> int:
         """The byte at which it stands."""
@@ -167,8 +168,8 @@ class _OpenFile(_Stream):
 class OutputFile(_OpenFile):
     """A file that is being written, read and written anywhere in it. Each write is a whole one.
 
-    Raises FileError, and the first one again whenever it is used after that: no library that writes to it can
-    swallow a fault.
+    Raises FileError, once: what is written after that is dropped, because libraries that go on nevertheless make a
+    noise about a second fault. It is raised again when the file is complete: no library can swallow it.
     """
 
     def __init__(self, unfinished: Path, path: Path) -> None:
@@ -190,12 +191,12 @@ class OutputFile(_OpenFile):
         return count
 
     def _write_some(self, data: memoryview) -> int:
-        return self._do(lambda handle: os.write(handle, data))
+        return self._do(lambda handle: os.write(handle, data), len(data))
 
     def truncate(self, size: int | None = None) -> int:
         """Cut the file off, where it stands or at so many bytes."""
         length = self.tell() if size is None else size
-        self._do(lambda handle: os.ftruncate(handle, length))
+        self._do(lambda handle: os.ftruncate(handle, length), None)
         return length
 
     def reopen(self) -> "InputFile":
@@ -203,20 +204,32 @@ class OutputFile(_OpenFile):
         with writing(self.path):
             return InputFile(self._unfinished, self.path)
 
+    @contextmanager
+    def fault_first(self) -> Iterator[None]:
+        """Whatever a library makes of a fault, the fault itself is what is raised."""
+        try:
+            yield
+        except Exception:
+            if self._fault:
+                raise self._fault from None
+            raise
+
     def complete(self, durable: bool) -> None:
         """All has been written. Raises the fault that a library has swallowed."""
         if durable:
-            self._do(os.fsync)
+            self._do(os.fsync, None)
         self.seek(0)
+        if self._fault:
+            raise self._fault
 
     def close(self) -> None:
         """Let go of the file; what it is called then is up to whole_file. Raises FileError."""
         with writing(self.path):
             super().close()
 
-    def _do(self, call: Callable[[int], Result]) -> Result:
+    def _do(self, call: Callable[[int], Result], spoilt: Result) -> Result:
         if self._fault:
-            raise self._fault
+            return spoilt
         if self._handle is None:
             raise ValueError("this file is closed")
         try:
@@ -259,7 +272,7 @@ class InputFile(_OpenFile):
         with suppress(OSError):  # nothing was written that could be lost
             super().close()
 
-    def _do(self, call: Callable[[int], Result]) -> Result:
+    def _do(self, call: Callable[[int], Result], spoilt: Result) -> Result:
         if self._handle is None:
             raise ValueError("this file is closed")
         with reading(self.path):

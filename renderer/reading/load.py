@@ -12,6 +12,7 @@ from pathlib import Path
 from renderer.core import limits
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import FileError, SpecError
+from renderer.core.files import read_bytes
 from renderer.reading.references import check_references
 from renderer.reading.schema.document import build_spec, read_values
 from renderer.reading.yaml.diagnostics import Source
@@ -72,16 +73,16 @@ def _parse(text: str, name: str) -> LoadedSpec:
 
 def read_text(path: Path) -> str:
     """The text of a spec file. Raises FileError: no such file, a folder, not UTF-8, no permission."""
-    if path.is_dir():
-        raise FileError(f"{path}: this is a folder; name the spec file in it.")
     try:
-        with path.open("rb") as file:
-            data = file.read(limits.SPEC_BYTES + 1)
-    except FileNotFoundError:
-        raise FileError(f"{path}: no such file. Write one with: barcross new {path.stem or 'NAME'}") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise FileError(f"{path}: can't be read ({reason}).") from None
+        data = read_bytes(path, limits.SPEC_BYTES + 1)
+    except FileError as error:
+        match error.__cause__:
+            case IsADirectoryError():
+                raise FileError(f"{path}: this is a folder; name the spec file in it.") from None
+            case FileNotFoundError():
+                name = path.stem or "NAME"
+                raise FileError(f"{path}: no such file. Write one with: barcross new {name}") from None
+        raise
     if len(data) > limits.SPEC_BYTES:
         raise FileError(f"{path}: this is no spec; one has at most {limits.SPEC_BYTES:,} bytes.")
     try:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from typing import NamedTuple
 
-from renderer.core.errors import BarcrossError
+from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Planned
 from renderer.video.chunks import Batch, ChunkResult, Film, Job, batch_code, make_chunk, unpack
 from renderer.video.h264 import EncodedChunk, check_chunk
@@ -36,12 +36,11 @@ class Tally(NamedTuple):
 Progress = Callable[[Planned, Tally], None]
 
 
-class LostChunkError(Exception):
-    """A chunk was in the store and is not any more, or is damaged."""
+class LostChunkError(FileError):
+    """A chunk was in the store and is not any more, or is not what its name says."""
 
-    def __init__(self, chunk: int) -> None:
-        self.chunk = chunk
-        super().__init__(f"chunk {chunk}")
+    def __init__(self, store: Store) -> None:
+        super().__init__(f"{store.folder}: part of it was removed meanwhile. Render again.")
 
 
 class FilmProgress:
@@ -56,15 +55,16 @@ class FilmProgress:
         self._stretches = film.stretches()
         self._names: dict[int, str] = {}
         self._reused: set[int] = set()
+        self._lost: set[int] = set()
         self._frames = 0
         for chunk, name in enumerate(self._remembered()):
             if store.get(name) is not None:
                 self.done(chunk, name, reused=True)
 
-    @property
-    def missing(self) -> list[int]:
-        """The chunks that are not known to be in the store."""
-        return [chunk for chunk in range(len(self._stretches)) if chunk not in self._names]
+    def jobs(self, film: int) -> list[Job]:
+        """What has to be done so that all chunks are in the store, `film` being its number in the batch."""
+        missing = [chunk for chunk in range(len(self._stretches)) if chunk not in self._names]
+        return [Job(film, chunk, force=chunk in self._lost) for chunk in missing]
 
     @property
     def complete(self) -> bool:
@@ -88,9 +88,9 @@ class FilmProgress:
                 self.planned, Tally(self._frames, self.film.frame_count, *chunks, len(self._reused))
             )
 
-    def lost(self, chunk: int) -> None:
-        """A chunk that was in the store isn't any more."""
+    def _lose(self, chunk: int) -> None:
         del self._names[chunk]
+        self._lost.add(chunk)
         self._reused.discard(chunk)
         self._frames -= len(self._stretches[chunk])
 
@@ -106,7 +106,7 @@ class FilmProgress:
         self._store.put(self._key, "\n".join(names).encode("ascii"))
 
     def chunks(self) -> Iterator[EncodedChunk]:
-        """All chunks in order. Raises LostChunkError."""
+        """All chunks in order. Raises LostChunkError; what is lost has to be made again."""
         for chunk in range(len(self._stretches)):
             yield self._kept(chunk)
 
@@ -118,7 +118,8 @@ class FilmProgress:
             count = len(self._stretches[number])
             check_chunk(chunk, count, film.width, film.height, film.frames_per_second)
         except ValueError:
-            raise LostChunkError(number) from None
+            self._lose(number)
+            raise LostChunkError(self._store) from None
         return chunk
 
 
@@ -145,9 +146,7 @@ class _Production:
         self._finish = finish
         self._unfinished = deque(enumerate(films_progress))
         self._waiting = deque(
-            Job(film, chunk)
-            for film, film_progress in enumerate(films_progress)
-            for chunk in film_progress.missing
+            job for film, film_progress in enumerate(films_progress) for job in film_progress.jobs(film)
         )
         self._running: dict[Future[ChunkResult], Job] = {}
         self._made = 0
@@ -197,8 +196,7 @@ class _Production:
             try:
                 self._finish(film_progress)
                 film_progress.remember()
-            except LostChunkError as lost:
-                film_progress.lost(lost.chunk)
-                self._waiting.append(Job(film, lost.chunk, force=True))
+            except LostChunkError:
+                self._waiting += film_progress.jobs(film)
                 return
             self._unfinished.popleft()

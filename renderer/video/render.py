@@ -23,7 +23,6 @@ from renderer.audio.aac import (
 from renderer.audio.click_track import JoinedSounds, click_events, write_wav
 from renderer.audio.loudness import Sound
 from renderer.audio.master import master
-from renderer.core.errors import FileError
 from renderer.core.outputs import OutputFolder
 from renderer.core.used_code import code_key
 from renderer.lesson.lesson import Lesson, Planned
@@ -107,9 +106,14 @@ def render_lesson(
     def finish(film_progress: FilmProgress) -> None:
         written.append(write_film(folder, film_progress, sounds[film_progress].result()))
 
-    make_films(films_progress, store, workers or local_workers(core_count()), finish)
+    pool = workers or local_workers(core_count())
+    make_films(films_progress, store, pool, finish)
     if joined:
-        written.append(write_joined(lesson, folder, films_progress, store))
+        try:
+            written.append(write_joined(lesson, folder, films_progress, store))
+        except LostChunkError:
+            make_films(films_progress, store, pool, lambda film_progress: None)
+            written.append(write_joined(lesson, folder, films_progress, store))
     store.prune()
     return written
 
@@ -219,10 +223,7 @@ def write_joined(
     sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
     path = folder.folder / JOINED_FILE
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
-    try:
-        with folder.file(JOINED_FILE) as file:
-            join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound)
-    except LostChunkError:
-        raise FileError(f"{path}: part of it was removed while it was written. Render again.") from None
+    with folder.file(JOINED_FILE) as file:
+        join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound)
     reused = all(film_progress.all_reused for film_progress in films_progress)
     return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)

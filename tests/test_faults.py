@@ -1,0 +1,198 @@
+"""Faults on purpose: each call to the disk fails once, in small runs of all commands that write.
+
+Whatever fails, a command ends with a message and status 1, or does without what failed; each file is the earlier one,
+whole, or the new one, whole; and the next run gives the same bytes as if nothing had happened.
+"""
+
+import errno
+import os
+import shutil
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from renderer.command import main
+from renderer.core import files
+from renderer.lesson.lesson import Lesson
+from renderer.mix import align
+from tests.faults import FAULTS, FailingDisk
+
+SPEC = """
+title: Weir
+tempo: 240
+meter: 4/4
+pulse: 1/16
+figures: {weir: [4, 4, 3]}
+form: [{section: Upper, bars: 1, plays: weir}]
+click: {every: beat, count_in: 0}
+segments: [{show: play}]
+"""
+EARLIER = (
+    SPEC.replace("title: Weir", "title: Weirs").replace("bars: 1", "bars: 2").replace("4, 4, 3", "3, 4, 4")
+)
+SMALL = ("--size", "64x64")
+COMMANDS = {
+    "render": ("render", "piece.yaml", *SMALL, "--fps", "2", "--jobs", "1", "--joined", "--out", "out"),
+    "still": ("still", "piece.yaml", "play@end", "play@1.2", *SMALL, "--out", "out"),
+    "still, svg": ("still", "piece.yaml", "play@end", "--svg", "--out", "out"),
+    "sound": ("sound", "piece.yaml", "--out", "out"),
+    "sound, mp3": ("sound", "piece.yaml", "--out", "out", "--format", "mp3"),
+    "align": ("align", "piece.yaml", "--out", "out/sync.yaml"),
+    "new": ("new", "mill"),
+}
+STARTS = [
+    (command, earlier) for command in COMMANDS for earlier in (False, True) if command != "new" or not earlier
+]
+"""Each command with and without files from an earlier run; `new` writes over none."""
+SAID = {
+    errno.ENOSPC: ("the disk is full",),
+    errno.EACCES: ("no permission",),
+    errno.EIO: ("the disk reports an error",),
+    errno.EINTR: ("the system was interrupted",),
+}
+DONE_WITHOUT = ("utime", "link", "close", "unlink", "rmdir")
+"""Calls that a command can do without: to mark an entry as used, to put a new file down without a rename, to let go of
+a file that was read, to tidy up."""
+
+
+@pytest.fixture(autouse=True)
+def aligned(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beats are not what is looked for here."""
+
+    def hear(lesson: Lesson, *arguments: object) -> align.Alignment:
+        bar = align.HeardBar(1, 0, Fraction(len(lesson.spec.title)), attack=True)
+        return align.Alignment((bar,), (bar,), (Fraction(0),))
+
+    monkeypatch.setattr(align, "align_lesson", hear)
+
+
+def run(command: str, disk: FailingDisk | None = None) -> Result:
+    """Run a command, on a disk that may fail."""
+    with pytest.MonkeyPatch.context() as patch:
+        if disk:
+            patch.setattr(files, "os", disk)
+        result = CliRunner().invoke(main, list(COMMANDS[command]), catch_exceptions=False)
+        for thread in threading.enumerate():  # those of a render that has ended go on
+            if thread.daemon and thread is not threading.current_thread():
+                thread.join(10)
+    return result
+
+
+def results(folder: Path) -> dict[str, bytes]:
+    """The files that a user sees, without what is kept and noted beside them, and without the spec."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and ".chunks" not in path.parts and not path.name.startswith(".barcross")
+        if path.name != "piece.yaml"
+    }
+
+
+@dataclass(frozen=True)
+class Start:
+    """A folder to start from, what is there, and what must be there at the end."""
+
+    folder: Path
+    before: dict[str, bytes]
+    after: dict[str, bytes]
+    calls: int
+
+    @contextmanager
+    def copied(self, place: Path) -> Iterator[Path]:
+        """A copy to work in."""
+        shutil.copytree(self.folder, place, symlinks=True)
+        here = Path.cwd()
+        os.chdir(place)
+        try:
+            yield place
+        finally:
+            os.chdir(here)
+            shutil.rmtree(place)
+
+
+def make_start(folder: Path, command: str, earlier: bool) -> Start:
+    folder.mkdir()
+    here = Path.cwd()
+    os.chdir(folder)
+    try:
+        if earlier:
+            (folder / "piece.yaml").write_text(EARLIER, encoding="utf-8")
+            assert run(command).exit_code == 0
+        (folder / "piece.yaml").write_text(SPEC, encoding="utf-8")
+    finally:
+        os.chdir(here)
+    start = Start(folder, results(folder), {}, 0)
+    with start.copied(folder.parent / "undisturbed") as place:
+        disk = FailingDisk()
+        assert run(command, disk).exit_code == 0
+        return Start(folder, start.before, results(place), disk.count)
+
+
+def check_fault(start: Start, place: Path, command: str, fails_at: int, fault: int) -> bool:
+    """One fault, and the run after it. Gives whether the command did without what failed."""
+    told = f"{command}: call {fails_at} of {start.calls}, {errno.errorcode[fault]}"
+    with start.copied(place):
+        disk = FailingDisk(fails_at, fault)
+        result = run(command, disk)
+        told += f", {disk.failed}: {result.output}"
+        found = results(place)
+        for name in start.before.keys() | start.after.keys() | found.keys():
+            assert found.get(name) in (start.before.get(name), start.after.get(name)), (name, told)
+        failed, path = disk.failed or ("", "")
+        if result.exit_code == 0:
+            assert found == start.after, told
+            kept = ".chunks" in path or not path
+            assert failed in DONE_WITHOUT or kept or not failed, told
+        else:
+            assert result.exit_code == 1, told
+            assert any(word in result.stderr for word in SAID[fault]), told
+            assert len(result.stderr.splitlines()) == 1, told
+        left = [path.name for path in place.rglob(".barcross-*")]
+        assert not left or failed in ("unlink", "close"), (left, told)
+        again = run(command)
+        if command == "new" and found:
+            assert again.exit_code == 1
+        else:
+            assert again.exit_code == 0, told + again.output
+        assert results(place) == start.after, told
+        return result.exit_code == 0
+
+
+@pytest.mark.parametrize(("command", "earlier"), STARTS)
+def test_each_call_may_fail(command: str, earlier: bool, tmp_path: Path) -> None:
+    """With one fault a call; with all four in the slow test below."""
+    start = make_start(tmp_path / "start", command, earlier)
+    assert start.before != start.after
+    count_faults(start, tmp_path, command, lambda call: [FAULTS[call % len(FAULTS)]])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("command", "earlier"), STARTS)
+def test_each_call_may_fail_in_each_way(command: str, earlier: bool, tmp_path: Path) -> None:
+    start = make_start(tmp_path / "start", command, earlier)
+    count_faults(
+        start,
+        tmp_path,
+        command,
+        lambda call: [fault for fault in FAULTS if fault != FAULTS[call % len(FAULTS)]],
+    )
+
+
+def count_faults(start: Start, folder: Path, command: str, faults: Callable[[int], list[int]]) -> None:
+    done_without = [
+        check_fault(start, folder / "place", command, call, fault)
+        for call in range(1, start.calls + 1)
+        for fault in faults(call)
+    ]
+    print(
+        f"{command}, {'earlier files' if start.before else 'nothing'} there: {len(done_without)} faults; "
+        f"{sum(done_without)} of them done without",
+        file=sys.__stderr__,
+    )
