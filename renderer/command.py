@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from renderer.core.errors import BarcrossError, FileError, ValueProblem
-from renderer.core.files import reason_of
+from renderer.core.refusals import reason_of
 from renderer.core.terminal import (
     json_text,
     let_go_of_output,

@@ -1,7 +1,9 @@
 """Files appear whole or not at all."""
 
+import ast
 import errno
 import os
+import tempfile
 import time
 from pathlib import Path
 
@@ -12,14 +14,16 @@ from renderer.core.errors import FileError
 from renderer.core.files import (
     InputFile,
     OutputFile,
+    ScratchFile,
     clear_leftovers,
     list_files,
     make_directory,
     nothing_there,
     read_bytes,
     whole_file,
-    writing,
 )
+from renderer.core.refusals import writing
+from tests.test_imports import MODULES
 
 
 def write_half(path: Path, fault: BaseException) -> None:
@@ -254,6 +258,34 @@ class TestReading:
             assert (file.seek(2), file.read(), file.tell(), file.read()) == (2, b"und", 5, b"")
 
 
+class TestScratch:
+    def test_what_is_written_is_read_back_and_leaves_nothing(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+        with ScratchFile() as file:
+            assert file.write(b"sound") == 5
+            file.seek(2)
+            assert file.read() == b"und"
+        assert list(tmp_path.iterdir()) == []
+
+    @pytest.mark.parametrize("call", ["write", "read"])
+    def test_a_fault_is_told(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str) -> None:
+        def fail(*arguments: object) -> None:
+            raise OSError(errno.ENOSPC, "full")
+
+        monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+        file = ScratchFile()
+        monkeypatch.setattr(os, call, fail)
+        with file, pytest.raises(FileError) as caught:
+            getattr(file, call)(b"sound" if call == "write" else 5)
+        folder = "TMP" if os.name == "nt" else "TMPDIR"
+        assert str(caught.value) == (
+            f"{tmp_path}: sound can't be kept here meanwhile: the disk is full. "
+            f"Make room, or name another folder in {folder}."
+        )
+
+
 def test_only_old_leftovers_are_removed_and_nothing_that_looks_like_one(tmp_path: Path) -> None:
     names = {
         ".barcross-0123456789abcdef": 9000,
@@ -291,3 +323,64 @@ def test_a_file_in_a_folders_place_is_told(tmp_path: Path) -> None:
         with pytest.raises(FileError) as caught:
             make_directory(folder)
         assert str(caught.value) == f"{folder}: can't make this folder: {reason}. Choose another with --out."
+
+
+WRITERS = {
+    *(
+        "write_text",
+        "write_bytes",
+        "unlink",
+        "rename",
+        "mkdir",
+        "rmdir",
+        "touch",
+        "symlink_to",
+        "hardlink_to",
+    ),
+    *(
+        "mkstemp",
+        "mkdtemp",
+        "NamedTemporaryFile",
+        "TemporaryFile",
+        "TemporaryDirectory",
+        "rmtree",
+        "copyfile",
+    ),
+}
+SYSTEM = {
+    "open",
+    "remove",
+    "unlink",
+    "replace",
+    "rename",
+    "link",
+    "symlink",
+    "makedirs",
+    "mkdir",
+    "rmdir",
+    "utime",
+}
+
+
+def test_one_place_opens_writes_renames_and_removes() -> None:
+    """So that tests can make each of its calls fail. Libraries that write are handed a file that is open."""
+    outside, libraries = set(), set()
+    for name, path in MODULES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            called = ast.unparse(node.func)
+            of, _, last = called.rpartition(".")
+            if called == "open" or last in WRITERS or (of == "os" and last in SYSTEM):
+                outside.add(name)
+            if called in ("av.open", "wave.open") or last == "save":
+                libraries.add(f"{name}: {called}({ast.unparse(node.args[0])}")
+    assert outside - {"renderer.core.files"} == {"renderer.core.terminal"}  # which opens what swallows all
+    assert libraries == {
+        "renderer.audio.click_track: wave.open(target",
+        "renderer.audio.decode: av.open(_Handle(file)",
+        "renderer.audio.encode: av.open(file",
+        "renderer.audio.encode: wave.open(target",
+        "renderer.video.mp4: av.open(file",
+        "renderer.video.stills: image.save(file",
+    }

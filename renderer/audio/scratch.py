@@ -1,14 +1,12 @@
 """Samples that are too many to be held: kept in a file without a name, which goes with the program."""
 
-import os
-import tempfile
 from threading import Lock
 from weakref import finalize
 
 import numpy as np
 
 from renderer.audio.loudness import Samples
-from renderer.core.errors import FileError
+from renderer.core.files import ScratchFile
 
 
 class ScratchSound:
@@ -18,11 +16,8 @@ class ScratchSound:
         self._channels = channels
         self._lock = Lock()
         self._sample_count = 0
-        try:
-            self._file = tempfile.TemporaryFile(prefix="barcross-")  # noqa: SIM115 - closed with the sound
-            finalize(self, self._file.close)
-        except OSError as error:
-            raise _no_room(error) from None
+        self._file = ScratchFile()
+        finalize(self, self._file.close)
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -31,11 +26,7 @@ class ScratchSound:
 
     def add(self, block: Samples) -> None:
         """Write the next samples, shape (n, channels). Raises FileError where there is no room for them."""
-        try:
-            self._file.write(np.ascontiguousarray(block, np.float32).data)
-            self._file.flush()
-        except OSError as error:
-            raise _no_room(error) from None
+        self._file.write(np.ascontiguousarray(block, np.float32).data)
         self._sample_count += len(block)
 
     def __getitem__(self, part: slice) -> Samples:
@@ -44,14 +35,7 @@ class ScratchSound:
         samples = np.empty((max(0, end - start), self._channels), np.float32)
         with self._lock:
             self._file.seek(start * self._channels * samples.itemsize)
-            if samples.size:
-                self._file.readinto(samples.data.cast("B"))
+            left = samples.data.cast("B") if samples.size else memoryview(b"")
+            while left and (count := self._file.readinto(left)):
+                left = left[count:]
         return samples[::step]
-
-
-def _no_room(error: OSError) -> FileError:
-    reason = error.strerror or str(error)
-    return FileError(
-        f"{tempfile.gettempdir()}: decoded sound can't be kept there meanwhile ({reason}). "
-        f"Make room, or name another folder: {'TMP' if os.name == 'nt' else 'TMPDIR'}."
-    )

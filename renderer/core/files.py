@@ -10,6 +10,7 @@ import io
 import os
 import re
 import stat
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -18,6 +19,7 @@ from secrets import token_hex
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from renderer.core.errors import FileError
+from renderer.core.refusals import reading, reason_for, reason_of, writing
 
 if TYPE_CHECKING:
     from typing import BinaryIO
@@ -35,8 +37,6 @@ IN_USE_SECONDS = 3600
 """What was written or used since then stays: another run may be about to use it."""
 PIECE = 1 << 20
 """Bytes that are read at once."""
-BUSY = (32, 33)
-"""Windows: another program has the file open (ERROR_SHARING_VIOLATION, ERROR_LOCK_VIOLATION)."""
 JUNCTION = 0xA0000003
 """Windows: a folder that leads to another one (IO_REPARSE_TAG_MOUNT_POINT)."""
 
@@ -150,6 +150,17 @@ class _OpenFile(_Stream):
     def _read_some(self, most: int) -> bytes:
         return self._do(lambda handle: os.read(handle, most), b"")
 
+    def write(self, data: "ReadableBuffer") -> int:
+        """Write all of the bytes."""
+        left = memoryview(data).cast("B")
+        count = len(left)
+        while left:
+            left = left[self._write_some(left) :]
+        return count
+
+    def _write_some(self, data: memoryview) -> int:
+        return self._do(lambda handle: os.write(handle, data), len(data))
+
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
         """Go to a byte."""
         return self._do(lambda handle: os.lseek(handle, offset, whence), max(0, offset))
@@ -181,17 +192,6 @@ class OutputFile(_OpenFile):
     def writable(self) -> bool:
         """As its name says."""
         return True
-
-    def write(self, data: "ReadableBuffer") -> int:
-        """Write all of the bytes."""
-        left = memoryview(data).cast("B")
-        count = len(left)
-        while left:
-            left = left[self._write_some(left) :]
-        return count
-
-    def _write_some(self, data: memoryview) -> int:
-        return self._do(lambda handle: os.write(handle, data), len(data))
 
     def truncate(self, size: int | None = None) -> int:
         """Cut the file off, where it stands or at so many bytes."""
@@ -279,6 +279,46 @@ class InputFile(_OpenFile):
             return call(self._handle)
 
 
+class ScratchFile(_OpenFile):
+    """A file without a name, for what is too much to be held: it goes with the program. Raises FileError."""
+
+    def __init__(self) -> None:
+        with _having_room():
+            super().__init__(Path(tempfile.gettempdir()))
+            self._file = tempfile.TemporaryFile(prefix="barcross-", buffering=0)  # noqa: SIM115 - as long as it is used
+            self._handle = self._file.fileno()
+
+    def writable(self) -> bool:
+        """As its name says."""
+        return True
+
+    def close(self) -> None:
+        """Let go of the file, and so of what is in it."""
+        if self._handle is not None:
+            self._handle = None
+            with suppress(OSError):
+                self._file.close()
+
+    def _do(self, call: Callable[[int], Result], spoilt: Result) -> Result:
+        if self._handle is None:
+            raise ValueError("this file is closed")
+        with _having_room():
+            return call(self._handle)
+
+
+@contextmanager
+def _having_room() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        missing = isinstance(error, FileNotFoundError)
+        reason = "there is no such folder" if missing else reason_of(error)
+        raise FileError(
+            f"{tempfile.gettempdir()}: sound can't be kept here meanwhile: {reason}. "
+            f"Make room, or name another folder in {'TMP' if os.name == 'nt' else 'TMPDIR'}."
+        ) from error
+
+
 def read_bytes(path: Path, most: int | None = None) -> bytes:
     """What a regular file holds, or its first bytes. Raises FileError."""
     with InputFile(path) as file:
@@ -304,7 +344,7 @@ def make_directory(directory: Path) -> None:
         os.makedirs(directory, exist_ok=True)
     except (OSError, ValueError) as error:
         taken = isinstance(error, FileExistsError)
-        reason = "a file of that name is there" if taken else _reason(directory, error, read=False)
+        reason = "a file of that name is there" if taken else reason_for(directory, error, read=False)
         raise FileError(
             f"{directory}: can't make this folder: {reason}. Choose another with --out."
         ) from error
@@ -379,24 +419,6 @@ def clear_leftovers(folder: Path) -> None:
             remove(folder / entry.name)
 
 
-@contextmanager
-def writing(path: Path) -> Iterator[None]:
-    """What the system refuses while `path` is written, in a user's words: OSError becomes FileError."""
-    try:
-        yield
-    except (OSError, ValueError) as error:
-        raise FileError(f"{path}: can't be written: {_reason(path, error, read=False)}") from error
-
-
-@contextmanager
-def reading(path: Path) -> Iterator[None]:
-    """As writing, while `path` is read."""
-    try:
-        yield
-    except (OSError, ValueError) as error:
-        raise FileError(f"{path}: can't be read: {_reason(path, error, read=True)}") from error
-
-
 def _check_regular(state: os.stat_result) -> None:
     if stat.S_ISDIR(state.st_mode):
         raise IsADirectoryError(errno.EISDIR, "is a folder")
@@ -409,40 +431,3 @@ def _is_folder(path: Path) -> bool:
         return stat.S_ISDIR(os.stat(path).st_mode)
     except (FileNotFoundError, NotADirectoryError):
         return False
-
-
-REASONS = {
-    "ENOSPC": "the disk is full",
-    "EDQUOT": "your share of the disk is full",
-    "EFBIG": "the file gets too large for this disk",
-    "EROFS": "this disk can only be read",
-    "ENAMETOOLONG": "the name is too long",
-    "ELOOP": "it is a link",
-    "EIO": "the disk reports an error",
-    "EINTR": "the system was interrupted",
-}
-"""By the system's own names for them; not every system has all."""
-
-
-def _reason(path: Path, error: OSError | ValueError, read: bool) -> str:
-    if not isinstance(error, OSError):
-        return "no file can have this name"
-    if getattr(error, "winerror", None) in BUSY:
-        return "another program has it open. Close it there"
-    match error:
-        case IsADirectoryError():
-            return "it is a folder" if read else "a folder of that name is there"
-        case NotADirectoryError():
-            return f"{path.parent} is not a folder"
-        case FileExistsError():
-            return "a file of that name is there now"
-        case FileNotFoundError():
-            return "no such file" if read else f"there is no folder {path.parent}"
-        case PermissionError():
-            return "no permission" if read else f"no permission to write in {path.parent}"
-    return reason_of(error)
-
-
-def reason_of(error: OSError) -> str:
-    """What the system refused, whatever it was about."""
-    return REASONS.get(errno.errorcode.get(error.errno or 0, "")) or error.strerror or str(error)

@@ -13,7 +13,7 @@ from contextlib import suppress
 from typing import TextIO
 
 from renderer.core.errors import FileError
-from renderer.core.files import reason_of
+from renderer.core.refusals import reason_of
 
 LINES = "\n\t"
 """What a text is laid out with."""
