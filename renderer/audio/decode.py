@@ -11,7 +11,7 @@ from fractions import Fraction
 from io import BufferedReader
 from itertools import chain
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import av
 import numpy as np
@@ -36,6 +36,9 @@ CODECS = (
 )
 FORMAT_NAMES = ("wav", "aiff", "flac", "mp3", "m4a", "ogg")
 """How users call them, in messages and in the reference."""
+PYAV = int(av.__version__.partition(".")[0])
+ANY_TAGS: dict[str, Any] = {"metadata_errors": "replace"} if PYAV < 19 else {}
+"""Text of a file about itself may be in any coding. PyAV 19 no longer asks for this."""
 OPTIONS = {
     "format_whitelist": ",".join(CONTAINERS),
     "codec_whitelist": ",".join(CODECS),
@@ -187,7 +190,7 @@ def _read_beginning(path: Path, file: BinaryIO, opened: ExitStack) -> SoundFile:
     if header is not None:
         _check_wave(path, header)
     file.seek(0)
-    container = opened.enter_context(av.open(_Handle(file), metadata_errors="replace", options=OPTIONS))
+    container = opened.enter_context(av.open(_Handle(file), options=OPTIONS, **ANY_TAGS))
     assert isinstance(container, InputContainer)
     if not container.streams.audio:
         raise SoundFileError(path, "there is no sound in it.", NO_FORMAT)
