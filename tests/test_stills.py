@@ -47,15 +47,15 @@ def test_a_time_is_seconds_a_position_a_step_or_the_end(lesson: Lesson, text: st
     ("text", "told"),
     [
         ("wheel@1s", "There are: 1 figure, 2 spread, 3 play"),
-        ("play@99s", "play lasts from 0s to"),
-        ("play@9.1", "there is no bar 9; the last one is 5"),
-        ("play@2.5", "bar 2 has 4 beats"),
+        ("play@99s", "Give a time from 0s to"),
+        ("play@9.1", "there is no bar 9. The last bar is 5."),
+        ("play@2.5", "bar 2 has beats 1 to 4."),
         ("play@2.1.5", "beat 1 has no pulse 5"),
         ("play@noon", "Write seconds (12.5s), a position (9.3), end, or a step: count-in, Upper, Lower"),
-        ("figure@2.1", "Give seconds (12.5s) or a step"),
+        ("figure@2.1", "Use seconds (12.5s) or a step"),
     ],
 )
-def test_a_time_that_is_none_is_told(lesson: Lesson, text: str, told: str) -> None:
+def test_what_is_no_time_in_the_segment_is_reported(lesson: Lesson, text: str, told: str) -> None:
     with pytest.raises(BarcrossError) as caught:
         parse_still(lesson, text)
     assert told in str(caught.value)
@@ -132,5 +132,5 @@ def test_of_two_segments_of_a_show_the_first_that_is_long_enough_is_meant() -> N
     late = f"play@{float(short + whole) / 2:.2f}s"
     assert parse_still(lesson, late).planned.number == 2
     assert parse_still(lesson, "play@0.5s").planned.number == 1
-    with pytest.raises(BarcrossError, match="2 play lasts"):
+    with pytest.raises(BarcrossError, match="2 play ends at"):
         parse_still(lesson, "play@999s")

@@ -258,8 +258,7 @@ class TestWhole:
         with pytest.raises(BarcrossError) as caught:
             write_film(tmp_path / "film.mp4", [], width, height, Fraction(25), 1)
         assert str(caught.value) == (
-            f"a film of {width}x{height} can't be made: width and height must be even. "
-            f"The nearest size is {mend}."
+            f"A film can't be {width}x{height}: width and height must be even. The nearest size is {mend}."
         )
 
     def test_a_missing_folder_is_told_before_a_frame_is_drawn(self, tmp_path: Path) -> None:

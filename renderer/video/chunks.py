@@ -167,14 +167,14 @@ def make_chunk(batch: Batch | None, job: Job) -> ChunkResult:
     assert batch is not None, "this process has not been set up"
     if batch.code != batch_code(batch.films):
         raise BarcrossError(
-            "a worker has another version of this program or of its libraries. Install the same on all machines."
+            "A worker has another version of barcross or its libraries. Install the same version on all machines."
         )
     film = batch.films[job.film]
-    studio: ChunkRenderer | None = getattr(_own, "studio", None)
-    if studio is None or studio.film != film:
-        studio = _own.studio = ChunkRenderer(film)
+    renderer: ChunkRenderer | None = getattr(_own, "renderer", None)
+    if renderer is None or renderer.film != film:
+        renderer = _own.renderer = ChunkRenderer(film)
     known = frozenset() if job.force else batch.known
-    return studio.make(job.chunk, known)
+    return renderer.make(job.chunk, known)
 
 
 def set_up(batch: Batch) -> None:

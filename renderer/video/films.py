@@ -40,7 +40,7 @@ class LostChunkError(FileError):
     """A chunk was in the store and is not any more, or is not what its name says."""
 
     def __init__(self, store: Store) -> None:
-        super().__init__(f"{store.folder}: part of it was removed meanwhile. Render again.")
+        super().__init__(f"{store.folder}: part of it was removed during the render. Render again.")
 
 
 class FilmProgress:
@@ -131,7 +131,7 @@ def make_films(
 ) -> None:
     """Have all chunks made that are missing; each film is handed to `finish` in turn when it is complete.
 
-    Workers are hired only if there is something to do. Raises BarcrossError if they are lost again and again,
+    Workers start only if there is something to draw. Raises BarcrossError if they stop again and again,
     and FileError if the store can't be written.
     """
     _Production(films_progress, store, finish).run(start_pool)
@@ -167,8 +167,8 @@ class _Production:
                 self._running.clear()
                 if breaks >= MOST_BREAKS:
                     raise BarcrossError(
-                        "the workers end before they have made anything. Is there enough memory? "
-                        "Try --jobs 1, or --draft."
+                        "The workers stop before they have drawn anything. Perhaps there is too little memory: "
+                        "use --jobs 1 or --draft."
                     ) from None
 
     def _work(self, pool: WorkerPool) -> None:

@@ -134,7 +134,7 @@ def check_size(width: int, height: int) -> None:
     if width < 2 or height < 2 or width % 2 or height % 2:
         even_width, even_height = (max(2, size + size % 2) for size in (width, height))
         raise BarcrossError(
-            f"a film of {width}x{height} can't be made: width and height must be even. "
+            f"A film can't be {width}x{height}: width and height must be even. "
             f"The nearest size is {even_width}x{even_height}."
         )
 

@@ -81,7 +81,7 @@ def render_lesson(
 ) -> list[Rendered]:
     """Write the click and the given segments' films into `directory`, which is made if it is not there.
 
-    A recording that can't be used is told before anything is drawn.
+    A recording that can't be used is reported before anything is drawn.
 
     `theme` is the spec's unless another is named; `workers` are one process a core unless others are given. With
     `joined` the segments also stand one after another in one film.

@@ -77,7 +77,9 @@ def _seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fraction
     seconds = _named_seconds(lesson, planned, time, text)
     if not 0 <= seconds <= schedule.seconds:
         last = float(schedule.seconds)
-        raise BarcrossError(f"{text}: {planned.number} {planned.show} lasts from 0s to {last:.2f}s.")
+        raise BarcrossError(
+            f"{text}: {planned.number} {planned.show} ends at {last:.2f}s. Give a time from 0s to {last:.2f}s."
+        )
     return seconds
 
 
@@ -93,7 +95,7 @@ def _named_seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fr
     except ValueError:
         steps = ", ".join(step.name for step in schedule.steps)
         raise BarcrossError(
-            f"{text}: {time!r} is no time. Write seconds (12.5s), a position (9.3), end, or a step: {steps}."
+            f"{text}: {time!r} is not a time. Write seconds (12.5s), a position (9.3), end, or a step: {steps}."
         ) from None
     return _position_seconds(schedule, position, text)
 
@@ -102,7 +104,7 @@ def _position_seconds(schedule: Schedule, position: Position, text: str) -> Frac
     seconds = schedule.seconds_at(_tick(schedule.timeline, position, text))
     if seconds is None:
         raise BarcrossError(
-            f"{text}: this segment does not show bar {position.bar}. Give seconds (12.5s) or a step."
+            f"{text}: this segment does not show bar {position.bar}. Use seconds (12.5s) or a step."
         )
     return seconds
 
@@ -112,12 +114,12 @@ def _tick(timeline: Timeline, position: Position, text: str) -> int:
     number = position.bar if position.bar >= 0 else last + 1 + position.bar
     bar = next((bar for bar in timeline.bars if bar.number == number), None)
     if bar is None:
-        raise BarcrossError(f"{text}: there is no bar {position.bar}; the last one is {last}.")
+        raise BarcrossError(f"{text}: there is no bar {position.bar}. The last bar is {last}.")
     beat = next((beat for beat in timeline.beats_in(bar) if beat.number == position.beat), None)
     if beat is None:
-        raise BarcrossError(f"{text}: bar {bar.number} has {len(bar.meter.beats)} beats.")
+        raise BarcrossError(f"{text}: bar {bar.number} has beats 1 to {len(bar.meter.beats)}.")
     if position.pulse and not timeline.pulse:
-        raise BarcrossError(f"{text}: a place with a pulse needs the spec's pulse, such as pulse: 1/16.")
+        raise BarcrossError(f"{text}: the spec has no pulse. Add, for example, pulse: 1/16.")
     into = (position.pulse - 1) * (timeline.pulse or 0) if position.pulse else 0
     if beat.at + into >= beat.end:
         raise BarcrossError(f"{text}: beat {beat.number} has no pulse {position.pulse}.")

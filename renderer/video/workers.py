@@ -163,11 +163,11 @@ def cluster_workers(address: str) -> PoolFactory:
         try:
             client = Client(address, timeout=CONNECT_SECONDS)
         except (OSError, ValueError) as error:
-            raise BarcrossError(f"{address}: no Dask scheduler answers there ({error}).") from None
+            raise BarcrossError(f"{address}: no Dask scheduler answers ({error}).") from None
         with client:
             if not client.nthreads():
                 raise BarcrossError(
-                    f"{address}: this scheduler has no workers. Start some: dask worker {address}"
+                    f"{address}: this scheduler has no workers. Start one: dask worker {address}"
                 )
             try:
                 client.run(
@@ -176,8 +176,8 @@ def cluster_workers(address: str) -> PoolFactory:
                 client.run(import_module, "renderer.video.chunks")
             except ImportError as error:
                 raise BarcrossError(
-                    f"{address}: a worker there lacks {error.name}. "
-                    "Install barcross[cluster], the same version, on all machines."
+                    f"{address}: a worker has no {error.name}. "
+                    "Install the same version of barcross[cluster] on all machines."
                 ) from None
             threads = sum(client.nthreads().values())
             try:
@@ -186,8 +186,8 @@ def cluster_workers(address: str) -> PoolFactory:
                 )
             except (CancelledError, KilledWorker) as error:
                 raise BarcrossError(
-                    f"{address}: the cluster is lost ({type(error).__name__}). What it has made is kept; "
-                    "once it runs again, give the same command."
+                    f"{address}: lost the cluster ({type(error).__name__}). What is finished is kept: "
+                    "start the cluster and give the same command again."
                 ) from None
 
     return start_pool
