@@ -49,4 +49,4 @@ def _mend() -> str:
     owners = packages_distributions()
     others = sorted({owner for name in OWN for owner in owners.get(name, []) if owner != "barcross"})
     shared = f"{', '.join(others)} is installed into the same folders. " if others else ""
-    return f"{shared}Install barcross by itself: pipx install barcross"
+    return f"{shared}Install barcross by itself, with pipx or uv."

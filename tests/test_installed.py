@@ -94,6 +94,19 @@ def occupy(folder: Path, mark: Path) -> None:
     (folder / "renderer" / "__init__.py").write_text(alarm)
 
 
+def test_it_runs_where_it_is_installed(environment: Path, lessons: Path) -> None:
+    for arguments in (
+        ("new", "mill-race"),
+        ("check", "mill-race.yaml"),
+        ("timeline", "mill-race.yaml", "--json"),
+        ("still", "mill-race.yaml", "figure@end", "--size", "320x180"),
+    ):
+        done = run(environment, lessons, *arguments)
+        assert (done.returncode, done.stderr) == (0, "")
+        assert done.stdout
+    assert (lessons / "out/mill-race/01-figure@end-320x180.png").exists()
+
+
 def test_files_of_its_names_beside_the_spec_are_not_taken_for_its_own(
     environment: Path, lessons: Path
 ) -> None:
@@ -162,7 +175,7 @@ def test_a_package_that_replaces_the_programs_own_files_is_named(environment: Pa
     assert done.returncode == 1
     assert done.stderr == (
         "barcross is damaged: No module named 'renderer.stagekit'. stagekit is installed into the same folders. "
-        "Install barcross by itself: pipx install barcross\n"
+        "Install barcross by itself, with pipx or uv.\n"
     )
 
 
