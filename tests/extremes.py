@@ -101,4 +101,21 @@ EXTREMES: dict[str, str] = {
         "  - {section: A, bars: 8, harmony: {1: Em, 3.3: G}, "
         f"voices: {{{', '.join(f'v{n}: f{n}' for n in range(12))}}}}}\n",
     ),
+    "33 sections": _piece(
+        "figures: {f: [5, 3, 3]}\n",
+        "".join(f"  - {{section: Part {n}, bars: 9, harmony: [Em, G], plays: f}}\n" for n in range(33)),
+    ),
+    "short sections": _piece(
+        "figures: {f: [5, 3, 3], g: [4, 3]}\n",
+        "".join(
+            f"  - {{section: {name}, bars: {bars}, harmony: {{1: Em, 1.3: G}}, plays: {plays}}}\n"
+            for name, bars, plays in (
+                (LONG, 16, "f"),
+                ("Bridge", 1, "on"),
+                ("Break", 1, "g"),
+                (LONG[::-1], 2, "on"),
+                ("x", 40, "f"),
+            )
+        ),
+    ),
 }

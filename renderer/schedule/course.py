@@ -18,6 +18,8 @@ from renderer.timeline.model import Timeline
 
 REAL_BARS, REAL_SECONDS = 8, Fraction(24)
 """What is shown at tempo at most, in whole bars, but at least one."""
+ROW = Fraction(12)
+"""Whole notes that count as a row of bars, however many a picture has."""
 ROW_SECONDS, HURRY_SECONDS = Fraction(3, 2), Fraction(6)
 """Seconds for a row's worth of music in a hurry, and for all of it at most."""
 
@@ -131,15 +133,13 @@ def begin_course(
     return Course(timeline, tuple(placed), (), counted), left
 
 
-def run_course(
-    timeline: Timeline, stretches: Iterable[tuple[int, int]], click: ClickSpec | None, row: Fraction
-) -> Course:
-    """A course that hurries evenly, 1.5 seconds for each `row` whole notes, 6 at most."""
+def run_course(timeline: Timeline, stretches: Iterable[tuple[int, int]], click: ClickSpec | None) -> Course:
+    """A course that hurries evenly, 1.5 seconds for each row of bars, 6 at most."""
     course, left = begin_course(timeline, stretches, click)
     whole = sum((timeline.whole(end - start) for start, end in left), Fraction(0))
     if not whole:
         return course
-    length = min(HURRY_SECONDS, -(-whole // row) * ROW_SECONDS)
+    length = min(HURRY_SECONDS, -(-whole // ROW) * ROW_SECONDS)
     seconds, hurries = course.real_end, []
     for start, end in left:
         until = seconds + length * timeline.whole(end - start) / whole

@@ -113,9 +113,10 @@ def share_pages(timeline: Timeline, spans: Sequence[tuple[int, int]], longest: i
         for section in timeline.sections:
             if not start <= section.at < end:
                 continue
-            if section.end - open_from > longest and section.at > open_from:
-                pages.append((open_from, section.at))
-                open_from = section.at
+            first = start if section.at == 0 else section.at  # a pick-up goes with the first section
+            if section.end - open_from > longest and first > open_from:
+                pages.append((open_from, first))
+                open_from = first
             if section.end - open_from > longest:
                 parts = share_bars(timeline, open_from, section.end, longest)
                 pages += parts[:-1]

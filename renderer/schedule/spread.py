@@ -22,8 +22,6 @@ from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Repetition, Timeline
 
-ROW = Fraction(12)
-"""Whole notes that count as a row of bars, however many a picture has."""
 DIM, APART = Fraction(2, 5), Fraction(3, 5)
 """Seconds in which all else steps back, and from one place that stands out to the next."""
 MOST_LIT = 6
@@ -71,13 +69,14 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     inside = tuple(
         r for r in timeline.repetitions if r.voice == voice and any(a <= r.at < b for a, b in stretches)
     )
-    course = run_course(timeline, stretches, click, ROW)
+    course = run_course(timeline, stretches, click)
     found = (find(timeline, inside, options.without) for find in (home_spots, start_spots, crossing_spots))
     spots = next((spots for spots in found if spots), ())
     shown = spots[:MOST_LIT]
     topic = find_topic(timeline, inside, spots, options.without)
     answer = spread_answer(timeline, topic, inside, shown, len(shown) < len(spots))
-    last = Light("answer", course.ends, spots, answer)
+    question = spread_question(topic, inside)
+    last = Light("answer", max(course.ends, reading_seconds(text_of(question))), spots, answer)
     return SpreadSchedule(
         timeline=timeline,
         seconds=last.seconds + _stays(answer, len(shown)) + AFTER_ANSWER,
@@ -87,7 +86,7 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
         repetitions=inside,
         course=course,
         topic=topic,
-        question=spread_question(topic, inside),
+        question=question,
         lights=(last,),
     )
 

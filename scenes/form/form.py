@@ -1,308 +1,165 @@
-"""form: the piece as a map: a row a section, its bars, where the harmony changes, and what is played.
+"""form: the piece as a map on one strip to scale: sections and their bars, harmony, what is played.
 
-Few sections have their names over their rows; where there are many, or long ones, the names stand in the rows and the
-pages turn.
+Sections, bars and harmony stand there first, with a question over them. What is played comes in from left to right, for
+some bars at tempo, the rest in a hurry; then the sentence tells what it comes to.
 """
 
-from bisect import bisect_right
-from fractions import Fraction
+from collections.abc import Sequence
+from math import ceil
 
-from renderer.schedule.form import NAMED_ROWS, FormRow, FormSchedule
-from renderer.timeline.model import Harmony
-from scenes.draw.look import CAPITAL, REGULAR, SEMIBOLD, Look, glide
-from scenes.draw.paths import clip_all, rectangle
-from scenes.draw.segment import Moment, Picture, Segment, move_seconds
-from scenes.draw.shapes import FilledShape, draw, draw_text, moved
-from scenes.draw.text import fit_size, musical, shorten, text_width
-from scenes.draw.wording import count_of
-from scenes.form.words import describe_piece, form_sentence, section_sentence
-from scenes.frame.head_and_foot import draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.row.line import Row, draw_post
-from scenes.row.runs import Run, find_runs, fitting_word, gap_dashes, run_contours, run_word
-from scenes.row.sky import NAME_GAP, draw_sky
+from renderer.schedule.form import FormSchedule
+from renderer.schedule.form_sentences import piece_line
+from scenes.draw.look import Look
+from scenes.draw.paths import rectangle
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import across, draw, draw_text
+from scenes.form.music import (
+    draw_counts,
+    draw_played,
+    draw_strip_bars,
+    draw_strip_sky,
+    draw_voice_names,
+    draw_word,
+    post_every,
+)
+from scenes.form.strips import lay_strips
+from scenes.frame.head import Count
+from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.frame.phrasing import colour_phrases
+from scenes.row.line import draw_side_sign
+from scenes.row.runs import SAIL_LEAST, Run, find_runs
 
-NAMED_PITCH, CLOSE_PITCH = 254.0, 146.0
-"""From one row's top to the next."""
-NAME_HEIGHT = 64.0
-"""What a section's name takes over its row."""
-POSTS_SHARE, SKY_SHARE = 0.3, 0.6
-"""By which share of a row's step its posts, then its sky are complete."""
-BEAT_LEAST = 14.0
-"""Beats closer than this have no posts."""
-WORD_LEAST = 26.0
-"""Lower hulls, of several voices, have no word."""
-TIGHT = 110.0
-"""Hulls narrower than this keep less room round their word."""
-FADE_WIDTH = 60.0
-"""A name is all there once the front has passed its beginning by so much."""
+SIGN = 68.0
+"""Pixels that the sign in the legend takes, with the room after it."""
 
 
-class FormSegment(Segment):
-    """The chosen sections of a piece, row by row."""
+class FormSegment(HeadedSegment):
+    """The chosen sections of a piece on one strip, or on several."""
 
     schedule: FormSchedule
 
     def __init__(self, schedule: FormSchedule, look: Look) -> None:
         super().__init__(schedule, look)
-        rows = [row for page in schedule.pages for row in page.rows]
-        self.scale = (look.canvas.music_right - look.canvas.music_left) / max(
-            row.end - row.start for row in rows
-        )
-        self.style = look.row_form if schedule.named else look.row_form_close
         timeline = schedule.timeline
-        self.voices = timeline.voices
-        self.move = move_seconds(look, schedule.beat)
+        self.course, self.strips, self.voices = schedule.course, lay_strips(schedule, look), timeline.voices
         self.figures = [figure.name for figure in timeline.figures]
         self.runs = {
-            (row.section, voice): find_runs(timeline, voice, row.section.at, row.section.end)
-            for row in rows
+            (index, voice): find_runs(timeline, voice, strip.row.start, strip.row.end)
+            for index, strip in enumerate(self.strips)
             for voice in self.voices
         }
+        self.every = max(post_every(strip.row, timeline) for strip in self.strips)
+        self.first_words = self._first_words()
 
-    def picture(self, moment: Moment) -> Picture:
-        pages = self.schedule.pages
-        index = max(0, bisect_right([page.seconds for page in pages], moment.seconds) - 1)
-        page, veil = pages[index], 0.0
-        if index + 1 < len(pages):
-            turn = pages[index + 1].seconds
-            veil = glide(moment.share(turn - self.move, turn))
-        drawn: Picture = []
-        for number, form_row in enumerate(page.rows):
-            drawn += self._draw_row(form_row, number, moment)
-        if veil:
-            rest = rectangle(0, self.canvas.stage_top - 8, self.canvas.width, self.canvas.stage_bottom + 8)
-            drawn.append(draw(self.look.ground, rest, opacity=veil))
-        drawn += self.keep(self._head, index)
-        return [*drawn, *self._counter(moment), *self._sentence(moment)]
-
-    # A row
-
-    def row(self, form_row: FormRow, number: int) -> Row:
-        """The row, `number` (from 0) on its page."""
-        top = self.canvas.stage_top + number * CLOSE_PITCH
-        if self.schedule.named:
-            missing = NAMED_ROWS - len(self.schedule.pages[0].rows)
-            top = self.canvas.stage_top + (number + missing * 0.4) * NAMED_PITCH + NAME_HEIGHT
-        return Row(form_row.start, form_row.end, self.scale, top, self.style, self.look, 1)
-
-    def _draw_row(self, form_row: FormRow, number: int, moment: Moment) -> Picture:
-        row = self.row(form_row, number)
-        share = moment.share(form_row.seconds, form_row.seconds + self.schedule.step)
-        drawn: Picture = []
-        if self.schedule.named:
-            drawn += self.keep(self._name, form_row, row)
-        if not share:
-            return drawn
-        width = row.right - row.left
-        fronts = [
-            row.left + width * glide(min(1.0, max(0.0, (share - start) / (end - start))))
-            for start, end in ((0.0, POSTS_SHARE), (POSTS_SHARE, SKY_SHARE), (SKY_SHARE, 1.0))
-        ]
-        drawn += self.keep(self._sky, row, form_row, fronts[1])
-        drawn += self.keep(self._runs, row, form_row, fronts[2])
-        drawn += self.keep(self._posts, row, form_row, fronts[0])
-        return drawn
-
-    def _name(self, form_row: FormRow, row: Row) -> Picture:
-        """A section's name and its bars, over its row."""
-        look, section = self.look, form_row.section
-        bars = count_of(section.bar_count, "bar")
-        if not form_row.begins:
-            first = self.timeline.bar_at(form_row.start).number
-            last = self.timeline.bar_at(form_row.end - 1).number
-            bars = f"bars {first}–{last}" if first < last else f"bar {first}"
-        baseline = row.top - 16
-        room = look.canvas.music_right - look.canvas.left - text_width(bars, look.size_sentence) - NAME_GAP
-        name = shorten(section.name, look.size_title, room, SEMIBOLD)
-        colour = look.ink if form_row.begins else look.mute
-        x = look.canvas.left + text_width(name, look.size_title, SEMIBOLD) + NAME_GAP
-        return [
-            draw_text(name, look.canvas.left, baseline, look.size_title, colour, SEMIBOLD),
-            draw_text(bars, x, baseline, look.size_sentence, look.meter_text, REGULAR),
-        ]
-
-    def _posts(self, row: Row, form_row: FormRow, until: float) -> Picture:
-        """The line with the posts of bars and beats, as far as it is drawn; as many bars numbered as have room."""
-        look, style = self.look, self.style
-        half = look.width_line / 2
-        drawn: Picture = [draw(look.line, rectangle(row.left, row.line - half, until, row.line + half))]
-        beats = [beat for beat in self.timeline.beats_between(row.start, row.end) if beat.number > 1]
-        closest = min(((beat.end - beat.at) * row.scale for beat in beats), default=0.0)
-        if closest >= BEAT_LEAST:
-            drawn += [
-                draw_post(row, beat.at, style.beat, look.width_beat, look.meter_line)
-                for beat in beats
-                if row.x(beat.at) <= until
-            ]
-        bars = [bar for bar in self.timeline.bars if row.start <= bar.at < row.end]
-        every = self._number_every(row, [bar.at for bar in bars], str(bars[-1].number))
-        for index, bar in enumerate(bars):
-            x = row.x(bar.at)
-            if x > until:
-                break
-            numbered = index % every == 0
-            length = style.post if numbered else style.post * 0.55
-            drawn.append(draw_post(row, bar.at, length, look.width_post, look.meter_line))
-            if numbered:
-                text = draw_text(str(bar.number), x + 12, row.feet - 1, style.bar, look.meter_text, SEMIBOLD)
-                drawn.append(moved(text, 0, _passed(until, x)))
-        return drawn
-
-    def _number_every(self, row: Row, starts: list[int], widest: str) -> int:
-        room = text_width(widest, self.style.bar, SEMIBOLD) + 22
-        ends = [*starts[1:], row.end]
-        closest = min((b - a) * row.scale for a, b in zip(starts, ends, strict=True))
-        every = 1
-        while closest * every < room and every < len(starts):
-            every *= 2
-        return every
-
-    def _sky(self, row: Row, form_row: FormRow, until: float) -> Picture:
-        """The harmonies' fields and names, as far as they are opened."""
-        if until <= row.left:
-            return []
-        drawn = [*draw_sky(row, self.timeline.harmony, until)]
-        for x, name in self._names(row, form_row):
-            if x < until:
-                drawn.append(moved(name, 0, _passed(until, x)))
-        return drawn
-
-    def _names(self, row: Row, form_row: FormRow) -> list[tuple[float, FilledShape]]:
-        """The harmonies' names at the left of their fields, and first the section's where it does not stand over
-        the row, each with where it begins."""
-        look, size = self.look, self.style.name
-        baseline = row.top + size * CAPITAL + 13
-        fields = [field for field in self.timeline.harmony if row.shows(field.at, field.end)]
-        found: list[tuple[float, FilledShape]] = []
-        title = "" if self.schedule.named else form_row.section.name
-        if title and not form_row.begins:
-            title = ""
-        places = [self._field(row, field) for field in fields] or [(row.x(row.start), row.right, "")]
-        for index, (start, limit, written) in enumerate(places):
-            x, name = start, musical(written)
-            if title and index == 0:
-                least = text_width(name, look.size_least, SEMIBOLD) + NAME_GAP if name else 0.0
-                room = limit - x - min(least, (limit - x) * 0.6)
-                text = shorten(title, look.size_least, room, SEMIBOLD)
-                if len(text) > 1 or text == title:
-                    found.append((x, draw_text(text, x, baseline, look.size_least, look.ink, SEMIBOLD)))
-                    x += text_width(text, look.size_least, SEMIBOLD) + NAME_GAP
-            if not name:
-                continue
-            fitted = fit_size(name, size, look.size_least, limit - x, SEMIBOLD)
-            name = shorten(name, fitted, limit - x, SEMIBOLD)
-            if name != "…" or written == "…":
-                found.append((x, draw_text(name, x, baseline, fitted, look.harmony, SEMIBOLD)))
-        return found
-
-    def _field(self, row: Row, field: Harmony) -> tuple[float, float, str]:
-        """Where a harmony's name may stand in a row, from and up to, and the name."""
-        seam = field.at >= row.start and field is not self.timeline.harmony[0]
-        start = row.x(max(field.at, row.start)) + (15 if seam else 0)
-        return start, (row.right if field.end >= row.end else row.x(field.end)) - 6, field.name
-
-    # What is played
-
-    def _runs(self, row: Row, form_row: FormRow, until: float) -> Picture:
-        """The hulls of a row as far as they are drawn, each with its word."""
-        if until <= row.left:
-            return []
-        look, drawn = self.look, []
-        for number, voice in enumerate(self.voices):
-            deck, runs = row.deck(number, len(self.voices)), self.runs[form_row.section, voice]
-            dashes = clip_all(gap_dashes(deck, runs), row.left, until)
-            if dashes:
-                drawn.append(draw(look.line, *dashes))
+    def _first_words(self) -> dict[Run, str]:
+        """For the first run of each figure its name with its groups."""
+        found: dict[str, tuple[int, Run]] = {}
+        for runs in self.runs.values():
             for run in runs:
-                if row.shows(run.at, run.end):
-                    drawn += self._run(deck, run, until)
+                if run.figure and run.kind == "whole" and run.at < found.get(run.figure, (run.at + 1,))[0]:
+                    found[run.figure] = (run.at, run)
+        words = {}
+        for name, (_, run) in found.items():
+            groups = self.timeline.figure(name).groups
+            words[run] = f"{name}, {' + '.join(map(str, groups))}" if len(groups) > 1 else ""
+        return words
+
+    # The picture
+
+    def music(self, moment: Moment) -> Picture:
+        position, told = self.course.position(moment.seconds), moment.reached(self.schedule.answered)
+        drawn: Picture = []
+        for index in range(len(self.strips)):
+            drawn += self.keep(self._draw_ground, index)
+            drawn += self.keep(draw_counts, self.strips[index], told)
+            drawn += self._played(index, position)
+            drawn += self.keep(self._draw_bars, index)
+        if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
+            drawn += self._playhead(position)
+        return [*drawn, *self.keep(self._draw_legend)]
+
+    def _draw_ground(self, index: int) -> Picture:
+        strip = self.strips[index]
+        drawn = draw_strip_sky(strip, self.timeline.harmony)
+        if len(self.voices) > 1:
+            drawn += draw_voice_names(strip, self.voices, self.canvas.left)
         return drawn
 
-    def _run(self, row: Row, run: Run, until: float) -> Picture:
-        bodies = [(run_contours(row, run), self._colour(run))]
-        if run.figure is None:
-            bodies.append((run_contours(row, run, self.look.width_line), self.look.ground))
-        drawn: Picture = []
-        for contours, colour in bodies:
-            shown = clip_all(contours, row.left, until)
-            if shown:
-                drawn.append(draw(colour, *shown))
-        return drawn + self._word(row, run, until)
+    def _draw_bars(self, index: int) -> Picture:
+        lowest = index == len(self.strips) - 1
+        return draw_strip_bars(self.strips[index], self.timeline, self.every, lowest)
+
+    def _played(self, index: int, position: float) -> Picture:
+        row = self.strips[index].row
+        if position <= row.start:
+            return []
+        if position >= row.end:
+            return self.keep(self._draw_played, index, row.right)
+        return self._draw_played(index, row.x(position))
+
+    def _draw_played(self, index: int, until: float) -> Picture:
+        row, drawn = self.strips[index].row, []
+        for number, voice in enumerate(self.voices):
+            deck, runs = row.deck(number, len(self.voices)), self.runs[index, voice]
+            drawn += draw_played(deck, runs, [self._colour(run) for run in runs], until)
+            for order in range(len(runs)):
+                words = self.keep(self._draw_word, index, number, order)
+                drawn += [word for word in words if across(word)[1] <= until]
+        return drawn
+
+    def _draw_word(self, index: int, number: int, order: int) -> Picture:
+        run = self.runs[index, self.voices[number]][order]
+        deck = self.strips[index].row.deck(number, len(self.voices))
+        return draw_word(deck, run, self.first_words.get(run, ""))
 
     def _colour(self, run: Run) -> str:
         """A figure has one tone through the piece, a tail that of words."""
         order = self.figures.index(run.figure) if run.figure in self.figures else 0
         return self.look.sail(order + 1)
 
-    def _word(self, row: Row, run: Run, until: float) -> Picture:
-        look, size = self.look, self.style.number
-        if row.style.hull < WORD_LEAST:
+    def _playhead(self, position: float) -> Picture:
+        row = next((s.row for s in self.strips if s.row.start <= position < s.row.end), None)
+        if row is None:
             return []
-        left, right = max(row.x(run.at), row.x(row.start)), min(row.x(run.end), row.x(row.end) + row.margin)
-        tight = right - left < TIGHT
-        x, limit = left + (9 if tight else 12), right - (9 if tight else 16)
-        words = run_word(run)
-        if run.at < row.start and not run.came_on:
-            words = [f"{run.figure} runs on", *words[-1:]]
-        word = fitting_word(words, size, limit - x)
-        if not word or until <= x:
+        x, half, edge = row.x(position), self.look.width_playhead / 2, self.look.edge
+        top = row.top + row.style.headroom - 8
+        return [
+            draw(self.look.ground, rectangle(x - half - edge, top, x + half + edge, row.line)),
+            draw(self.look.ink, rectangle(x - half, top, x + half, row.feet)),
+        ]
+
+    def _draw_legend(self) -> Picture:
+        """What a sail is, where there are any, and a post, where not every bar has one."""
+        look, canvas = self.look, self.canvas
+        if canvas.legend is None:
             return []
-        baseline = row.hull_bottom - (row.style.hull - size * CAPITAL) / 2
-        colour = look.ink if run.figure is None else look.on_sail
-        return [draw_text(word, x, baseline, size, colour, SEMIBOLD, opacity=_passed(until, x))]
+        told = []
+        whole = [r.statement.length for runs in self.runs.values() for run in runs for r in run.repetitions]
+        sails = bool(whole) and min(whole) * self.strips[0].row.scale - 3 >= SAIL_LEAST
+        if sails:
+            told.append("one sail is one repetition")
+        if self.every > 1:
+            told.append(f"a post every {self.every} bars")
+        text, x = "; ".join(told), canvas.left + (SIGN if sails else 0)
+        sign = draw_side_sign("figure", canvas.left, canvas.legend, look) if sails else []
+        return [*sign, draw_text(text, x, canvas.legend, look.size_least, look.mute)] if told else []
 
-    # Words
+    # The head
 
-    def _head(self, index: int) -> Picture:
-        page = self.schedule.pages[index]
-        second = describe_piece(self.timeline)
-        if len(self.schedule.pages) > 1:
-            first = self.timeline.bar_at(page.rows[0].start).number
-            last = self.timeline.bar_at(page.rows[-1].end - 1).number
-            second = f"bars {first}–{last} of {self.timeline.bars[-1].number}"
-        return [*draw_title(self.look, self.timeline.title, second), *draw_legend(self.look)]
+    def sentence(self, moment: Moment) -> Sentence:
+        schedule, small = self.schedule, piece_line(self.timeline)
+        if moment.reached(schedule.answered):
+            return Sentence(small, colour_phrases(self.look, schedule.answer), schedule.answered)
+        return Sentence(small, colour_phrases(self.look, schedule.question))
 
-    def _last(self, moment: Moment) -> FormRow | None:
-        """The last row that has begun."""
-        rows = [row for page in self.schedule.pages for row in page.rows if moment.reached(row.seconds)]
-        return rows[-1] if rows else None
-
-    def _counter(self, moment: Moment) -> Picture:
-        """Where the row that unfolds begins, and once it is complete where it ends."""
-        row = self._last(moment)
-        at = self.schedule.pages[0].rows[0].start
-        if row is not None:
-            at = row.end - 1 if moment.reached(row.seconds + self.schedule.step) else row.start
-        beat = self.timeline.beat_at(at)
+    def counts(self, moment: Moment) -> Sequence[Count]:
+        """The bar while time is real; before that the beats that are counted in."""
+        look, course = self.look, self.course
+        if moment.reached(course.real_end):
+            return ()
+        if not moment.reached(course.begins):
+            beat = course.counted_beat(moment.end)
+            return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
+        bar = self.timeline.bar_at(max(course.start, ceil(course.position(moment.end)) - 1))
         digits = len(str(self.timeline.bars[-1].number))
-        entries = ("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)
-        return self.keep(draw_counter, self.look, entries)
-
-    def _sentence(self, moment: Moment) -> Picture:
-        """What the section that unfolds is made of; at the end what the piece is."""
-        row = self._last(moment)
-        if row is None:
-            return []
-        if moment.reached(self.schedule.summary):
-            return self.keep(self._draw_sentence, None, self._faded(moment, self.schedule.summary))
-        if not row.begins:
-            rows = [r for page in self.schedule.pages for r in page.rows if r.section is row.section]
-            return self.keep(self._draw_sentence, rows[0], 1.0)
-        return self.keep(self._draw_sentence, row, self._faded(moment, row.seconds))
-
-    def _faded(self, moment: Moment, since: Fraction) -> float:
-        return min(1.0, moment.since(since) / self.look.fade)
-
-    def _draw_sentence(self, row: FormRow | None, opacity: float) -> Picture:
-        if row is None:
-            sections = list(dict.fromkeys(row.section for page in self.schedule.pages for row in page.rows))
-            voice = next(iter(self.voices), "")
-            words = form_sentence(self.look, self.timeline, voice, sections)
-            return [*draw_sentence(self.look, words, opacity)]
-        words = section_sentence(self.look, self.timeline, row.section)
-        return [*draw_sentence(self.look, words, opacity)]
-
-
-def _passed(front: float, x: float) -> float:
-    """How much of what begins at `x` is there, 0 to 1, when the front is that far."""
-    return min(1.0, max(0.0, (front - x) / FADE_WIDTH))
+        return (Count("bar", str(bar.number), digits, look.meter_text),)
