@@ -236,8 +236,6 @@ class Look:
     row_end: RowStyle
     row_now: RowStyle
     row_next: RowStyle
-    row_form: RowStyle
-    row_form_close: RowStyle
     row_compare: RowStyle
     canvas: Canvas = WIDE
 

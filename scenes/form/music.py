@@ -220,13 +220,17 @@ def draw_played(row: Row, runs: Sequence[Run], colours: Sequence[str], until: fl
 
 def draw_word(row: Row, run: Run, first: str) -> Picture:
     """What is played in a hull: the figure by its name, with its groups (`first`) where it is played first."""
-    look, size = row.look, row.style.number
+    look = row.look
     if row.style.hull < WORD_LEAST:
         return []
     left, right = max(row.x(run.at), row.x(row.start)), min(row.x(run.end), row.x(row.end) + row.margin)
     right = min(right, look.canvas.right)
-    margin = 10 if right - left < 110 else 18
-    word = fitting_word([*([first] if first else []), *run_word(run)], size, right - left - 2 * margin)
+    margin = 9 if right - left < 110 else 18
+    room = right - left - 2 * margin
+    words = [*([first] if first else []), *run_word(run)]
+    fitting = ((word, size) for word in words for size in (row.style.number, look.size_least))
+    fits = ((word, size) for word, size in fitting if text_width(word, size, SEMIBOLD) <= room)
+    word, size = next(fits, (fitting_word(words, look.size_least, room), look.size_least))
     if not word:
         return []
     baseline = row.hull_bottom - (row.style.hull - size * CAPITAL) / 2
