@@ -13,7 +13,6 @@ from renderer.core.errors import SpecError
 from renderer.lesson.lesson import check_choices
 from renderer.schedule import staffs
 from renderer.schedule.figure import FigureSchedule
-from renderer.schedule.pace import AFTER_ANSWER
 from scenes.draw.look import WIDE, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
@@ -212,7 +211,7 @@ def test_without_the_option_nothing_changes() -> None:
 
 
 def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
-    """It comes once the answer is read, after a count-in of its own."""
+    """It comes once the groups are added up, after a count-in of its own, and before the answer."""
     schedule = make_lesson(spec_text(*SPECS["hits"])).schedule_show("figure")
     plain = make_lesson(spec_text(*SPECS["hits"], option="false")).schedule_show("figure")
     assert isinstance(schedule, FigureSchedule)
@@ -220,12 +219,13 @@ def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
     assert schedule.staff_start is not None
     lead, one_pass = schedule.count_start, schedule.pass_seconds
     assert schedule.staff_start in [click.seconds for click in schedule.clicks if click.kind == "downbeat"]
-    assert schedule.staff_start == plain.seconds - AFTER_ANSWER + lead
+    assert schedule.staff_start == plain.answer_start + lead
     assert schedule.clicks[: len(plain.clicks)] == plain.clicks
     own = [click.seconds for click in schedule.clicks[len(plain.clicks) :]]
     assert own[0] == schedule.staff_start - lead
-    assert own[-1] < schedule.staff_start + one_pass == schedule.seconds - AFTER_ANSWER
-    assert [step.name for step in schedule.steps][-1] == "staff"
+    assert own[-1] < schedule.staff_start + one_pass < schedule.answer_start
+    assert schedule.seconds - schedule.answer_start == plain.seconds - plain.answer_start
+    assert [step.name for step in schedule.steps][-2:] == ["staff", "next"]
 
 
 def faults_of(figure: str, option: str = "true") -> str:

@@ -1,5 +1,5 @@
-"""When `figure` shows what: the figure counted twice over its bar, the second time with its accents, then its sum and
-where the next one starts, then counted on a staff if that is asked for."""
+"""When `figure` shows what: the figure counted twice over its bar, the second time with its accents, then its sum, then
+counted on a staff if that is asked for, and at last where the next one starts."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -54,7 +54,7 @@ def stand_against(pulses: int, bar: Fraction) -> Against:
 
 @dataclass(frozen=True)
 class FigureSchedule(Schedule):
-    """The figure counted twice, then its sum, then counted on a staff if that is asked for. Pulse `n` of a pass
+    """The figure counted twice, then its sum, on a staff if that is asked for, then the answer. Pulse `n` of a pass
     sounds at the pass's start plus n x `pulse`."""
 
     figure: Figure
@@ -113,8 +113,8 @@ def figure_answer(against: Against, is_followed: bool) -> Phrases:
 
 
 def schedule_figure(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FigureSchedule:
-    """Count in, count the figure, count it again with its accents, add its groups up, tell where the next one starts;
-    with a staff, count it once more.
+    """Count in, count the figure, count it again with its accents, add its groups up, with a staff count it once more,
+    and tell where the next one starts.
 
     It is counted at the piece's speed where it is first played, slower if a pulse would be under 0.2 s. It clicks
     while it is counted, and is silent while it is added up.
@@ -130,26 +130,24 @@ def schedule_figure(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     sum_start = accent_start + one_pass
     apart = min(max(LEAST_TERM, min(MOST_TERM, beats[0])), MOST_SUM / len(figure.groups))
     terms = [sum_start + number * apart for number in range(len(figure.groups) + 1)]
-    answer = terms[-1] + max(apart, LEAST_TERM)
-    read = answer + reading_seconds(text_of(figure_answer(against, is_followed)))
-    staff_start = read + lead if options.staff else None
-    end = read + AFTER_ANSWER if staff_start is None else staff_start + one_pass + AFTER_ANSWER
+    added = terms[-1] + max(apart, LEAST_TERM)
+    staff_start = added + lead if options.staff else None
+    answer = added if staff_start is None else staff_start + one_pass + LEAST_TERM
     clicks = _pass_clicks(beats, lead, lead, 2 * against.bars)
-    if staff_start is not None:
-        clicks += _pass_clicks(beats, lead, staff_start, against.bars)
     steps = [
         Step("count-in", Fraction(0)),
         Step("count", lead),
         Step("accents", accent_start),
         Step("sum", sum_start),
-        Step("next", answer),
     ]
     if staff_start is not None:
+        clicks += _pass_clicks(beats, lead, staff_start, against.bars)
         steps.append(Step("staff", staff_start))
+    steps.append(Step("next", answer))
     quarter = Fraction(1, 4) / figure.pulse
     return FigureSchedule(
         timeline=timeline,
-        seconds=end,
+        seconds=answer + reading_seconds(text_of(figure_answer(against, is_followed))) + AFTER_ANSWER,
         clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         figure=figure,
