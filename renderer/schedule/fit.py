@@ -1,42 +1,28 @@
 """What `fit` adds up and when it shows it: a section's length as a sum of what one voice plays in it.
 
-The bars stand first; repetitions fill them up from the left, on the beats; what is left over stays open with its
-number; then what fills it (a tail, a cut repetition) comes in, and on the next downbeat the landing.
+The bars stand first; repetitions fill them up from the left; the section's end is enlarged; what is left over stands
+open with its number; then what fills it comes in (a tail, a cut repetition, one that runs over the line), and what
+lands on the next downbeat. Nothing of it is real time, so nothing sounds.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal, NamedTuple
 
-from renderer.schedule.model import HOLD, Schedule, Step
-from renderer.schedule.pace import choose_pace, pace_clicks
+from renderer.schedule.fit_sentences import fit_answer, fit_question
+from renderer.schedule.fit_sum import FitSum, Part, add_up, first_closing, section_parts
+from renderer.schedule.model import Schedule, Step
+from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
+from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.spans import choose_voice
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Landing, Repetition, Section, Timeline
 
-TermKind = Literal["carried", "whole", "first", "tail", "cut", "over", "rest", "left"]
-MOST_BEATS = 16
-"""The filling takes no more beats than this; where there are more repetitions, several come on each."""
-
-
-class Part(NamedTuple):
-    """A stretch of the section: what one repetition, or silence, takes of it. Ticks of the piece."""
-
-    kind: TermKind
-    at: int
-    end: int
-    repetition: Repetition | None
-
-
-class FitTerm(NamedTuple):
-    """One term of the sum: `times` times `ticks`; `figure` is None for what is no repetition of one."""
-
-    kind: TermKind
-    times: int
-    ticks: int
-    figure: str | None
+START, EACH, LEAST_FILLING, MOST_FILLING = Fraction(1), Fraction(2, 5), Fraction(3, 2), Fraction(5)
+"""Seconds: the bars alone, from one repetition to the next, and how long all of them take."""
+CLOSER, NEXT_STEP = Fraction(4, 5), Fraction(2)
+"""Seconds until the end stands enlarged, and from one of the last steps to the next."""
 
 
 @dataclass(frozen=True)
@@ -48,9 +34,8 @@ class FitSchedule(Schedule):
     pulse: int
     """Ticks to the pulse that the sum counts in."""
     parts: tuple[Part, ...]
-    terms: tuple[FitTerm, ...]
+    sum: FitSum
     arrivals: tuple[Fraction, ...]
-    beat: Fraction
     enlarged: Fraction
     """When the section's end stands enlarged."""
     left_over: Fraction
@@ -60,7 +45,9 @@ class FitSchedule(Schedule):
     landing: Landing | None
     """On the downbeat after the section, sounded or not."""
     following: Repetition | None
-    """What sounds from that downbeat on."""
+    """What begins on that downbeat, or later before the section's bar after it has passed."""
+    question: Phrases
+    answer: Phrases
 
     def seconds_at(self, at: int) -> Fraction | None:
         """When the stretch that holds tick `at` stands in its place."""
@@ -70,48 +57,7 @@ class FitSchedule(Schedule):
     @property
     def closing(self) -> int:
         """The index of the first part that is no whole repetition, behind the last one that is."""
-        whole = [number for number, part in enumerate(self.parts) if part.kind in ("whole", "carried")]
-        return whole[-1] + 1 if whole else 0
-
-
-def section_parts(timeline: Timeline, section: Section, voice: str) -> tuple[Part, ...]:
-    """What a section's ticks are filled with, in order, silence too."""
-    parts: list[Part] = []
-    at = section.at
-    inside = [
-        r for r in timeline.repetitions if r.voice == voice and r.at < section.end and r.end > section.at
-    ]
-    for number, repetition in enumerate(inside):
-        if repetition.at > at:
-            parts.append(Part("rest", at, repetition.at, None))
-        end = min(repetition.end, section.end)
-        kind: TermKind = repetition.statement.kind
-        if repetition.at < section.at:
-            kind = "carried"
-        elif repetition.end > section.end:
-            kind = "over"
-        parts.append(Part(kind, max(repetition.at, section.at), end, repetition))
-        at = end
-        if number == len(inside) - 1 and at < section.end:
-            parts.append(Part("left", at, section.end, None))
-    return tuple(parts) or (Part("left", section.at, section.end, None),)
-
-
-def add_up(parts: Sequence[Part]) -> tuple[FitTerm, ...]:
-    """The parts as terms, those that are alike taken together at the place of the first."""
-    counts: dict[tuple[TermKind, int, str | None], int] = {}
-    for part in parts:
-        figure = part.repetition.statement.figure if part.repetition else None
-        ticks = part.end - part.at
-        lumped = part.kind in ("rest", "carried")
-        key = (part.kind, 0 if lumped else ticks, None if lumped else figure)
-        counts[key] = counts.get(key, 0) + (ticks if lumped else 1)
-    return tuple(
-        FitTerm(kind, 1, count, figure)
-        if kind in ("rest", "carried")
-        else FitTerm(kind, count, ticks, figure)
-        for (kind, ticks, figure), count in counts.items()
-    )
+        return first_closing(self.parts)
 
 
 def choose_section(timeline: Timeline, voice: str, name: str | None) -> Section:
@@ -127,43 +73,49 @@ def choose_section(timeline: Timeline, voice: str, name: str | None) -> Section:
 
 
 def schedule_fit(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FitSchedule:
-    """Count in over the bars, fill them up on the beats, enlarge the end, fill what is left over, land."""
+    """The bars, what fills them up, the end enlarged, what is left over, what fills that, what lands."""
     voice = choose_voice(timeline, options.voice)
     section = choose_section(timeline, voice, options.section)
     parts = section_parts(timeline, section, voice)
-    pace = choose_pace(timeline, section.at, click)
-    beat = pace.beats[0]
-    fit = FitSchedule(
-        timeline, Fraction(0), (), (), section, voice, _pulse(timeline, parts), parts, add_up(parts), (), beat,
-        Fraction(0), Fraction(0), Fraction(0), Fraction(0), *_after(timeline, section, voice),
-    )  # fmt: skip
-    whole = fit.closing
-    each = -(-whole // MOST_BEATS)
-    arrivals = [pace.lead + Fraction(number, each or 1) * beat for number in range(whole)]
-    filling = pace.lead + max(1, -(-whole // max(1, each))) * beat
-    enlarged = pace.lead + -(-(filling - pace.lead) // pace.step) * pace.step
-    left_over = enlarged + (pace.step if whole < len(parts) else 0)
-    closes = whole < len(parts) and any(part.repetition for part in parts[whole:])
-    filled = left_over + (pace.step if closes else 0)
-    landed = filled + pace.step
+    pulse, added = _pulse(timeline, parts), add_up(parts)
+    question, answer = fit_question(section, parts), fit_answer(parts, added, pulse)
+    whole = first_closing(parts)
+    filling = min(MOST_FILLING, max(LEAST_FILLING, whole * EACH))
+    arrivals = [START + filling * Fraction(number + 1, whole) for number in range(whole)]
+    enlarged = START + (filling if whole else Fraction(0)) + CLOSER
+    left_over = enlarged + (CLOSER if whole < len(parts) else 0)
+    closes = any(part.repetition for part in parts[whole:])
+    filled = left_over + (NEXT_STEP if closes else 0)
+    landed = max(filled + NEXT_STEP, reading_seconds(text_of(question)))
     arrivals += [filled] * (len(parts) - whole)
-    bars = "count-in" if click else "bars"
     steps = [
-        Step(bars, Fraction(0)),
-        Step("repetitions", pace.lead),
+        Step("bars", Fraction(0)),
+        Step("repetitions", START),
         Step("close-up", enlarged),
         *([Step("left over", left_over)] if whole < len(parts) else []),
         *([Step("filled", filled)] if closes else []),
         Step("landing", landed),
     ]
     return FitSchedule(
-        timeline,
-        landed + max(HOLD, 4 * beat),
-        pace_clicks(timeline, pace, landed) if click else (),
-        tuple(steps),
-        section, voice, fit.pulse, parts, fit.terms, tuple(arrivals), beat,
-        enlarged, left_over, filled, landed, fit.landing, fit.following,
-    )  # fmt: skip
+        timeline=timeline,
+        seconds=landed + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+        clicks=(),
+        steps=tuple(steps),
+        section=section,
+        voice=voice,
+        pulse=pulse,
+        parts=parts,
+        sum=added,
+        arrivals=tuple(arrivals),
+        enlarged=enlarged,
+        left_over=left_over,
+        filled=filled,
+        landed=landed,
+        landing=_landing_after(timeline, section, voice),
+        following=next((r for r in timeline.repetitions if r.voice == voice and r.at >= section.end), None),
+        question=question,
+        answer=answer,
+    )
 
 
 def _pulse(timeline: Timeline, parts: Sequence[Part]) -> int:
@@ -172,9 +124,8 @@ def _pulse(timeline: Timeline, parts: Sequence[Part]) -> int:
     return min(pulses, default=timeline.pulse or timeline.grid // 16 or 1)
 
 
-def _after(timeline: Timeline, section: Section, voice: str) -> tuple[Landing | None, Repetition | None]:
-    """The accent on the downbeat after a section, and the repetition that sounds there."""
+def _landing_after(timeline: Timeline, section: Section, voice: str) -> Landing | None:
+    """The accent on the downbeat after a section: one that sounds, else one that would."""
     landings = [mark for mark in timeline.landings if mark.voice == voice and mark.at == section.end]
-    sounding = [r for r in timeline.repetitions if r.voice == voice and r.at <= section.end < r.end]
     played = [mark for mark in landings if mark.sounds]
-    return next(iter(played or landings), None), next(iter(sounding), None)
+    return next(iter(played or landings), None)

@@ -2,92 +2,119 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
-from renderer.schedule.fit import FitSchedule, FitTerm, Part
+from renderer.schedule.fit import FitSchedule
+from renderer.schedule.fit_sum import FitTerm, Part
+from renderer.schedule.wording import mixed
 from scenes.draw.look import Look
 from scenes.draw.segment import Moment
-from scenes.draw.sums import SumPlace, lay_sum
-from scenes.draw.wording import count_of, mixed
-from scenes.fit.words import term_word
+from scenes.draw.shapes import Words
+from scenes.draw.sum_lines import number, sign, sum_places, sum_width
 
-SUM_BASELINE = 292.0
+MOST, LEAST = 104.0, 56.0
+"""Type sizes."""
+TIGHT = 0.3
+"""Signs stand closer in a tall picture."""
 
 
-class FitSum:
+class SumPiece(NamedTuple):
+    """Some numbers and signs of the sum that come together: those of a term, or of the whole section."""
+
+    words: tuple[Words, ...]
+    term: FitTerm | None
+    comes: Fraction
+
+
+class FitSums:
     """A section's sum: laid out once for its final numbers, so that nothing moves while they run."""
 
     def __init__(self, schedule: FitSchedule, look: Look) -> None:
-        self.timeline, self.schedule, self.look = schedule.timeline, schedule, look
-        self.places = self._places()
+        self.schedule, self.look = schedule, look
+        self.tight = TIGHT if look.canvas.tall else 1.0
+        self.pieces, self.size = self._fit_pieces()
+        words = [word for piece in self.pieces for word in piece.words]
+        self._places, self.width = sum_places(words, self.size, self.tight)
+
+    def _fit_pieces(self) -> tuple[list[SumPiece], float]:
+        """The sum as large as it fits; where it does not, its middle terms taken together."""
+        terms = list(self.schedule.sum.terms)
+        room = self.look.canvas.right - self.look.canvas.left
+        while True:
+            pieces = self._word(terms)
+            words = [word for piece in pieces for word in piece.words]
+            size = min(MOST, MOST * room / sum_width(words, MOST, self.tight))
+            if size >= LEAST or len(terms) < 3:
+                return pieces, size
+            first, second = terms[-3], terms[-2]
+            ticks = first.times * first.ticks + second.times * second.ticks
+            terms[-3:-1] = [FitTerm("rest", 1, ticks, None)]
 
     def _pulses(self, ticks: int) -> str:
         return mixed(Fraction(ticks, self.schedule.pulse))
 
-    def _places(self) -> list[tuple[FitTerm | None, SumPlace]]:
-        """The sum's numbers and signs in their places, each with the term that it belongs to."""
-        terms = list(self.schedule.terms)
-        while True:
-            pieces = self._pieces(terms)
-            laid = lay_sum(self.look, [place for _, place in pieces], SUM_BASELINE)
-            if laid is not None or len(terms) < 3:
-                break
-            first, second = terms[-3], terms[-2]
-            ticks = first.times * first.ticks + second.times * second.ticks
-            terms[-3:-1] = [FitTerm("rest", 1, ticks, "more")]
-        return [(term, place) for (term, _), place in zip(pieces, laid or [], strict=True)] if laid else []
-
-    def _pieces(self, terms: Sequence[FitTerm]) -> list[tuple[FitTerm | None, SumPlace]]:
-        look, section = self.look, self.schedule.section
-        bars = [bar for bar in self.timeline.bars if section.at <= bar.at < section.end]
-        lengths = {bar.end - bar.at for bar in bars}
-        of = f" of {self._pulses(lengths.pop())}" if len(lengths) == 1 else ""
-        word = count_of(len(bars), "bar") + of
-        total = SumPlace(self._pulses(section.end - section.at), look.meter_text, word, look.meter_text)
-        pieces: list[tuple[FitTerm | None, SumPlace]] = [(None, total)]
-        one = sum(1 for term in terms if term.kind == "whole") == 1
-        for number, term in enumerate(terms):
-            pieces.append((term, SumPlace("+" if number else "=", look.mute)))
-            last = number == len(terms) - 1
-            if term.kind == "whole" and one:
-                repetitions = "repetition" if term.times == 1 else "repetitions"
-                pieces.append((term, SumPlace(str(term.times), look.sail_one, repetitions, look.sail_one)))
-                pieces.append((term, SumPlace("×", look.mute)))
-                pieces.append(
-                    (term, SumPlace(self._pulses(term.ticks), look.sail_one, "pulses", look.sail_one))
-                )
-                continue
-            colour = look.sail_one if term.kind == "whole" else look.ink
-            times = f"{term.times} × " if term.times > 1 else ""
-            text = times + self._pulses(term.ticks)
-            pieces.append((term, SumPlace(text, colour, term_word(self.schedule, term, last), look.mute)))
+    def _word(self, terms: Sequence[FitTerm]) -> list[SumPiece]:
+        look, schedule = self.look, self.schedule
+        section = schedule.section.end - schedule.section.at
+        equals, plus, times = (sign(look, text) for text in "=+×")
+        room = number(self._pulses(section), look.meter_text)
+        over = schedule.sum.over
+        pieces = [] if over else [SumPiece((room,), None, Fraction(0))]
+        for index, term in enumerate(terms):
+            before = (plus,) if index else () if over else (equals,)
+            colour = look.figure_text if term.kind in ("whole", "first", "tail", "cut") else look.ink
+            closing = index == len(terms) - 1 and term.kind != "whole" and len(terms) > 1
+            length = number(self._pulses(term.ticks), look.ink if closing else colour)
+            many = (number(str(term.times), colour), times) if term.times > 1 else ()
+            pieces.append(SumPiece((*before, *many, length), term, self._comes(term)))
+        if over:
+            total = number(self._pulses(section + over), look.figure_text)
+            many_terms = len(terms) > 1 or terms[0].times > 1
+            if many_terms:
+                pieces.append(SumPiece((equals, total), None, schedule.filled))
+            over_words = (equals, room, plus, number(self._pulses(over), look.ink))
+            pieces.append(SumPiece(over_words, None, schedule.landed))
         return pieces
 
-    def shown(self, arrived: int, moment: Moment) -> Iterator[tuple[SumPlace, float]]:
-        """What stands there at a moment, with its opacity: a term comes with its first stretch, its count runs on;
-        what is left over comes with its step."""
+    def _comes(self, term: FitTerm) -> Fraction:
+        """When a term's first stretch stands; what is left over comes with its step."""
         schedule = self.schedule
-        filled, closing = schedule.parts[: min(arrived, schedule.closing)], schedule.parts[schedule.closing :]
-        opened = moment.reached(schedule.left_over)
-        opacity = min(1.0, moment.since(schedule.left_over) / self.look.fade)
-        for term, place in self.places:
-            count = sum(1 for part in filled if term and _belongs(part, term))
-            if term is None:
-                yield place, 1.0
-            elif count:
-                yield place._replace(text=self._running(term, place, count)), 1.0
-            elif opened and (term.figure == "more" or any(_belongs(part, term) for part in closing)):
-                yield place, opacity
+        for index, part in enumerate(schedule.parts):
+            if belongs(part, term):
+                return schedule.arrivals[index] if index < schedule.closing else schedule.left_over
+        return schedule.filled if schedule.sum.over else schedule.left_over
 
-    def _running(self, term: FitTerm, place: SumPlace, count: int) -> str:
-        """A number of the sum while so many of its term's stretches have come."""
-        if place.word in ("repetition", "repetitions") and "×" not in place.text:
-            return str(count)
-        if term.kind == "whole" and "×" in place.text and place.word:
-            return f"{count} × {self._pulses(term.ticks)}" if count > 1 else self._pulses(term.ticks)
-        return place.text
+    def shown(self, moment: Moment) -> Iterator[tuple[tuple[Words, ...], float, float]]:
+        """What stands there at a moment: words, where they begin from the sum's left, and their opacity. A term's count
+        runs with its stretches."""
+        index = 0
+        for piece in self.pieces:
+            place = self._places[index]
+            index += len(piece.words)
+            if not moment.reached(piece.comes):
+                continue
+            opacity = min(1.0, 0.35 + moment.since(piece.comes) / self.look.fade) if piece.comes else 1.0
+            yield self._running(piece, moment), place, opacity
+
+    def _running(self, piece: SumPiece, moment: Moment) -> tuple[Words, ...]:
+        """A piece's words while so many of its term's stretches have come."""
+        term = piece.term
+        if term is None or term.times < 2:
+            return piece.words
+        schedule = self.schedule
+        come = sum(
+            moment.reached(arrival) and belongs(part, term)
+            for part, arrival in zip(schedule.parts, schedule.arrivals, strict=True)
+        )
+        if schedule.sum.over and term.kind == "whole" and moment.reached(schedule.filled):
+            last = schedule.parts[-1]
+            come += last.end - last.at + schedule.sum.over == term.ticks
+        count = min(term.times, max(1, come))
+        at = len(piece.words) - 3
+        return (*piece.words[:at], piece.words[at]._replace(text=str(count)), *piece.words[at + 1 :])
 
 
-def _belongs(part: Part, term: FitTerm) -> bool:
+def belongs(part: Part, term: FitTerm) -> bool:
     """Whether a stretch is counted in a term."""
     figure = part.repetition.statement.figure if part.repetition else None
     if part.kind in ("rest", "carried") or term.kind in ("rest", "carried"):

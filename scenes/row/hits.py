@@ -51,3 +51,20 @@ def accent_top(row: Row, statement: Statement, accent: int) -> float:
         return mast
     width = group.written * row.scale - row.look.gap
     return row.base - sail_height(width, row.base - mast, across)
+
+
+def draw_marks(row: Row, repetition: Repetition, colour: str, opacity: float = 1.0) -> list[FilledShape]:
+    """All accents of a repetition as discs, and the dots of its hits inside groups in `colour`."""
+    statement, look = repetition.statement, row.look
+    roomy = has_room(row, statement)
+    drawn = draw_inner_hits(row, repetition, inner_hits(statement), colour, opacity)
+    starts = {group.at for group in statement.groups}
+    accents = [at for at in statement.accents if roomy or at in starts] if row.style.disc else []
+    for paint, edge in ((look.ground, look.edge), (look.ink, 0.0)):
+        discs = [
+            disc(row.x(repetition.at + at), accent_top(row, statement, at), row.style.disc + edge)
+            for at in accents
+            if row.left <= row.x(repetition.at + at) <= row.right
+        ]
+        drawn += [draw(paint, *discs, opacity=opacity)] if discs else []
+    return drawn

@@ -165,16 +165,13 @@ def draw_vessel(
 ) -> list[FilledShape]:
     """A repetition's body. With `until` only what lies left of that pixel; with `shift` that far to the right. A tail
     is an outline."""
-    bodies = [(vessel_contours(row, repetition), colour)]
+    contours = vessel_contours(row, repetition)
     if repetition.statement.kind == "tail":
-        bodies.append((vessel_contours(row, repetition, row.look.width_line), row.look.ground))
-    drawn = []
-    for contours, paint in bodies:
-        moved = [contour + np.array([shift, 0.0]) for contour in contours] if shift else contours
-        clipped = clip_all(moved, row.left, row.right if until is None else until)
-        if clipped:
-            drawn.append(draw(paint, *clipped, opacity=opacity))
-    return drawn
+        inner = vessel_contours(row, repetition, row.look.width_line)
+        contours = (*contours, *(contour[::-1, ::-1] for contour in inner))
+    moved = [contour + np.array([shift, 0.0]) for contour in contours] if shift else contours
+    clipped = clip_all(moved, row.left, row.right if until is None else until)
+    return [draw(colour, *clipped, opacity=opacity)] if clipped else []
 
 
 def draw_soft_vessel(row: Row, repetition: Repetition, opacity: float = 1.0) -> list[FilledShape]:
