@@ -92,8 +92,8 @@ def test_a_play_runs_in_real_time_whatever_is_said() -> None:
 @pytest.mark.parametrize(
     ("said", "told"),
     [
-        ("{finale: Done}", "there is no step finale"),
-        ("[a, b, c, d, e, f]", "there are 5 steps, and this is line 6"),
+        ("{finale: Done}", "unknown step finale"),
+        ("[a, b, c, d, e, f]", "line 6 has no step"),
     ],
 )
 def test_a_line_without_a_step_is_told(said: str, told: str) -> None:

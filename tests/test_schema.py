@@ -195,7 +195,7 @@ FAULTS = [
         "click.count_in: got 9; a count-in has 0 to 8 bars, or beats as in 6 beats.",
     ),
     ("segments: [{show: wheel, title: Bank}]", "title", "segments[0].title: wheel takes no title."),
-    ("segments: [plya]", "plya", "segments[0]: plya is no segment."),
+    ("segments: [plya]", "plya", "segments[0]: unknown segment plya."),
     ("segments: [{show: play, figure: kiln}]", "figure", "segments[0].figure: play takes no figure."),
     ("segments: [{sections: Theme}]", "{", "segments[0]: show is missing in a segment."),
     (

@@ -46,7 +46,7 @@ def test_a_time_is_seconds_a_position_a_step_or_the_end(lesson: Lesson, text: st
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("wheel@1s", "There are: 1 figure, 2 spread, 3 play"),
+        ("wheel@1s", "The segments are 1 figure, 2 spread, 3 play"),
         ("play@99s", "Give a time from 0s to"),
         ("play@9.1", "there is no bar 9. The last bar is 5."),
         ("play@2.5", "bar 2 has beats 1 to 4."),

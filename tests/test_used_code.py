@@ -10,7 +10,7 @@ import pytest
 
 from renderer.audio.aac import name_sound
 from renderer.core import used_code as used
-from renderer.core.used_code import code_key, forget_code, used_code
+from renderer.core.used_code import code_key, used_code
 from renderer.mix.stems import segment_stems
 from renderer.schedule.shows import SHOWS
 from renderer.video.chunks import ChunkRenderer, Film, batch_code, makers
@@ -26,6 +26,12 @@ FILMS = {
 }
 
 STEMS = segment_stems(LESSON, FILMS["play"].schedule)
+
+
+def forget_code() -> None:
+    """Read all code again when it is asked for."""
+    for kept in (used_code, code_key, used._read, used._file, used._version):
+        kept.cache_clear()
 
 
 @pytest.fixture(name="house")

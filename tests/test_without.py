@@ -50,7 +50,7 @@ def test_names_of_harmonies_and_offsets_go() -> None:
 @pytest.mark.parametrize(
     ("segment", "told"),
     [
-        ("{show: play, without: offsets}", "play has no offsets to leave out."),
+        ("{show: play, without: offsets}", "play can't leave out offsets."),
         ("{show: spread, without: [numbers, bars]}", "numbers"),
         ("{show: figure, without: numbers}", "figure takes no without."),
     ],

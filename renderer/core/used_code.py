@@ -87,12 +87,6 @@ def code_key(*makers: str) -> str:
     return state.hexdigest()
 
 
-def forget_code() -> None:
-    """Read all code again when it is asked for."""
-    for kept in (used_code, code_key, _read, _file, _version):
-        kept.cache_clear()
-
-
 @cache
 def _file(name: str) -> Path | None:
     """The file of a module of ours; None if there is no such module."""

@@ -81,7 +81,7 @@ class Lesson:
         near = nearest(name, {segment.show for segment in planned})
         mend = f"Write {near}? " if near else ""
         known = ", ".join(f"{segment.number} {segment.show}" for segment in planned)
-        raise BarcrossError(f"No segment {name!r} in this spec. {mend}There are: {known}.")
+        raise BarcrossError(f"Unknown segment {name}. {mend}The segments are {known}.")
 
     def schedule_show(self, show: str) -> Schedule:
         """The schedule of the spec's first segment of that show, or of one without options."""

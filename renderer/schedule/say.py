@@ -117,17 +117,16 @@ def say(
 def _by_step(steps: Sequence[Step], lines: Sequence[SaySpec]) -> dict[str, SaySpec]:
     """Each step's line; a line that names no step belongs to the next one in order."""
     names = [step.name for step in steps]
+    known = listed(names, "and")
     problems: list[Problem] = []
     said: dict[str, SaySpec] = {}
     for number, line in enumerate(lines):
         if line.step is None and number >= len(names):
             problems.append(
-                Problem(line.path, f"there are {len(names)} steps, and this is line {number + 1}.")
+                Problem(line.path, f"line {number + 1} has no step.", f"The {len(names)} steps are {known}.")
             )
         elif line.step is not None and line.step not in names:
-            problems.append(
-                Problem(line.path, f"there is no step {line.step}.", f"There are {listed(names, 'and')}.")
-            )
+            problems.append(Problem(line.path, f"unknown step {line.step}.", f"The steps are {known}."))
         else:
             said[line.step or names[number]] = line
     if problems:

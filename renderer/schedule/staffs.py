@@ -1,4 +1,4 @@
-"""Whether the figures that a spec wants on a staff can stand on one, told before anything is drawn."""
+"""Whether a figure can be written on a staff, checked before anything is drawn."""
 
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -13,13 +13,13 @@ ENGRAVER = "verovio"
 
 
 def check_staff(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
-    """What keeps a segment's staff from being drawn: too many notes, or what engraves them is not installed."""
+    """Why a segment's staff can't be drawn: too many notes, or the engraver is not installed."""
     if not options.staff or not timeline.figures:
         return
     path = (*options.path, "staff")
     if find_spec(ENGRAVER) is None:
-        wrong = f"a staff is engraved by {ENGRAVER}, which is not installed."
-        yield Problem(path, wrong, "Write: pip install 'barcross[staff]', or leave staff out.")
+        wrong = f"staff needs {ENGRAVER}, which is not installed."
+        yield Problem(path, wrong, "Install it: pip install 'barcross[staff]'. Or remove staff.")
         return
     figure = timeline.figure(options.figure) if options.figure else timeline.figures[0]
     counts = [len(group.signs) for group in write_groups(figure)]
@@ -27,8 +27,8 @@ def check_staff(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
         wrong = (
             f"{figure.name} takes {sum(counts)} notes and rests; a staff has room for {limits.STAFF_SIGNS}."
         )
-        yield Problem(path, wrong, "Leave staff out, or show a shorter figure.")
+        yield Problem(path, wrong, "Remove staff, or show a shorter figure.")
     elif max(counts) > limits.STAFF_GROUP_SIGNS:
         most = limits.STAFF_GROUP_SIGNS
         wrong = f"a group of {figure.name} takes {max(counts)} notes and rests; one has room for {most}."
-        yield Problem(path, wrong, "Leave staff out, or part the group.")
+        yield Problem(path, wrong, "Remove staff, or split the group.")

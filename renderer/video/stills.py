@@ -1,6 +1,7 @@
 """Stills of a segment at any moment: PNG, PNG on transparent ground, SVG, and a sheet of a whole lesson.
 
-A still is the film's frame at that time: it is drawn by the same camera from the same picture.
+A still shows the film's frame at that time: the same picture, drawn by Manim's camera, which can leave the ground out.
+A test holds that the pixels are those of the film.
 """
 
 from collections.abc import Sequence

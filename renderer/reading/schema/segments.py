@@ -23,7 +23,7 @@ def parse_show(text: str) -> str:
     show = text.strip()
     if show in SHOWS:
         return show
-    raise ValueProblem(f"{quoted(text)} is no segment.", nearest_mend(show, tuple(SHOWS)))
+    raise ValueProblem(f"unknown segment {quoted(text)}.", nearest_mend(show, tuple(SHOWS)))
 
 
 def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> SegmentSpec | None:
@@ -35,14 +35,14 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
     for key in strangers:
         mend = f"It takes {listed((*options, 'say'), 'and')}."
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
-    # What is faulty is left out, so that the rest can still be looked at: all faults are told at once.
+    # What is wrong is left out, so that the rest can still be checked: all errors are reported at once.
     known = {
         key: value for key, value in values.items() if key not in ("show", *strangers) and value is not None
     }
     for number, word in enumerate(known.get("without", ())):
         if word not in leaves_out:
-            mend = f"There are {listed(leaves_out, 'and')}."
-            problems.append(Problem((*path, "without", number), f"{show} has no {word} to leave out.", mend))
+            mend = f"It can leave out {listed(leaves_out, 'and')}."
+            problems.append(Problem((*path, "without", number), f"{show} can't leave out {word}.", mend))
     given = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
     return SegmentSpec(show, path, **{"speed": Fraction(1), **given})
 
