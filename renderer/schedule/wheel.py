@@ -37,6 +37,10 @@ class WheelSchedule(Schedule):
     """Bars until then."""
     played: int
     """How many of them the piece plays in a row."""
+    sounding: Fraction
+    """Up to how many pulses from its start the piece plays it so, with what is left of one that is cut."""
+    comes_home: bool
+    """Whether the piece plays the repetition that is back on the downbeat."""
     offsets: tuple[Fraction, ...]
     """In pulses, of each repetition that is shown, and of the return."""
     arrivals: tuple[Fraction, ...]
@@ -88,7 +92,10 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
     told += pace.step if told - home < pace.step / 2 else 0
     terms = [told + number * beat for number in range(4)]
     sentence = told + -(-(4 * beat) // pace.step) * pace.step
-    clicks = pace_clicks(timeline, pace, sentence) if click else ()
+    played, sounding, started = _in_step(run, bar_pulses)
+    real = each == bar_seconds * ratio
+    sounds = min(home, pace.lead + each * sounding / figure.pulses)
+    clicks = pace_clicks(timeline, pace, sounds) if click and real else ()
     steps = [Step("count-in" if click else "bar", Fraction(0)), Step("round", pace.lead), Step("home", home)]
     return WheelSchedule(
         timeline=timeline,
@@ -102,7 +109,9 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
         first_number=run[0].number if run else 1,
         count=ratio.denominator,
         turns=ratio.numerator,
-        played=_in_step(run, bar_pulses),
+        played=played,
+        sounding=sounding,
+        comes_home=started > ratio.denominator,
         offsets=tuple(number * figure.pulses % bar_pulses for number in range(shown + 1)),
         arrivals=tuple(arrivals),
         home=home,
@@ -140,13 +149,15 @@ def _same(one: Repetition, other: Repetition) -> bool:
     return one.statement.figure == other.statement.figure
 
 
-def _in_step(run: Sequence[Repetition], bar_pulses: Fraction) -> int:
-    """How many repetitions of a run start where the walk round this bar says."""
+def _in_step(run: Sequence[Repetition], bar_pulses: Fraction) -> tuple[int, Fraction, int]:
+    """How many whole repetitions of a run start where the walk round this bar says, how many pulses of it sound so, and
+    how many repetitions start so, cut ones too."""
+    sounding = Fraction(0)
     for number, each in enumerate(run):
         pulse, length = each.statement.pulse, each.statement.length
-        if (
-            Fraction(each.offset, pulse) != Fraction(number * length, pulse) % bar_pulses
-            or each.statement.cut
-        ):
-            return number
-    return len(run)
+        if Fraction(each.offset, pulse) != Fraction(number * length, pulse) % bar_pulses:
+            return number, sounding, number
+        sounding += Fraction(each.statement.sounding_length, pulse)
+        if each.statement.kind != "whole":
+            return number, sounding, number + 1
+    return len(run), sounding, len(run)

@@ -6,7 +6,7 @@ from renderer.schedule.wheel import WheelSchedule
 from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import FilledShape, Words, draw_text, draw_words
 from scenes.draw.text import text_width
-from scenes.draw.wording import mixed
+from scenes.draw.wording import count_of, mixed
 
 LIST_LEFT, LIST_TOP = 1010.0, 236.0
 FIRST, LAST = 318.0, 672.0
@@ -98,6 +98,9 @@ def draw_home(look: Look, schedule: WheelSchedule, layout: OffsetList, opacity: 
     x, y = LIST_LEFT, layout.home
     if not schedule.complete:
         text = f"home after {schedule.count} repetitions"
+        return [draw_text(text, x, y, look.size_sentence, look.ink, opacity=opacity)]
+    if not schedule.comes_home:
+        text = f"home {count_of(schedule.turns, 'bar')} later, if it ran on"
         return [draw_text(text, x, y, look.size_sentence, look.ink, opacity=opacity)]
     number = str(schedule.first_number + schedule.count)
     bar = schedule.bar.number + schedule.turns

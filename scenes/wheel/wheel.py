@@ -173,7 +173,15 @@ class WheelSegment(Segment):
         sounds."""
         contours = self._flat(number, sails)
         pulse = self._pulse_width(number)
-        if until is not None:
+        sounds = float(self.schedule.sounding - number * self.figure.pulses)
+        if sounds < self.figure.pulses:
+            walked = self.figure.pulses if until is None else until
+            outline = [*self._flat(number, False), *self._hollow(number)]
+            contours = [
+                *clip_all(contours, -1.0, max(0.0, min(sounds, walked)) * pulse),
+                *clip_all(outline, max(0.0, min(sounds, walked)) * pulse, walked * pulse),
+            ]
+        elif until is not None:
             contours = [*clip_all(contours, -1.0, until * pulse)]
         if not contours:
             return []
@@ -217,6 +225,15 @@ class WheelSegment(Segment):
             contours.append(sail(at * pulse, -self.thick - 2, wide, tall))
         return contours
 
+    def _hollow(self, number: int) -> list[Contour]:
+        """What is cut out of a repetition that is not played: only its outline stands."""
+        length, edge = self.figure.pulses * self._pulse_width(number), min(2.5, self.thick / 4)
+        right = length - min(4.0, length * 0.1) - edge
+        if right <= 2 * edge:
+            return []
+        bow = max(0.0, min(1.15 * self.thick, 0.3 * length) - edge)
+        return [hull(edge, right, edge - self.thick, -edge, bow)[::-1, ::-1]]
+
     def _sail_height(self) -> float:
         """Sails have the room outside their own turn; where a repetition is longer than a bar, up to its next turn."""
         if self.spiral and self.figure.pulses > self.bar_pulses:
@@ -238,7 +255,7 @@ class WheelSegment(Segment):
         if number < self.shown or home:
             drawn = [
                 draw(look.ground, disc(x, y, radius + look.edge), opacity=opacity),
-                draw(look.ink, disc(x, y, radius), opacity=opacity),
+                draw(look.ink, *self._disc(number, x, y, radius), opacity=opacity),
             ]
         if home:
             drawn.append(draw(look.ink, *ring(x, y, radius + 10, 3), opacity=opacity))
@@ -246,10 +263,23 @@ class WheelSegment(Segment):
             text, at_x, baseline = self.rim[number]
             drawn.append(
                 draw_text(
-                    text, at_x, baseline, look.size_least, look.sail_one, SEMIBOLD, 0.5, opacity=opacity
+                    text, at_x, baseline, look.size_least, self._rim_colour(number), SEMIBOLD, 0.5, opacity
                 )
             )
         return drawn
+
+    def _is_played(self, number: int) -> bool:
+        """Whether the piece plays the repetition that starts there."""
+        if number >= self.schedule.count:
+            return self.schedule.comes_home
+        return number * self.figure.pulses < self.schedule.sounding
+
+    def _disc(self, number: int, x: float, y: float, radius: float) -> tuple[Contour, ...]:
+        """A start: filled where it is played, else a ring."""
+        return (disc(x, y, radius),) if self._is_played(number) else ring(x, y, radius, min(3.0, radius / 2))
+
+    def _rim_colour(self, number: int) -> str:
+        return self.look.figure_text if self._is_played(number) else self.look.mute
 
     def _rim_numbers(self) -> dict[int, tuple[str, float, float]]:
         """The numbers round the rim that do not stand in each other's way, the first ones first."""
@@ -326,6 +356,8 @@ class WheelSegment(Segment):
 
     def _counter(self, started: int, moment: Moment) -> Picture:
         schedule = self.schedule
+        if schedule.position(moment.end) >= schedule.sounding or moment.reached(schedule.home):
+            return []  # the piece has cut the figure, or the walk is over
         digits = len(str(schedule.first_number + self.shown)), len(str(schedule.bar.number + schedule.turns))
         if not started:
             absent = ("repetition", ABSENT, digits[0]), ("bar", ABSENT, digits[1]), ("beat", ABSENT, 1)
