@@ -3,6 +3,7 @@
 import re
 from fractions import Fraction
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from renderer.core.files import whole_file
 from renderer.lesson.lesson import Lesson
 from renderer.video.stills import FRAME, draw_image, draw_sheet, parse_still, picture_at, write_svg
 from scenes.catalogue import build_segment
+from scenes.draw.look import canvas_for
 from tests.drawn_frames import draw_frames
 from tests.lessons import DARK, SHORT, make_lesson
 
@@ -94,6 +96,17 @@ def test_svg_holds_every_shape_as_an_outline(lesson: Lesson, tmp_path: Path) -> 
     numbers = [float(number) for number in re.findall(r"[MC ](-?\d+(?:\.\d+)?)", text)]
     assert min(numbers) > -200
     assert max(numbers) < 2200
+
+
+@pytest.mark.parametrize("ground", [DARK.ground, None])
+def test_svg_has_the_size_that_its_picture_is_drawn_in(tmp_path: Path, ground: str | None) -> None:
+    """Without width and height an SVG is as large as whatever shows it likes (SVG 1.1, 7.2)."""
+    path = tmp_path / "still.svg"
+    with whole_file(path) as file:
+        write_svg(file, [], ground, canvas_for(1080, 1920))
+    root = ElementTree.fromstring(path.read_text(encoding="utf-8"))
+    assert (root.get("width"), root.get("height")) == ("1080", "1920")
+    assert root.get("viewBox") == "0 0 1080 1920"
 
 
 def test_the_sheet_shows_every_step_of_every_segment(lesson: Lesson) -> None:

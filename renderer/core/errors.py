@@ -4,6 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from renderer.core import limits
+from renderer.core.names import quoted
+
 KeyPath = tuple[str | int, ...]
 """Where a value stands in a spec: keys and indices (from 0) from the top, as `("form", 2, "bars")`."""
 
@@ -33,6 +36,25 @@ class Problem:
     place: TextPlace | None = None
 
 
+class TooManyProblemsError(Exception):
+    """A spec has more faults than anybody reads: looking for more only takes time."""
+
+
+class ProblemList(list[Problem]):
+    """Problems as they are found. Raises TooManyProblemsError with the one that makes it full."""
+
+    def append(self, problem: Problem) -> None:
+        """Add one more."""
+        super().append(problem)
+        if len(self) >= limits.PROBLEMS_SOUGHT:
+            raise TooManyProblemsError
+
+    def extend(self, problems: Iterable[Problem]) -> None:
+        """Add several, each taken from `problems` only while there is room."""
+        for problem in problems:
+            self.append(problem)
+
+
 class ValueProblem(ValueError):  # noqa: N818 - it becomes a Problem, and a Problem an error
     """What is wrong with one bare text, and the mend. Whoever knows its place makes a Problem of it."""
 
@@ -58,9 +80,10 @@ class SpecError(BarcrossError):
 
 
 def path_text(path: KeyPath) -> str:
-    """A key path as it is shown.
+    """A key path as it is shown, long keys shortened.
 
     >>> path_text(("form", 2, "harmony", "9.3"))
     'form[2].harmony.9.3'
     """
-    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path).removeprefix(".")
+    steps = (f"[{step}]" if isinstance(step, int) else f".{quoted(step)}" for step in path)
+    return "".join(steps).removeprefix(".")

@@ -6,9 +6,13 @@ SPEC_CHARACTERS = 2_000_000
 SPEC_BYTES = 4 * SPEC_CHARACTERS
 DEPTH = 30
 """Lists and maps inside each other."""
-NODES = 400_000
+NODES = 60_000
 """Values in the whole spec, each alias counted as what it stands for."""
+TEXT_CHARACTERS = 1_000
+"""In one key or value; each has a closer limit of its own, which is told first where the text is shorter."""
 PROBLEMS_SHOWN = 100
+PROBLEMS_SOUGHT = 300
+"""Reading ends with so many; more than are shown, as they are not found in the order of the text."""
 
 BARS = 100_000
 """In the whole piece, repeats counted as played."""

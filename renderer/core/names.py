@@ -2,9 +2,17 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from difflib import get_close_matches
+from functools import lru_cache
+from heapq import nsmallest
+from itertools import pairwise
 from typing import TypeVar
 
 T = TypeVar("T")
+
+_LONGEST_WORD = 100
+"""Characters of a word that may be a slip of a known one."""
+_COMPARED = 4
+"""Known words that are compared letter by letter: those that share the most pairs of letters."""
 
 
 def listed(names: Iterable[str], last: str = "or") -> str:
@@ -43,11 +51,45 @@ def bars_named(numbers: Sequence[int]) -> str:
     return f"bars {briefly_listed(numbers)}"
 
 
+def quoted(text: str) -> str:
+    """A text as a message says it: at most 50 characters on one line, and `""` for an empty one.
+
+    >>> quoted("Em\\n  G"), quoted("")
+    ('Em G', '""')
+    """
+    shown = " ".join(text[:400].split())
+    return (shown if len(shown) <= 50 and len(text) <= 400 else shown[:49] + "…") or '""'
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that is nearest to `word`, if one is near."""
-    folded = {name.casefold(): name for name in known}
-    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
-    return folded[near[0]] if near else None
+    """The known word that is nearest to `word`, if one is near.
+
+    >>> nearest("figrue", ["play", "figure"])
+    'figure'
+    """
+    if len(word) > _LONGEST_WORD:
+        return None
+    names, folded = tuple(known), word.casefold()
+    letters = _letter_pairs(folded)
+    differences = [(letters ^ pairs).bit_count() for pairs in _all_letter_pairs(names)]
+    likely = nsmallest(_COMPARED, range(len(names)), key=differences.__getitem__)
+    spelt = {names[index].casefold(): names[index] for index in likely}
+    near = get_close_matches(folded, spelt, n=1, cutoff=0.6)
+    return spelt[near[0]] if near else None
+
+
+@lru_cache(maxsize=16)
+def _all_letter_pairs(words: tuple[str, ...]) -> tuple[int, ...]:
+    return tuple(_letter_pairs(word.casefold()) for word in words)
+
+
+@lru_cache(maxsize=8192)
+def _letter_pairs(word: str) -> int:
+    """Which letters follow each other in a word, as bits; words that are alike differ in few of them."""
+    pairs = 0
+    for first, second in pairwise(f" {word} "):
+        pairs |= 1 << (ord(first) * 31 + ord(second)) % 251
+    return pairs
 
 
 def nearest_mend(word: str, known: Iterable[str], shown: int = 20) -> str:

@@ -5,16 +5,17 @@
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from renderer.core import limits
 from renderer.core.collector import collector_at_rest
-from renderer.core.errors import FileError, SpecError
+from renderer.core.errors import FileError, SpecError, TooManyProblemsError
 from renderer.core.files import read_bytes
 from renderer.reading.references import check_references
 from renderer.reading.schema.document import build_spec, read_values
+from renderer.reading.yaml.comments import LINE_BREAK
 from renderer.reading.yaml.diagnostics import Source
 from renderer.reading.yaml.nodes import read_tree
 from renderer.spec.model import Spec
@@ -62,9 +63,11 @@ def _parse(text: str, name: str) -> LoadedSpec:
         root, problems = read_tree(text)
     except SpecError as error:
         raise Source(name, text, None).error(error.problems) from None
-    values = read_values(root, problems)
-    if values is not None:
-        problems = [*problems, *check_references(values)]
+    values = None
+    with suppress(TooManyProblemsError):
+        values = read_values(root, problems)
+        if values is not None:
+            check_references(values, problems)
     source = Source(name, text, root)
     if problems or values is None:
         raise source.error(problems)
@@ -88,9 +91,10 @@ def read_text(path: Path) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        column = len(data[: error.start].rpartition(b"\n")[2].decode("utf-8-sig")) + 1
+        # The decoder counts from behind a byte-order mark; what stands before the bad byte can be decoded.
+        bad = error.start + len(data) - len(error.object)
+        lines = LINE_BREAK.split(data[:bad].decode("utf-8-sig"))
         raise FileError(
-            f"{path}:{line}:{column}: this is not UTF-8 (byte {error.start + 1:,} is "
-            f"{data[error.start]:#04x}). Save the file as UTF-8."
+            f"{path}:{len(lines)}:{len(lines[-1]) + 1}: this is not UTF-8 (byte {bad + 1:,} is "
+            f"{data[bad]:#04x}). Save the file as UTF-8."
         ) from None

@@ -29,27 +29,24 @@ from renderer.spec.model import (
 from renderer.timeline.passes import resolve
 
 
-def check_references(values: Mapping[str, Any]) -> list[Problem]:
-    """Every name that leads nowhere, and every value that another one makes necessary.
+def check_references(values: Mapping[str, Any], problems: list[Problem]) -> None:
+    """Every name that leads nowhere, and every value that another one makes necessary, goes to `problems`.
 
     `values` are a spec's, by key, as far as they can be read; where a key can't be, nothing is said about names
     that might be in it.
     """
     read = _Read(values)
-    problems = [
-        *_first_values(read),
-        *_origins(read),
-        *_pulses(read),
-        *_plays(read),
-        *_voices(read),
-        *_sides(read),
-        *_segments(read),
-        *_segment_parts(read),
-        *_segment_variants(read),
-        *_sound(read),
-    ]
+    problems.extend(_first_values(read))
+    problems.extend(_origins(read))
+    problems.extend(_pulses(read))
+    problems.extend(_plays(read))
+    problems.extend(_voices(read))
+    problems.extend(_sides(read))
+    problems.extend(_segments(read))
+    problems.extend(_segment_parts(read))
+    problems.extend(_segment_variants(read))
+    problems.extend(_sound(read))
     resolve(read.form, problems)
-    return problems
 
 
 @dataclass(frozen=True)
@@ -81,14 +78,14 @@ class _Read:
         return self.values.get("segments") or ()
 
     @cached_property
-    def sections(self) -> tuple[str, ...]:
-        """Their names."""
-        return tuple(dict.fromkeys(section.name for section in self.form if section.name is not None))
+    def sections(self) -> Mapping[str, None]:
+        """Their names, in order."""
+        return dict.fromkeys(section.name for section in self.form if section.name is not None)
 
     @cached_property
-    def voices(self) -> tuple[str, ...]:
-        """Their names."""
-        return tuple(dict.fromkeys(voice for section in self.form for voice in section.plays or {}))
+    def voices(self) -> Mapping[str, None]:
+        """Their names, in order."""
+        return dict.fromkeys(voice for section in self.form for voice in section.plays or {})
 
 
 def _first_values(read: _Read) -> Iterator[Problem]:
@@ -125,7 +122,8 @@ def _origins(read: _Read) -> Iterator[Problem]:
             origin = next_figure.origin
         else:
             if origin == name:
-                text = f"{name} is a variant of itself ({' from '.join([*chain, origin])})."
+                shown = [*chain, origin] if len(chain) < 5 else [*chain[:2], "...", *chain[-2:], origin]
+                text = f"{name} is a variant of itself ({' from '.join(shown)})."
                 yield Problem(path, text, "Take one from out.")
 
 
@@ -204,6 +202,8 @@ def _voices(read: _Read) -> Iterator[Problem]:
 
 def _sides(read: _Read) -> Iterator[Problem]:
     """Parts are listed at the top, and keep the side of a voice that sounds somewhere."""
+    if len(read.voices) > limits.VOICES:
+        return
     for lane in read.parts.values():
         yield from _lane_sides(lane or (), read.voices)
     for section in read.form:
@@ -219,7 +219,7 @@ def _sides(read: _Read) -> Iterator[Problem]:
             yield from _lane_sides(lane, read.voices)
 
 
-def _lane_sides(lane: tuple[Entry[str], ...], voices: tuple[str, ...]) -> Iterator[Problem]:
+def _lane_sides(lane: tuple[Entry[str], ...], voices: Mapping[str, None]) -> Iterator[Problem]:
     for entry in lane:
         for index, side in enumerate(entry.values):
             path = (*entry.path, index)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +16,9 @@ class Meter:
     """As a musician writes it: `4/4`, `6/8 in 2`, `7/8 in 2+2+3`."""
 
     def __post_init__(self) -> None:
-        if sum(self.beats) != self.length:
+        grid = lcm(*{beat.denominator for beat in self.beats})
+        whole = sum([beat.numerator * (grid // beat.denominator) for beat in self.beats])
+        if whole * self.unit != self.count * grid:
             raise ValueError(f"beats {self.beats} do not add up to {self.count}/{self.unit}")
 
     @property

@@ -105,7 +105,7 @@ def resolve(form: Sequence[SectionSpec], problems: list[Problem]) -> tuple[Pass,
         known.setdefault(name, found)
         spec, root_index, sources = found
         repeat, bar_count = spec.repeat or 1, spec.bar_count or 1
-        problems += _check(name, entry, spec, sources)
+        problems.extend(_check(name, entry, spec, sources))
         after = bar_number + repeat * bar_count
         if after - 1 > BARS:
             text = f"the piece comes to {after - 1:,} bars here; there is room for {BARS:,}."

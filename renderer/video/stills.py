@@ -185,9 +185,11 @@ def write_png(file: OutputFile, image: Image.Image) -> None:
 
 def write_svg(file: OutputFile, picture: Picture, ground: str | None, canvas: Canvas = WIDE) -> None:
     """Write a picture as SVG, every shape and letter as an outline; `ground` None leaves it transparent."""
-    lines = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {canvas.width:g} {canvas.height:g}">']
+    size = f'width="{canvas.width:g}" height="{canvas.height:g}"'
+    box = f'viewBox="0 0 {canvas.width:g} {canvas.height:g}"'
+    lines = [f'<svg xmlns="http://www.w3.org/2000/svg" {size} {box}>']
     if ground:
-        lines.append(f'<rect width="{canvas.width:g}" height="{canvas.height:g}" fill={quoteattr(ground)}/>')
+        lines.append(f"<rect {size} fill={quoteattr(ground)}/>")
     lines += [_svg_shape(drawn) for drawn in picture if len(drawn.points)]
     file.write("\n".join([*lines, "</svg>\n"]).encode())
 

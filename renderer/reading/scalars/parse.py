@@ -7,10 +7,12 @@ it can't take. Numbers are exact and of bounded length; nothing is rounded.
 import re
 import unicodedata
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from renderer.core import limits
 from renderer.core.errors import ValueProblem
+from renderer.core.names import quoted
 from renderer.reading.scalars.suggest import hits_mend, meter_mend, position_mend, pulse_mend, tempo_mend
 from renderer.spec.meter import Meter
 from renderer.spec.model import Position, Tempo
@@ -76,7 +78,7 @@ def parse_whole(text: str, least: int, most: int, rule: str, mend: str | None = 
 def parse_bars(text: str) -> int:
     """A section's number of bars."""
     plain = text.strip()
-    if plain.isdecimal() and plain.isascii() and len(plain) <= 4_000 and int(plain) > limits.BARS:
+    if plain.isdecimal() and plain.isascii() and int(plain) > limits.BARS:
         raise ValueProblem(f"got {quoted(text)}; a piece has at most {limits.BARS:,} bars.")
     whole = _WHOLE.fullmatch(plain.replace(_MINUS, "-"))
     rule = "a section has at least 1 bar" if whole else "bars is a whole number, at least 1"
@@ -89,22 +91,45 @@ def parse_number(
     """A number, `112` or `3.5`, from `least` to `most`; `rule` says so in words. `written` is all that stands
     there, where `text` is a part of it."""
     plain = text.strip().replace(_MINUS, "-")
-    if not _NUMBER.fullmatch(plain) or not least <= Fraction(plain) <= most:
+    number = _exact(plain) if _NUMBER.fullmatch(plain) else None
+    if number is None or not _within(number, least, most):
         mend = (
             f"Write {plain.replace(',', '.')}."
             if _NUMBER.fullmatch(plain.replace(",", ".")) and "," in plain
             else None
         )
         raise ValueProblem(f"got {quoted(written or text)}; {rule}.", mend)
-    return Fraction(plain)
+    return number
+
+
+def _exact(number: str, whole: int = 0) -> Fraction:
+    """A decimal number as a fraction, `whole` more. A spec may hold tens of thousands: no arithmetic on Fraction."""
+    before, _, behind = number.partition(".")
+    scale = 10 ** len(behind)
+    return Fraction(whole * scale + int(before + behind), scale)
+
+
+def _within(number: Fraction, least: Fraction, most: Fraction) -> bool:
+    above, below = number.numerator, number.denominator
+    return (
+        least.numerator * below <= above * least.denominator
+        and above * most.denominator <= most.numerator * below
+    )
 
 
 def parse_ratio(text: str) -> Fraction | None:
     """`3/8` as a fraction above 0; None if it is none."""
     match = _RATIO.fullmatch(text.strip())
-    if match is None or 0 in (int(match[1]), int(match[2])):
+    if match is None:
         return None
-    return Fraction(int(match[1]), int(match[2]))
+    above, below = int(match[1]), int(match[2])
+    return _fraction(above, below) if above and below else None
+
+
+@lru_cache(maxsize=4096)
+def _fraction(above: int, below: int) -> Fraction:
+    """One object for each fraction: beats and notes are few, and a spec may name them by the thousand."""
+    return Fraction(above, below)
 
 
 def parse_pulse(text: str) -> Fraction:
@@ -133,8 +158,8 @@ def parse_pickup(text: str) -> Fraction:
 def parse_times(text: str) -> Fraction:
     """How often a figure is played: a whole number or a fraction, `3`, `3.5` or `7/2`."""
     ratio = parse_ratio(text)
-    least, most = Fraction(1, limits.FIGURE_PULSES), Fraction(limits.TIMES)
-    if ratio is not None and least <= ratio <= most:
+    least, most = _fraction(1, limits.FIGURE_PULSES), _fraction(limits.TIMES, 1)
+    if ratio is not None and _within(ratio, least, most):
         return ratio
     return parse_number(text, least, most, f"times is a number above 0, at most {limits.TIMES:,}")
 
@@ -164,10 +189,10 @@ def parse_seconds(text: str, most: int, rule: str) -> Fraction:
     plain = text.strip()
     if match := _CLOCK.fullmatch(plain):
         hours, minutes, rest = match.groups()
-        seconds = int(hours or 0) * 3600 + int(minutes) * 60 + Fraction(rest)
-        if seconds <= most:
+        seconds = _exact(rest, int(hours or 0) * 3600 + int(minutes) * 60)
+        if seconds.numerator <= most * seconds.denominator:
             return seconds
-    return parse_number(plain, Fraction(0), Fraction(most), rule)
+    return parse_number(plain, _fraction(0, 1), _fraction(most, 1), rule)
 
 
 def parse_recording_seconds(text: str) -> Fraction:
@@ -195,6 +220,7 @@ def parse_speed(text: str) -> Fraction:
     return parse_number(plain, least, Fraction(100), rule, text) / 100
 
 
+@lru_cache(maxsize=4096)
 def parse_tempo(text: str) -> Tempo:
     """Quarter notes a minute, `112`, or a metronome mark, `3/8 = 76`.
 
@@ -202,15 +228,17 @@ def parse_tempo(text: str) -> Tempo:
     Fraction(114, 1)
     """
     note, equals, number = text.partition("=")
-    length = parse_ratio(note) if equals else Fraction(1, 4)
+    length = parse_ratio(note) if equals else _fraction(1, 4)
     rule = f"a tempo is {limits.TEMPO_LEAST} to {limits.TEMPO_MOST:,} quarter notes a minute"
     plain = (number if equals else text).strip()
-    quarters = Fraction(plain) * length * 4 if length and _NUMBER.fullmatch(plain) else None
-    if quarters is None or not limits.TEMPO_LEAST <= quarters <= limits.TEMPO_MOST:
+    quarters = _exact(plain) * (length * 4) if length and _NUMBER.fullmatch(plain) else None
+    least, most = _fraction(limits.TEMPO_LEAST, 1), _fraction(limits.TEMPO_MOST, 1)
+    if quarters is None or not _within(quarters, least, most):
         raise ValueProblem(f"got {quoted(text)}; {rule}.", tempo_mend(text.strip()))
     return Tempo(quarters)
 
 
+@lru_cache(maxsize=4096)
 def parse_meter(text: str) -> Meter:
     """A meter with its felt beats: `4/4`, `6/8 in 2`, `7/8 in 2+2+3`, `4/4 in 8`.
 
@@ -235,18 +263,19 @@ def parse_meter(text: str) -> Meter:
 
 def _beats(count: int, unit: int, shares: list[int]) -> tuple[Fraction, ...]:
     if not shares:
-        return (Fraction(1, unit),) * count
+        return (_fraction(1, unit),) * count
     if len(shares) == 1:
         if not 1 <= shares[0] <= limits.METER_COUNT:
             raise ValueProblem(f"got in {shares[0]}; a bar has 1 to {limits.METER_COUNT} beats.")
-        return (Fraction(count, unit * shares[0]),) * shares[0]
+        return (_fraction(count, unit * shares[0]),) * shares[0]
     if 0 in shares or sum(shares) != count:
         added = "+".join(map(str, shares))
         raise ValueProblem(
             f"got {added}, which is {sum(shares)}; the beats of {count}/{unit} add up to {count}.",
             f"Write each beat, at least 1, in units of 1/{unit}.",
         )
-    return tuple(Fraction(share, unit) for share in shares)
+    lengths = {share: _fraction(share, unit) for share in set(shares)}
+    return tuple([lengths[share] for share in shares])
 
 
 class Hits(NamedTuple):
@@ -277,9 +306,3 @@ def parse_hits(text: str) -> Hits:
         raise ValueProblem("got no hit; a figure has at least one.", "For silence write {rest: 4} in plays.")
     accents = tuple(number for number, mark in enumerate(row, 1) if mark == "X")
     return Hits(tuple(len(group) for group in text.split()), hits, accents)
-
-
-def quoted(text: str) -> str:
-    """The text as it is told in a message: short, and on one line."""
-    shown = " ".join(text.split())
-    return (shown if len(shown) <= 50 else shown[:49] + "…") or '""'

@@ -18,6 +18,8 @@ _OTHER_METERS = {"c": "4/4", "common time": "4/4", "c|": "2/2", "¢": "2/2", "cu
 _PULSE = re.compile(r"([0-9]{1,4})(?:th|nd|st|rd)?(?: notes?)?")
 _GROUPS = re.compile(r"[0-9]+(?:[ ,;+-]+[0-9]+)*")
 _DRAWN = str.maketrans({"-": ".", "_": ".", "·": ".", "o": ".", "O": ".", "0": ".", "1": "x"})
+_SEVERAL_BEFORE = re.compile(rf"(?P<times>{_NUMBER}) ?[x×*] ?(?P<name>.+)")
+_SEVERAL_BEHIND = re.compile(rf"(?P<name>.+?) ?[x×*] ?(?P<times>{_NUMBER})")
 _MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
 
 
@@ -160,13 +162,12 @@ def plays_mend(text: str, figures: Iterable[str]) -> str | None:
     >>> plays_mend("3 x kiln", ["kiln", "brief"]), plays_mend("kiln, brief", ["kiln", "brief"])
     ('Write {figure: kiln, times: 3}.', 'Write [kiln, brief].')
     """
-    known = list(figures)
+    known = set(figures)
     if text.lower() in ("off", "none", "no", "silence", "tacet", "rest", "nothing"):
         return "Leave plays out for silence, or write {rest: 4} for so many pulses."
-    for name in known:
-        several = rf"(?:({_NUMBER}) ?[x×*] ?{re.escape(name)}|{re.escape(name)} ?[x×*] ?({_NUMBER}))"
-        if match := re.fullmatch(several, text):
-            return f"Write {{figure: {name}, times: {match[1] or match[2]}}}."
+    several = _SEVERAL_BEFORE.fullmatch(text) or _SEVERAL_BEHIND.fullmatch(text)
+    if several and several["name"] in known:
+        return f"Write {{figure: {several['name']}, times: {several['times']}}}."
     words = [word for word in re.split(r"\s*[,+;>|]+\s*|\s+-\s+", text) if word]
     if len(words) > 1 and all(word in known for word in words):
         return f"Write [{', '.join(words)}]."

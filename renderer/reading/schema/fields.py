@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar
 
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import nearest, nearest_mend
-from renderer.reading.scalars.parse import parse_label, parse_position, quoted
+from renderer.core.names import nearest, nearest_mend, quoted
+from renderer.reading.scalars.parse import parse_label, parse_position
 from renderer.reading.yaml.nodes import Node, Nothing, Pairs, Rows, Text
 from renderer.spec.model import Entry, Point, Position
 
@@ -44,7 +44,7 @@ class Scalar(Generic[T]):
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T | None:
         """See Shape."""
         if not isinstance(node, Text):
-            problems += wrong_kind(node, self.wanted, path)
+            problems.extend(wrong_kind(node, self.wanted, path))
             return None
         try:
             return self.parse(node.text)
@@ -74,7 +74,7 @@ class ListOf(Generic[T]):
             value = self.item.read(node, path, problems)
             return None if value is None else (value,)
         if not isinstance(node, Rows):
-            problems += wrong_kind(node, self.wanted, path, self.mend)
+            problems.extend(wrong_kind(node, self.wanted, path, self.mend))
             return None
         if not self.least <= len(node.items) <= self.most:
             rule = f"{self.wanted} has {self.least} to {self.most:,} entries"
@@ -104,7 +104,7 @@ class Named(Generic[T]):
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, T | None] | None:
         """See Shape. A name whose value can't be read keeps None, so that it is known."""
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.wanted, path, self.mend)
+            problems.extend(wrong_kind(node, self.wanted, path, self.mend))
             return None
         if len(node.pairs) > self.most:
             text = f"got {len(node.pairs):,} names; {self.wanted} has at most {self.most}."
@@ -151,7 +151,7 @@ class ByKind(Generic[T]):
         shape = kinds.get(type(node))
         if shape is not None:
             return shape.read(node, path, problems)
-        problems += wrong_kind(node, self.wanted, path)
+        problems.extend(wrong_kind(node, self.wanted, path))
         return None
 
     def schema(self) -> Json:
@@ -192,7 +192,7 @@ class Record:
         if short:
             return {short: self.fields[short].shape.read(node, path, problems)}
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.what, path, self.mend)
+            problems.extend(wrong_kind(node, self.what, path, self.mend))
             return None
         values: dict[str, Any] = {}
         strangers: list[str] = []
@@ -206,7 +206,7 @@ class Record:
         for stranger in strangers:
             if meant := nearest(stranger, self.fields):
                 values.setdefault(meant, None)
-        problems += self._missing(values, bool(strangers), path)
+        problems.extend(self._missing(values, bool(strangers), path))
         return values
 
     def _stranger(self, key: str, node: Node, path: KeyPath) -> Problem:
@@ -346,7 +346,7 @@ class Points:
             seconds = self.value.read(node, path, problems)
             return None if seconds is None else (Point(Position(1), seconds, path),)
         if not isinstance(node, Pairs):
-            problems += wrong_kind(node, self.wanted, path, self.mend)
+            problems.extend(wrong_kind(node, self.wanted, path, self.mend))
             return None
         points = []
         for key, position, child in read_positions(node, path, problems):

@@ -4,8 +4,8 @@ from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import nearest
-from renderer.reading.scalars.parse import Hits, parse_hits, parse_label, parse_position, parse_times, quoted
+from renderer.core.names import nearest, quoted
+from renderer.reading.scalars.parse import Hits, parse_hits, parse_label, parse_position, parse_times
 from renderer.reading.schema.fields import (
     POSITION_PATTERN,
     Built,

@@ -7,8 +7,8 @@ from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import listed, nearest_mend
-from renderer.reading.scalars.parse import parse_label, parse_speed, quoted
+from renderer.core.names import listed, nearest_mend, quoted
+from renderer.reading.scalars.parse import parse_label, parse_speed
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.values import Values, choice, label, whole
 from renderer.schedule.shows import SHOWS

@@ -6,8 +6,8 @@ from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import listed
-from renderer.reading.scalars.parse import parse_number, quoted
+from renderer.core.names import listed, quoted
+from renderer.reading.scalars.parse import parse_number
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.values import Values, choice
 from renderer.spec.click import CLICK_KINDS

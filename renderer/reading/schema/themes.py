@@ -4,7 +4,8 @@ import re
 from fractions import Fraction
 
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.reading.scalars.parse import parse_number, quoted
+from renderer.core.names import quoted
+from renderer.reading.scalars.parse import parse_number
 from renderer.reading.schema.fields import Built, Field, Record, Scalar
 from renderer.reading.schema.values import Values, choice
 from renderer.spec.model import ThemeSpec

@@ -6,7 +6,7 @@ from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import nearest_mend
+from renderer.core.names import nearest_mend, quoted
 from renderer.reading.scalars.parse import (
     parse_fermata_seconds,
     parse_harmony,
@@ -16,7 +16,6 @@ from renderer.reading.scalars.parse import (
     parse_recording_seconds,
     parse_tempo,
     parse_whole,
-    quoted,
 )
 from renderer.reading.scalars.suggest import accents_mend
 from renderer.reading.schema.fields import (

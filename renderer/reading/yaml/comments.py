@@ -4,64 +4,62 @@ To YAML a `#` after a blank begins a comment. In a spec a comment is `# ` with a
 """
 
 import re
+import sys
 from bisect import bisect_right
-from typing import Any, NamedTuple
+from collections.abc import Iterator
+from typing import Any
 
 import yaml
 
 from renderer.core.errors import Problem, TextPlace
+from renderer.core.names import quoted
 
 LINE_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 """What YAML 1.1 counts as the end of a line."""
+_COMMENT = re.compile(r"(?<!\S)#")
+_BEHIND = (sys.maxsize, 0)
+_CUTTING = re.compile(r"(?<=[ \t])#[^\W_]")
 
 
-class TextSpan(NamedTuple):
-    """Where a quoted text or a block of text stands, half-open; line and column from 0."""
-
-    start: tuple[int, int]
-    end: tuple[int, int]
-
-    @classmethod
-    def of(cls, event: yaml.ScalarEvent) -> "TextSpan":
-        """The span of one scalar; that of a block (`|`, `>`) begins after its first line."""
-        start: Any = event.start_mark
-        end: Any = event.end_mark
-        first = (start.line + 1, 0) if event.style in ("|", ">") else (start.line, start.column)
-        return cls(first, (end.line, end.column))
+TextSpan = tuple[tuple[int, int], tuple[int, int]]
+"""Where a quoted text or a block of text begins and ends, half-open: two times line and column, from 0."""
 
 
-def remark_problems(text: str, spans: list[TextSpan]) -> list[Problem]:
+def text_span(event: yaml.ScalarEvent) -> TextSpan:
+    """The span of one scalar; that of a block (`|`, `>`) begins after its first line."""
+    start: Any = event.start_mark
+    end: Any = event.end_mark
+    first = (start.line + 1, 0) if event.style in ("|", ">") else (start.line, start.column)
+    return first, (end.line, end.column)
+
+
+def comment_problems(text: str, spans: list[TextSpan]) -> Iterator[Problem]:
     """One problem for each comment in `text` that cuts off what is meant as text.
 
     `spans`, in order, hold what is no comment wherever it stands.
     """
-    if " #" not in text and "\t#" not in text:
-        return []
-    lines = LINE_BREAK.split(text)
-    found = (
-        (number, _comment_column(line, number, spans)) for number, line in enumerate(lines) if "#" in line
-    )
-    return [
-        _problem(lines[number], number, column)
-        for number, column in found
-        if column is not None
-        and lines[number][:column].strip()
-        and lines[number][column + 1 : column + 2].isalnum()
-    ]
+    if _CUTTING.search(text) is None:
+        return
+    for number, line in enumerate(LINE_BREAK.split(text)):
+        if "#" not in line or _CUTTING.search(line) is None:
+            continue
+        column = _comment_column(line, number, spans)
+        if column is not None and line[:column].strip() and line[column + 1 : column + 2].isalnum():
+            yield _problem(line, number, column)
 
 
 def _comment_column(line: str, number: int, spans: list[TextSpan]) -> int | None:
     """The column in which the line's comment begins."""
-    for match in re.finditer(r"(?<!\S)#", line):
+    for match in _COMMENT.finditer(line):
         place = (number, match.start())
-        before = bisect_right(spans, place, key=lambda span: span.start) - 1
-        if before < 0 or place >= spans[before].end:
+        before = bisect_right(spans, (place, _BEHIND)) - 1
+        if before < 0 or place >= spans[before][1]:
             return match.start()
     return None
 
 
 def _problem(line: str, number: int, column: int) -> Problem:
-    word = line[column:].split()[0].rstrip(",]}")
+    word = quoted(line[column : column + 400].split()[0].rstrip(",]}"))
     return Problem(
         (),
         f"{word} is cut off: # after a blank begins a comment.",

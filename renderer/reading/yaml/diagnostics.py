@@ -3,6 +3,7 @@
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import islice
 from textwrap import fill
 
 from renderer.core import limits
@@ -27,15 +28,18 @@ class Source:
 
     def error(self, problems: Iterable[Problem]) -> SpecError:
         """All problems in one error, in the order of the text, each told once."""
-        told: dict[tuple[TextPlace, str], Problem] = {}
-        for problem in problems:
-            told.setdefault((self.place(problem), problem.text), problem)
-        placed = sorted(told.items(), key=lambda pair: pair[0])
+        found = list(islice(problems, limits.PROBLEMS_SOUGHT))
+        once: dict[tuple[TextPlace, str], Problem] = {}
+        for problem in found:
+            once.setdefault((self.place(problem), problem.text), problem)
+        placed = sorted(once.items(), key=lambda pair: pair[0])
         lines = LINE_BREAK.split(self.text)
         shown = [
             self._shown(place, problem, lines) for (place, _), problem in placed[: limits.PROBLEMS_SHOWN]
         ]
-        if len(placed) > limits.PROBLEMS_SHOWN:
+        if len(found) == limits.PROBLEMS_SOUGHT:
+            shown.append(f"{self.name}: and more.")
+        elif len(placed) > limits.PROBLEMS_SHOWN:
             shown.append(f"{self.name}: and {len(placed) - limits.PROBLEMS_SHOWN:,} more.")
         return SpecError([problem for _, problem in placed], "\n".join(shown))
 

@@ -3,23 +3,34 @@
 The text is read event by event with an explicit stack, so neither depth nor aliases can exhaust anything: an
 alias shares its target's children and adds the target's size to the count by arithmetic. What YAML would let
 pass in silence (a tag, a key twice, a key without a value, a text that a ` #` cuts off) is a problem here.
-When the quick C parser complains, the text is read again by the one in Python, so that messages do not depend
-on the C library.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from typing import Any, NamedTuple, TypeAlias
 
 import yaml
 
 from renderer.core import limits
-from renderer.core.errors import KeyPath, Problem, SpecError, TextPlace
-from renderer.reading.scalars.parse import quoted
+from renderer.core.errors import (
+    KeyPath,
+    Problem,
+    ProblemList,
+    SpecError,
+    TextPlace,
+    TooManyProblemsError,
+)
+from renderer.core.names import quoted
 from renderer.reading.scalars.suggest import accents_mend
-from renderer.reading.yaml.comments import TextSpan, remark_problems
-from renderer.reading.yaml.parser_errors import complaint_problem, unprintable_problem
+from renderer.reading.yaml.comments import LINE_BREAK, TextSpan, comment_problems, text_span
+from renderer.reading.yaml.parser_errors import (
+    complaint_problem,
+    directive_problem,
+    escape_problem,
+    unprintable_problem,
+)
 
 
 class Text(NamedTuple):
@@ -50,12 +61,12 @@ class Nothing(NamedTuple):
 
 
 Node: TypeAlias = Text | Rows | Pairs | Nothing
-Events: TypeAlias = Iterator[yaml.Event]
 
-_FAST: type = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""libyaml's parser, or the slower one in Python where that is all there is."""
 
 
-def read_tree(text: str) -> tuple[Node, list[Problem]]:
+def read_tree(text: str) -> tuple[Node, ProblemList]:
     """Return the tree of `text` and the problems that do not keep it from being read further.
 
     Raises SpecError, its problems with places, for what can't be read at all.
@@ -63,16 +74,20 @@ def read_tree(text: str) -> tuple[Node, list[Problem]]:
     if len(text) > limits.SPEC_CHARACTERS:
         size = f"got {len(text):,} characters; a spec has at most {limits.SPEC_CHARACTERS:,}."
         raise SpecError([Problem((), size, place=TextPlace(1, 1))])
-    if problem := unprintable_problem(text):
+    if problem := unprintable_problem(text) or directive_problem(text):
         raise SpecError([problem])
+    builder = _Builder()
     try:
-        builder = _built(text, _FAST)
-    except yaml.YAMLError:
-        builder = _built_slowly(text)
-    problems = builder.problems + remark_problems(text, builder.spans)
+        if complaint := _feed(text, builder):
+            cut_off = islice(comment_problems(text, builder.spans), limits.PROBLEMS_SOUGHT)
+            raise SpecError([*cut_off] or [complaint])
+        builder.problems.extend(comment_problems(text, builder.spans))
+    except TooManyProblemsError:
+        raise SpecError(builder.problems) from None
     if builder.root is None:
-        raise SpecError(problems or [Problem((), "the spec is empty.", _START, place=TextPlace(1, 1))])
-    return builder.root, problems
+        empty = Problem((), "the spec is empty.", _START, place=TextPlace(1, 1))
+        raise SpecError(builder.problems or [empty])
+    return builder.root, builder.problems
 
 
 _MARKED = re.compile("[!*]([0-9]{1,4}),?")
@@ -81,22 +96,20 @@ _MARKED = re.compile("[!*]([0-9]{1,4}),?")
 _START = "A spec begins with lines such as title: Kiln Song and tempo: 112."
 
 
-def _built(text: str, loader: type) -> "_Builder":
-    builder = _Builder()
-    for event in yaml.parse(text, Loader=loader):
-        builder.take(event)
-    return builder
-
-
-def _built_slowly(text: str) -> "_Builder":
-    builder = _Builder()
+def _feed(text: str, builder: "_Builder") -> Problem | None:
+    """Hand all events to the builder; the problem with which the parser stopped, if it did."""
+    parser = _LOADER(text)
     try:
-        for event in yaml.parse(text, Loader=yaml.SafeLoader):
-            builder.take(event)
+        while parser.check_event():
+            builder.take(parser.get_event())
     except yaml.YAMLError as complaint:
-        cut_off = remark_problems(text, builder.spans)
-        raise SpecError(cut_off or [complaint_problem(complaint, text)]) from None
-    return builder
+        return complaint_problem(complaint, text)
+    except ValueError:  # the parser in Python, of a code point that does not exist
+        mark = parser.get_mark()
+        return escape_problem(TextPlace(mark.line + 1, mark.column + 1), LINE_BREAK.split(text)[mark.line])
+    finally:
+        parser.dispose()
+    return None
 
 
 @dataclass(slots=True)
@@ -110,10 +123,12 @@ class _Open:
     tagged: bool
     items: list[Node] = field(default_factory=list)
     pairs: list[tuple[Text, Node]] = field(default_factory=list)
-    keys: set[str] = field(default_factory=set)
+    lines: dict[str, int] = field(default_factory=dict)
+    """The line of each key."""
     key: Text | Nothing | None = None
     """The key whose value comes next."""
-    size: int = 1
+    before: int = 0
+    """Values counted before this one."""
     marked: list[tuple[int, int, int]] = field(default_factory=list)
     """Numbers with a sign before them (`!5`): the problem told of each, the entry's index, the number."""
     bare: tuple[int, Text] | None = None
@@ -125,44 +140,54 @@ class _Builder:
 
     def __init__(self) -> None:
         self.root: Node | None = None
-        self.problems: list[Problem] = []
+        self.problems = ProblemList()
         self.spans: list[TextSpan] = []
         self._stack: list[_Open] = []
         self._anchors: dict[str, tuple[Node, int]] = {}
         self._documents = 0
+        self._count = 0
+        """Values so far, each alias counted as what it stands for."""
+        self._takers: dict[type, Callable[[Any], None]] = {
+            yaml.ScalarEvent: self._scalar,
+            yaml.AliasEvent: self._alias,
+            yaml.SequenceStartEvent: self._open,
+            yaml.MappingStartEvent: self._open,
+            yaml.SequenceEndEvent: self._close,
+            yaml.MappingEndEvent: self._close,
+            yaml.DocumentStartEvent: self._document,
+        }
 
     def take(self, event: yaml.Event) -> None:
         """Grow by one event. Raises SpecError where going on makes no sense."""
-        if isinstance(event, yaml.ScalarEvent):
-            self._scalar(event)
-        elif isinstance(event, yaml.AliasEvent):
-            self._alias(event)
-        elif isinstance(event, yaml.SequenceStartEvent | yaml.MappingStartEvent):
-            self._open(event)
-        elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
-            self._close()
-        elif isinstance(event, yaml.DocumentStartEvent):
-            self._documents += 1
-            if self._documents > 1:
-                self._stop(event, "a second document begins here; a spec is one.", "Take the line --- out.")
+        if taker := self._takers.get(type(event)):
+            taker(event)
+
+    def _document(self, event: yaml.DocumentStartEvent) -> None:
+        self._documents += 1
+        if self._documents > 1:
+            self._stop(event, "a second document begins here; a spec is one.", "Take the line --- out.")
 
     def _scalar(self, event: yaml.ScalarEvent) -> None:
         place, text = _place(event), event.value
         if event.style:
-            self.spans.append(TextSpan.of(event))
+            self.spans.append(text_span(event))
         if event.tag is not None:
             self._mark(str(event.tag))
             self._tag(event, text)
-            self._put(Nothing(place), None, 1)
+            self._put(Nothing(place))
         elif text == "" and not event.style:
             self._empty(event)
+        elif len(text) > limits.TEXT_CHARACTERS:
+            size = f"got {len(text):,} characters; a text has at most {limits.TEXT_CHARACTERS:,}."
+            self._problem(event, size, "Shorten it, or look for a quote or a line break that is missing.")
+            self._put(Nothing(place))
         else:
             end: Any = event.end_mark
             lines = end.line - place.line + 2
-            if not event.style and lines > 1:
+            if lines > 1 and not event.style:
                 mend = "Check the colons and the indentation, or put the text on one line."
                 self._problem(event, f"this text runs on over {lines} lines: {quoted(text)}.", mend)
-            self._put(Text(text, place), event.anchor, 1)
+            self._put(Text(text, place), event.anchor)
 
     def _empty(self, event: yaml.ScalarEvent) -> None:
         """A key or an entry with no value."""
@@ -170,7 +195,7 @@ class _Builder:
         if top is None:
             return
         if event.anchor is not None:
-            word = f"&{event.anchor}"
+            word = quoted(f"&{event.anchor}")
             self._problem(
                 event, f"{word} has no value.", f'A text that begins with & needs quotes: "{word}".'
             )
@@ -184,24 +209,24 @@ class _Builder:
             top.bare = len(self.problems), top.key
             text, mend = _no_value(top)
             self._problem(event, text, mend, top.key.place)
-        self._put(Nothing(_place(event)), None, 1)
+        self._put(Nothing(_place(event)))
 
     def _alias(self, event: yaml.AliasEvent) -> None:
-        place, name = _place(event), event.anchor
+        place, name, word = _place(event), event.anchor, quoted(f"*{event.anchor}")
         if any(level.anchor == name for level in self._stack):
-            self._problem(event, f"*{name} stands inside the value that it names.", "Write the value out.")
-            self._put(Nothing(place), None, 1)
+            self._problem(event, f"{word} stands inside the value that it names.", "Write the value out.")
+            self._put(Nothing(place))
         elif name not in self._anchors:
             self._mark(f"*{name}")
             self._problem(
                 event,
-                f"*{name}: nothing is marked &{name}.",
-                f'A text that begins with * needs quotes: "*{name}".',
+                f"{word}: nothing is marked {quoted(f'&{name}')}.",
+                f'A text that begins with * needs quotes: "{word}".',
             )
-            self._put(Nothing(place), None, 1)
+            self._put(Nothing(place))
         else:
             node, size = self._anchors[name]
-            self._put(node._replace(place=place), None, size)
+            self._put(node._replace(place=place), added=size)
 
     def _open(self, event: yaml.SequenceStartEvent | yaml.MappingStartEvent) -> None:
         if event.tag is not None:
@@ -210,29 +235,31 @@ class _Builder:
             text = f"lists and maps inside each other, more than {limits.DEPTH} deep."
             self._stop(event, text, "Look for a bracket too many.")
         is_map = isinstance(event, yaml.MappingStartEvent)
-        self._stack.append(
-            _Open(is_map, _place(event), event.anchor, bool(event.flow_style), event.tag is not None)
-        )
+        level = _Open(is_map, _place(event), event.anchor, bool(event.flow_style), event.tag is not None)
+        level.before = self._count
+        self._stack.append(level)
 
-    def _close(self) -> None:
+    def _close(self, event: yaml.SequenceEndEvent | yaml.MappingEndEvent) -> None:
         done = self._stack.pop()
         self._mend_accents(done)
         whole = Pairs(tuple(done.pairs), done.place) if done.is_map else Rows(tuple(done.items), done.place)
-        self._put(Nothing(done.place) if done.tagged else whole, done.anchor, done.size)
+        node = Nothing(done.place) if done.tagged else whole
+        self._put(node, done.anchor, size=self._count - done.before + 1)
 
-    def _put(self, node: Node, anchor: str | None, size: int) -> None:
+    def _put(self, node: Node, anchor: str | None = None, added: int = 1, size: int = 1) -> None:
+        """Put a node into the list or map that is open: `added` values are new with it, `size` are in it."""
+        self._count += added
+        if self._count > limits.NODES:
+            text = f"more than {limits.NODES:,} values, what * repeats counted in."
+            raise SpecError(
+                [Problem(self._path(), text, "Write less, also by way of & and *.", place=node.place)]
+            )
         if anchor is not None:
             self._anchors[anchor] = (node, size)
         if not self._stack:
             self.root = node
             return
         top = self._stack[-1]
-        top.size += size
-        if top.size > limits.NODES:
-            text = f"more than {limits.NODES:,} values, what * repeats counted in."
-            raise SpecError(
-                [Problem(self._path(), text, "Write less, also by way of & and *.", place=node.place)]
-            )
         if not top.is_map:
             top.items.append(node)
         elif top.key is None:
@@ -250,13 +277,12 @@ class _Builder:
                     Problem(self._path(), text, "A key is one word: bars: 12.", place=node.place)
                 )
             return Nothing(node.place)
-        if node.text in top.keys:
-            first = next(key.place.line for key, _ in top.pairs if key.text == node.text)
-            text = f"given twice, first in line {first}."
+        if node.text in top.lines:
+            text = f"given twice, first in line {top.lines[node.text]}."
             mend = "Keep one of the two."
             self.problems.append(Problem((*self._path(), node.text), text, mend, place=node.place))
             return Nothing(node.place)
-        top.keys.add(node.text)
+        top.lines[node.text] = node.place.line
         if top.bare is not None:
             self._mend_position(*top.bare, node)
         top.bare = None
@@ -293,7 +319,7 @@ class _Builder:
         self, event: yaml.ScalarEvent | yaml.SequenceStartEvent | yaml.MappingStartEvent, text: str
     ) -> None:
         tag = str(event.tag)
-        word = tag.replace("tag:yaml.org,2002:", "!!") + (f" {text}" if text else "")
+        word = quoted(tag.replace("tag:yaml.org,2002:", "!!") + (f" {text}" if text else ""))
         self._problem(
             event,
             f"{word}: to YAML this is a tag, and a spec has none.",
@@ -329,11 +355,12 @@ def _no_value(top: _Open) -> tuple[str, str]:
     word = top.key.text
     before, colon, after = word.partition(":")
     if colon and after:
-        return "no value is given.", f"Write a blank after the colon: {before}: {after.strip()}."
+        return "no value is given.", f"Write a blank after the colon: {quoted(before)}: {quoted(after)}."
     if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
         adjoining = top.key.place.column == value.place.column + len(value.text) + 1
-        return "no value is given.", _comma_mend(top.pairs[-1][0].text, value.text, word, adjoining)
-    return "no value is given.", f"Write one after the colon, or take {word} out."
+        key = quoted(top.pairs[-1][0].text)
+        return "no value is given.", _comma_mend(key, quoted(value.text), quoted(word), adjoining)
+    return "no value is given.", f"Write one after the colon, or take {quoted(word)} out."
 
 
 _LISTS = ("groups", "accents", "tail", "sections", "parts", "list", "every", "crossing")

@@ -8,8 +8,11 @@ from renderer.core.errors import Problem, TextPlace
 from renderer.reading.scalars.suggest import accents_mend
 from renderer.reading.yaml.comments import LINE_BREAK
 
+_LONGEST_LINE = 400
+"""Characters of a line that is looked at for what its writer meant."""
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 
+_DIRECTIVE = re.compile("(?:^|[\n\r\x85\u2028\u2029])%")
 _RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
 _GROUPS = re.compile(r"\[([^\[\]]*)\]")
 _TWO_COLONS = re.compile(r"(\s*(?:- +)?[A-Za-z_]+: +)([^\s\"'\[{].*: .*\S)\s*$")
@@ -24,12 +27,13 @@ _ENTRY_KEYS = {
     "figure": "show",
 }
 """A key -> the one that stands before it in an entry; before all others stands `section`."""
+_NAMED_CHARACTER = re.compile("character '.+?' that")
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
-    (r"character '\\t'|tab character", "a tab.", "Indent with blanks; YAML takes no tabs."),
-    (r"character '([%@`])'", "a text can't begin with {0}.", _QUOTES),
+    (r"tab character|cannot start any token at \t", "a tab.", "Indent with blanks; YAML takes no tabs."),
+    (r"cannot start any token at (.)", "a text can't begin with {0}.", _QUOTES),
     (
-        r"mapping values are not allowed here",
+        r"mapping values are not allowed",
         "a colon where none can stand.",
         "Begin the line in its neighbours' column; a text with a colon and a blank in it needs quotes.",
     ),
@@ -39,22 +43,20 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
         "Write a colon and a blank after the key; check the line before for a missing quote or bracket.",
     ),
     (
-        r"sequence entries are not allowed here",
+        r"sequence entries are not allowed",
         "a list can't begin on its key's line.",
         "Put each dash on a line of its own, or write [a, b].",
     ),
-    (r"mapping keys are not allowed here", "a text can't begin with ? here.", _QUOTES.replace("{0}", "?")),
+    (r"mapping keys are not allowed", "a text can't begin with ? here.", _QUOTES.replace("{0}", "?")),
     (r"quoted scalar.*unexpected end of stream", "a quote that is never closed.", "Write the closing quote."),
-    (r"quoted scalar.*document separator", "a quote that is never closed.", "Write the closing quote."),
     (
-        r"unknown escape character '(.+?)'|escape sequence",
-        "a backslash that YAML does not understand.",
-        "Use 'single quotes' for a text with a backslash in it.",
+        r"quoted scalar.*document (?:separator|indicator)",
+        "a quote that is never closed.",
+        "Write the closing quote.",
     ),
     (r"scanning an alias", "a text can't begin with * here.", _QUOTES.replace("{0}", "*")),
     (r"scanning an anchor", "a text can't begin with & here.", _QUOTES.replace("{0}", "&")),
     (r"tag", "a text can't begin with ! here.", _QUOTES.replace("{0}", "!")),
-    (r"directive", "a text can't begin with % here.", _QUOTES.replace("{0}", "%")),
     (r"block scalar", "a text can't begin with | or > here.", _QUOTES.replace("{0}", "| or >")),
     (
         r"flow sequence",
@@ -66,13 +68,9 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
         "a map that is not closed, or a comma that is missing.",
         "Look for the missing } or comma.",
     ),
-    (
-        r"(?:found|got) '([\]},])'",
-        "a {0} where a value belongs.",
-        "Look for a bracket or comma too many.",
-    ),
-    (r"found ':'", "no key stands before the colon.", "Write the key: bars: 12."),
-    (r"found '<stream end>'", "the file ends in the middle of a value.", "Look for what is not closed."),
+    (r" at ([\]},])", "a {0} where a value belongs.", "Look for a bracket or comma too many."),
+    (r" at :", "no key stands before the colon.", "Write the key: bars: 12."),
+    (r" at the end$", "the file ends in the middle of a value.", "Look for what is not closed."),
     (
         r"parsing a block|document start",
         "this line does not line up with what stands before.",
@@ -82,13 +80,13 @@ _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
 
 
 def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
-    """The complaint of the parser as a problem with its place in `text`."""
-    said = " ".join(
-        str(part) for part in (getattr(complaint, "context", ""), getattr(complaint, "problem", "")) if part
-    )
-    place = _place(complaint, said)
+    """The complaint of either parser as a problem with its place in `text`."""
     lines = LINE_BREAK.split(text)
-    line = (lines[place.line - 1 :] or [""])[0]
+    said = _said(complaint, lines)
+    place = _place(complaint, said)
+    line = lines[place.line - 1] if place.line <= len(lines) else ""
+    if "escape" in said or "hexadecimal" in said:
+        return escape_problem(place, line)
     if special := _special(said, line, place.column - 1):
         return Problem((), *special, place=place)
     if "mapping values" in said:
@@ -102,8 +100,32 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
     return Problem((), "this is no YAML.", "Compare it with the lines around it.", place=place)
 
 
+def escape_problem(place: TextPlace, line: str) -> Problem:
+    """A backslash in double quotes, before `place`, that stands for no character."""
+    column = line.rfind("\\", 0, place.column) + 1
+    return Problem(
+        (),
+        "a backslash that YAML does not understand.",
+        "Use 'single quotes' for a text with a backslash in it.",
+        place=TextPlace(place.line, column or place.column),
+    )
+
+
+def _said(complaint: yaml.YAMLError, lines: list[str]) -> str:
+    """What the parser says, and at which character of the text: the two parsers say the same but for that."""
+    context, problem = (getattr(complaint, name, None) or "" for name in ("context", "problem"))
+    said = f"{context} {_NAMED_CHARACTER.sub('character that', problem)}"
+    mark = getattr(complaint, "problem_mark", None)
+    if mark is None:
+        return said
+    line = lines[mark.line] if mark.line < len(lines) else ""
+    return f"{said} at {line[mark.column : mark.column + 1] or 'the end'}"
+
+
 def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
     """Problem and mend where the line itself shows what happened."""
+    if len(line) > _LONGEST_LINE:
+        return None
     if mend := _accents_mend(line, column):
         return "a sign before a number.", mend
     if "mapping values" in said and (match := _TWO_COLONS.match(line)) and column >= match.end(1):
@@ -111,7 +133,7 @@ def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
         return "a colon inside a text.", f'A text with a colon and a blank in it needs quotes: "{text}".'
     if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
         return _run_into(match)
-    if "parsing a block" in said and line[:column].strip() and not re.search(r"found '[\]},]'", said):
+    if "parsing a block" in said and line[:column].strip() and not re.search(r" at [\]},]$", said):
         return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
     return None
 
@@ -133,7 +155,8 @@ def _run_into(match: re.Match[str]) -> tuple[str, str]:
 def _run_into_before(lines: list[str], number: int) -> Problem | None:
     """The fault of line `number` if it is a key run into its value: YAML took it and the next line for one
     text, and complains of the second one's colon."""
-    match = _RUN_INTO.match(lines[number - 1])
+    line = lines[number - 1]
+    match = _RUN_INTO.match(line) if len(line) <= _LONGEST_LINE else None
     if match is None:
         return None
     return Problem((), *_run_into(match), place=TextPlace(number, match.start(1) + 1))
@@ -141,6 +164,8 @@ def _run_into_before(lines: list[str], number: int) -> Problem | None:
 
 def _bare_before(lines: list[str], number: int, below: str) -> Problem | None:
     """The fault of line `number` if it is a bare `- text` that the next line, `below`, gives a key to."""
+    if max(len(lines[number - 1]), len(below)) > _LONGEST_LINE:
+        return None
     match = _BARE_ENTRY.match(lines[number - 1])
     key = _KEY.match(below)
     if match is None or key is None or len(key[1]) < match.start(1):
@@ -165,10 +190,23 @@ def unprintable_problem(text: str) -> Problem | None:
     match = _UNPRINTABLE.search(text)
     if match is None:
         return None
-    before = LINE_BREAK.split(text[: match.start()])
     return Problem(
         (),
         f"a character that can't be shown (U+{ord(match[0]):04X}).",
         "Take it out, and save the file as plain text.",
-        place=TextPlace(len(before), len(before[-1]) + 1),
+        place=_place_of(match.start(), text),
     )
+
+
+def directive_problem(text: str) -> Problem | None:
+    """The first line that begins with `%`: to YAML a directive, and a spec has none."""
+    match = _DIRECTIVE.search(text)
+    if match is None:
+        return None
+    mend = _QUOTES.replace("{0}", "%")
+    return Problem((), "a text can't begin with %.", mend, place=_place_of(match.end() - 1, text))
+
+
+def _place_of(index: int, text: str) -> TextPlace:
+    before = LINE_BREAK.split(text[:index])
+    return TextPlace(len(before), len(before[-1]) + 1)
