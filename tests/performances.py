@@ -37,7 +37,7 @@ def perform(
     track = np.random.default_rng(5).normal(0, noise, round(seconds * RATE)).astype(np.float32)
     onsets = [int(time * RATE + Fraction(1, 2)) for time in times]
     for index, (onset, until) in enumerate(zip(onsets, [*onsets[1:], len(track)], strict=True)):
-        tone = build_tone(sounds[index % len(sounds)], (index * 5) % 12, index % 4 == 0)[
+        tone = build_tone(sounds[index % len(sounds)], (index * 5) % 12, 0, index % 4 == 0)[
             : until - onset
         ].copy()
         release = min(480, len(tone))

@@ -152,7 +152,7 @@ class TestCommand:
         monkeypatch.chdir(tmp_path)
         Path("weir.yaml").write_text(SHORT, encoding="utf-8")
         done = CliRunner().invoke(main, ["sound", "weir.yaml", "--json"], catch_exceptions=False)
-        rows = json.loads(done.output)["files"]
+        rows = json.loads(done.stdout)["files"]
         assert [Path(row["path"]).name for row in rows] == ["mix.wav", "click.wav", "main.wav"]
         assert all(Path(row["path"]).is_file() for row in rows)
         assert Path(rows[0]["path"]).parent == Path("out/weir/sound")

@@ -15,9 +15,9 @@ from renderer.lesson.lesson import Lesson
 from renderer.mix.notes import segment_notes
 from renderer.mix.stems import choose_tones, segment_master, segment_stems
 from renderer.schedule.play import PlaySchedule, schedule_piece
-from renderer.spec.sound import SoundSpec, ToneSpec
+from renderer.spec.sound import VOICE_SOUNDS, SoundSpec, ToneSpec
 from tests.lessons import EXAMPLE, make_lesson
-from tests.test_tones import strongest
+from tests.test_tones import fundamental, strongest
 
 RATE = 48_000
 HEAD = (
@@ -84,14 +84,69 @@ def test_inside_a_repetition_the_pitch_turns_with_the_harmony() -> None:
     notes = segment_notes(play(lesson))["main"]
     # Beat 4 of bar 1 is sixteenth 12: in the second repetition, after its first hit (11), before 16 and 19.
     assert [note.root for note in notes[:6]] == [4, 4, 4, 4, 7, 7]
+    assert [note.above for note in notes[:6]] == [0, 7, 7, 0, 7, 7]
     assert notes[3].end == lesson.timeline.seconds(lesson.timeline.grid * 12 // 16)
     sounding = track(lesson, "main")
-    for index, root in ((0, 4), (1, 4), (4, 7), (5, 7)):
+    for index, half_tones in ((0, 4), (1, 4 + 7), (4, 7 + 7), (5, 7 + 7)):
         start = nearest_sample(notes[index].seconds)
         end = min(nearest_sample(notes[index].end), start + 12_000)
-        pitch = key_to_hertz(48 + root)
+        pitch = key_to_hertz(48 + half_tones)
         heard = strongest(sounding[start + 480 : end])
         assert heard / round(heard / pitch) == pytest.approx(pitch, rel=0.02)
+
+
+PLACED = """
+tempo: 60
+meter: 4/4
+pulse: 1/8
+figures: {weir: {hits: X.x.x x.x.. X.x.x.}}
+click: none
+"""
+"""Sixteen eighths, half a second each: a repetition fills two bars; groups begin on pulses 1, 6 and 11."""
+
+
+@pytest.mark.parametrize("sound", VOICE_SOUNDS)
+@pytest.mark.parametrize(
+    ("harmony", "third", "fifth"),
+    [("Em", 3, 7), ("E", 4, 7), ("Edim", 3, 6), ("Esus4", 5, 7), ("E5", 12, 7), ("Eaug", 4, 8)],
+)
+def test_by_its_pitch_the_ear_knows_where_in_the_figure_a_hit_stands(
+    sound: str, harmony: str, third: int, fifth: int
+) -> None:
+    lesson = make_lesson(
+        PLACED + f"form: [{{section: A, bars: 2, plays: weir, harmony: {harmony}}}]\nsound: {sound}\n"
+    )
+    heard = pitches(lesson)
+    expected = [0, third, third, fifth, third, fifth, third, third]
+    assert len(heard) == len(expected)
+    for hertz, half_tones in zip(heard, expected, strict=True):
+        # Equal temperament; a quarter of a half tone is 1.5 per cent.
+        assert hertz / heard[0] == pytest.approx(2 ** (half_tones / 12), rel=0.015)
+
+
+@pytest.mark.parametrize("sound", VOICE_SOUNDS)
+def test_a_crossing_turns_all_of_them(sound: str) -> None:
+    form = "form: [{section: A, bars: 4, plays: weir, harmony: {1: Em, 3: Gm}}]\n"
+    lesson = make_lesson(PLACED + form + f"sound: {sound}\n")
+    heard = pitches(lesson)
+    before, after = heard[:8], heard[8:]
+    turned = {round(12 * np.log2(late / early)) % 12 for early, late in zip(before, after, strict=True)}
+    assert turned == {3}  # from E to G, whatever octave the sound plays them in
+
+
+def test_a_crossing_inside_a_repetition_turns_what_is_left_of_it() -> None:
+    form = "form: [{section: A, bars: 2, plays: weir, harmony: {1: Em, 2: G}}]\n"
+    notes = segment_notes(play(make_lesson(PLACED + form)))["main"]
+    assert [note.root for note in notes] == [4, 4, 4, 4, 4, 7, 7, 7]
+    assert [note.above for note in notes] == [0, 3, 3, 7, 3, 7, 4, 4]
+
+
+def pitches(lesson: Lesson) -> list[float]:
+    """The pitch of each note, in hertz, from the samples: the lag at which it is most like itself."""
+    sounding = track(lesson, "main")
+    notes = segment_notes(play(lesson))["main"]
+    starts = [nearest_sample(note.seconds) for note in notes]
+    return [fundamental(sounding[start + 2_400 : start + 21_600]) for start in starts]
 
 
 def test_a_tone_that_rings_into_another_harmony_is_stopped_there() -> None:

@@ -6,6 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
+from renderer.audio.click_room import ClickRoom
 from renderer.audio.click_sounds import Track
 from renderer.audio.digest import digest_of
 from renderer.audio.loudness import Samples
@@ -38,6 +39,8 @@ class Stem:
     """Nothing but short peaks, as a click: holding them down is making them softer."""
     ducks: tuple[MovingGain, ...] = ()
     """How it steps back under what else sounds."""
+    room: ClickRoom | None = None
+    """What it leaves to the click."""
 
     @property
     def centred(self) -> bool:
@@ -51,11 +54,19 @@ class Stem:
 
     def part(self, start: int, end: int) -> Track | Samples:
         """The samples from one index up to another, not yet placed between left and right."""
+        return self.room.applied(self._ducked, start, end) if self.room else self._ducked(start, end)
+
+    def _ducked(self, start: int, end: int) -> Track | Samples:
         part = self.source.part(start, end)
         for duck in self.ducks:
             gain = duck.part(start, end)
             part = part * (gain if part.ndim == 1 else gain[:, np.newaxis])
         return part
+
+    def placed(self, start: int, end: int) -> Samples:
+        """The samples from one index up to another, left and right, shape (n, 2)."""
+        part = self.part(start, end)
+        return np.stack([self.channel(part, 0), self.channel(part, 1)], axis=1)
 
     def channel(self, part: Track | Samples, index: int) -> Track:
         """Left (0) or right (1) of a part, placed."""
@@ -67,4 +78,5 @@ class Stem:
     def digest(self) -> bytes:
         """The same for what is mixed in the same way alone."""
         words = repr((self.name, self.pan, self.spikes, [duck.grid for duck in self.ducks])).encode()
-        return digest_of([words, self.source.digest(), *(duck.values for duck in self.ducks)])
+        room = self.room.digest() if self.room else b""
+        return digest_of([words, self.source.digest(), room, *(duck.values for duck in self.ducks)])

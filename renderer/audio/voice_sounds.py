@@ -4,6 +4,7 @@ A tone starts at once on its first sample, with the noise of a plectrum or a sti
 An accented tone is twice as strong and brighter.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,6 +18,12 @@ PLAIN_SHARE = 0.5
 """How strong a tone is without an accent: 6 dB softer."""
 SILENCE_DB = 66
 """A tone ends when it has fallen so far."""
+NEPER_DB = 20 / math.log(10)
+"""What falls to 1/e falls by so many dB."""
+LONGEST_TONE = 8 * SAMPLES_PER_SECOND
+"""All tones have died away by then."""
+DAMPED = 0.06
+"""How long a damped tone rings, as a share of a free one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +31,7 @@ class VoiceTimbre:
     """How a kind of tone is made."""
 
     lowest_key: int
-    """The key of C in its octave (MIDI's numbers)."""
+    """The lowest root that it plays (MIDI's numbers); all others lie in the octave above it."""
     partials: tuple[tuple[float, float, float], ...]
     """Ratio to the fundamental, level, and seconds in which it falls to 1/e."""
     dullness: float
@@ -34,7 +41,6 @@ class VoiceTimbre:
     knock_hertz: float
     peak: float
     """Of an accented tone, 1.0 at full scale."""
-    pitched: bool = True
     glide: float = 0.0
     """How far above its pitch it starts, as a share of it."""
 
@@ -62,26 +68,28 @@ VOICE_TIMBRES: Mapping[str, VoiceTimbre] = {
     "plucked": VoiceTimbre(48, _string(16, 0.13, 0.75), 0.5, knock=0.25, knock_hertz=2600, peak=0.5),
     "struck": VoiceTimbre(72, _TUNED_BAR, 0.7, knock=0.3, knock_hertz=1500, peak=0.45),
     "low": VoiceTimbre(36, _string(12, 0.2, 0.9), 0.7, knock=0.15, knock_hertz=900, peak=0.6),
-    "drum": VoiceTimbre(45, _MEMBRANE, 0.8, knock=0.5, knock_hertz=1800, peak=0.6, pitched=False, glide=0.35),
+    "drum": VoiceTimbre(40, _MEMBRANE, 0.8, knock=0.5, knock_hertz=1800, peak=0.6, glide=0.35),
 }
 
 
 @lru_cache(maxsize=256)
-def build_tone(sound: str, root: int | None, accent: bool, damped: bool = False) -> Track:
-    """One tone, shape (n,), read-only.
+def build_tone(
+    sound: str, root: int | None, above: int, accent: bool, damped: bool = False, longest: int = LONGEST_TONE
+) -> Track:
+    """One tone, shape (n,), read-only; of `longest` samples if it rings on.
 
-    `root` is in half tones above C; without one it sounds on C. A `damped` tone is stopped at once, as under
-    a hand: for harmonies that name no root. A drum sounds at its own pitch.
+    `root` is in half tones above C, C without one; the tone sounds so many half tones `above` it. A `damped` tone
+    is stopped at once, as under a hand: for harmonies that name no root.
     """
     timbre = VOICE_TIMBRES[sound]
-    hertz = key_to_hertz(timbre.lowest_key + ((root or 0) if timbre.pitched else 0))
+    lowest = timbre.lowest_key
+    hertz = key_to_hertz(lowest + ((root or 0) - lowest) % 12 + above)
     body = np.zeros(1, np.float32)
     for ratio, level, ring in timbre.partials:
         if ratio * hertz < 0.45 * SAMPLES_PER_SECOND:
             dulled = level if accent else level / ratio**timbre.dullness
-            body = _added(
-                body, _partial(ratio * hertz, ring * (0.06 if damped else 1), timbre.glide) * dulled
-            )
+            seconds = ring * (DAMPED if damped else 1)
+            body = _added(body, _partial(ratio * hertz, seconds, timbre.glide, longest) * dulled)
     body /= np.abs(body).max()
     knock = timbre.knock * (1 if accent else 0.7)
     tone = _added(body * (1 - knock), _knock(timbre.knock_hertz) * knock)
@@ -90,9 +98,10 @@ def build_tone(sound: str, root: int | None, accent: bool, damped: bool = False)
     return tone
 
 
-def _partial(hertz: float, ring: float, glide: float) -> Track:
+def _partial(hertz: float, ring: float, glide: float, longest: int) -> Track:
     """A sine that dies away."""
-    seconds = np.arange(round(ring * SILENCE_DB / 8.686 * SAMPLES_PER_SECOND), dtype=np.float32)
+    count = min(longest, round(ring * SILENCE_DB / NEPER_DB * SAMPLES_PER_SECOND))
+    seconds = np.arange(count, dtype=np.float32)
     seconds /= SAMPLES_PER_SECOND
     angle = hertz * seconds
     if glide:

@@ -1,16 +1,18 @@
 """What the figure's voices play in a segment: notes in seconds from its start, exact.
 
-A note takes the harmony of its own tick, so after a crossing the same repetition goes on in the new one; one
-that still rings when the harmony turns is stopped there.
+The pitch of a note says where in the figure it stands: a repetition begins on the harmony's root, its other groups
+begin on the fifth, hits inside a group lie on the third between them. A note takes the harmony of its own tick, so
+after a crossing the same repetition goes on in the new one; one that still rings when the harmony turns is stopped
+there.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from itertools import pairwise
-from typing import NamedTuple
+from itertools import accumulate, pairwise
+from typing import Literal, NamedTuple
 
-from renderer.audio.pitch import root_of
+from renderer.audio.pitch import FIFTH, OCTAVE, read_chord
 from renderer.schedule.crossings import CrossingsSchedule
 from renderer.schedule.figure import FigureSchedule
 from renderer.schedule.model import Schedule, Span
@@ -19,6 +21,10 @@ from renderer.schedule.say import Hold, SaidSchedule
 from renderer.schedule.shows import load_named, show_of
 from renderer.schedule.spread import SpreadSchedule
 from renderer.timeline.model import Harmony, Hit, Timeline
+
+Place = Literal["hit", "group", "start"]
+"""Where in a figure a note stands: inside a group, on a group's first pulse, or on the repetition's."""
+PLACES: tuple[Place, ...] = ("hit", "group", "start")
 
 
 class Note(NamedTuple):
@@ -29,6 +35,8 @@ class Note(NamedTuple):
     """When it is stopped, if it still rings."""
     root: int | None
     """Half tones above C; None where no harmony names a root."""
+    above: int
+    """Half tones above the root."""
     accent: bool
     damped: bool = False
     """Where the harmony is one that names no root."""
@@ -69,9 +77,11 @@ def figure_notes(schedule: FigureSchedule) -> Notes:
     notes = []
     for start, accents in ((schedule.count_start, ()), (schedule.accent_start, figure.accents)):
         ends = [*figure.hits[1:], figure.pulses + 1]
+        groups = set(accumulate(figure.groups[:-1], initial=1))
         for hit, end in zip(figure.hits, ends, strict=True):
             at, until = (start + (pulse - 1) * schedule.pulse for pulse in (hit, end))
-            notes.append(_note(at, until, harmony, hit in accents))
+            place = PLACES[(hit == 1) + (hit in groups)]
+            notes.append(_note(at, until, harmony, place, hit in accents))
     return {first.voice if first else next(iter(timeline.voices), "main"): notes}
 
 
@@ -105,16 +115,22 @@ def voice_notes(
     timeline: Timeline, voice: str, spans: Iterable[Span], slowness: Fraction = Fraction(1)
 ) -> list[Note]:
     """What a voice plays in stretches of the piece, each `slowness` times as long as the timeline says."""
+    repetitions = [repetition for repetition in timeline.repetitions if repetition.voice == voice]
+    starts = {repetition.at for repetition in repetitions}
+    groups = {repetition.at + group.at for repetition in repetitions for group in repetition.statement.groups}
     hits = [hit for hit in timeline.hits if hit.voice == voice]
-    starts = [hit.at for hit in hits]
+    places = [PLACES[(hit.at in starts) + (hit.at in groups)] for hit in hits]
+    ticks = [hit.at for hit in hits]
     notes: list[Note] = []
     for span in spans:
-        inside = hits[bisect_left(starts, span.start) : bisect_left(starts, span.end)]
-        notes += _span_notes(timeline, inside, span, slowness)
+        inside = slice(bisect_left(ticks, span.start), bisect_left(ticks, span.end))
+        notes += _span_notes(timeline, hits[inside], places[inside], span, slowness)
     return notes
 
 
-def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span, slowness: Fraction) -> Iterable[Note]:
+def _span_notes(
+    timeline: Timeline, hits: Sequence[Hit], places: Sequence[Place], span: Span, slowness: Fraction
+) -> Iterable[Note]:
     changes = [harmony.at for harmony in timeline.harmony]
     first = timeline.seconds(span.start)
 
@@ -122,12 +138,13 @@ def _span_notes(timeline: Timeline, hits: Sequence[Hit], span: Span, slowness: F
         return span.seconds + (timeline.seconds(at) - first) * slowness
 
     starts = [*(seconds(hit.at) for hit in hits), seconds(span.end)]
-    for hit, (start, next_start) in zip(hits, pairwise(starts), strict=True):
+    for hit, place, (start, next_start) in zip(hits, places, pairwise(starts), strict=True):
         index = bisect_right(changes, hit.at)
         end = next_start
         if index < len(changes) and changes[index] < span.end:
             end = min(end, seconds(changes[index]))
-        yield _note(start, end, timeline.harmony[index - 1] if index else None, hit.accented)
+        harmony = timeline.harmony[index - 1] if index else None
+        yield _note(start, end, harmony, place, hit.accented)
 
 
 def harmony_at(timeline: Timeline, at: int) -> Harmony | None:
@@ -136,6 +153,8 @@ def harmony_at(timeline: Timeline, at: int) -> Harmony | None:
     return timeline.harmony[index - 1] if index else None
 
 
-def _note(seconds: Fraction, end: Fraction, harmony: Harmony | None, accent: bool) -> Note:
-    root = root_of(harmony.name) if harmony else None
-    return Note(seconds, end, root, accent, damped=harmony is not None and root is None)
+def _note(seconds: Fraction, end: Fraction, harmony: Harmony | None, place: Place, accent: bool) -> Note:
+    chord = read_chord(harmony.name) if harmony else None
+    root, third, fifth = chord or (None, None, FIFTH)
+    above = {"start": 0, "group": fifth, "hit": third or OCTAVE}[place]
+    return Note(seconds, end, root, above, accent, damped=harmony is not None and chord is None)

@@ -1,8 +1,10 @@
 """A segment's whole sound: click, figure voices, recording and voice over, each a stem, and their mix."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
+from renderer.audio.click_room import click_room
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.click_track import click_events
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
@@ -18,8 +20,11 @@ from renderer.schedule.model import Schedule
 from renderer.schedule.play import PlaySchedule
 from renderer.spec.sound import NO_SOUND, VOICE_SOUNDS, ClickSpec, SoundSpec, ToneSpec
 
+CLICK = "click"
 SPREAD_PAN = 40
 """How far out the first and the last of several voices stand, of 100."""
+HELD_IN = SAMPLES_PER_SECOND // 2
+"""Tones are made as long as a segment's longest note, in steps of half a second, so that segments share them."""
 
 
 def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
@@ -36,7 +41,7 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     if schedule.clicks:
         click = lesson.click or ClickSpec()
         stems.append(
-            Stem("click", click_events(schedule.clicks, schedule.seconds, text=click), click.pan, True)
+            Stem(CLICK, click_events(schedule.clicks, schedule.seconds, text=click), click.pan, True)
         )
     recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
     tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
@@ -49,10 +54,23 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
     stems += [recording] if recording else []
     spoken = narration_stem(lesson.folder, schedule)
-    if spoken is None:
+    if spoken is not None:
+        duck = float((lesson.spec.sound or SoundSpec()).duck)
+        stems = [*under_narration(stems, schedule, duck), spoken]
+    return _making_room(stems, schedule)
+
+
+def _making_room(stems: Sequence[Stem], schedule: Schedule) -> tuple[Stem, ...]:
+    """The stems, all but the click leaving room for it."""
+    if not stems or stems[0].name != CLICK:
         return tuple(stems)
-    under = under_narration(stems, schedule, float((lesson.spec.sound or SoundSpec()).duck))
-    return (*under, spoken)
+    click, *others = stems
+    clicks = (
+        (seconds_to_sample_index(each.seconds, SAMPLES_PER_SECOND), each.kind) for each in schedule.clicks
+    )
+    count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
+    room = click_room(count, clicks, click, others)
+    return (click, *(replace(stem, room=room) for stem in others))
 
 
 def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]) -> Stem | None:
@@ -101,12 +119,18 @@ def voice_events(notes: Sequence[Note], tone: ToneSpec, seconds: Fraction) -> Ev
     """
     count = seconds_to_sample_index(seconds, SAMPLES_PER_SECOND)
     gain = 10 ** (float(tone.level or 0) / 20)
+    places = [
+        [seconds_to_sample_index(seconds, SAMPLES_PER_SECOND) for seconds in (note.seconds, note.end)]
+        for note in notes
+    ]
+    longest = max((end - start for start, end in places), default=0)
+    longest += HELD_IN - longest % HELD_IN
+    sound = tone.sound or VOICE_SOUNDS[0]
     events = []
-    for note in notes:
-        start = seconds_to_sample_index(note.seconds, SAMPLES_PER_SECOND)
-        end = min(count, seconds_to_sample_index(note.end, SAMPLES_PER_SECOND))
+    for note, (start, stop) in zip(notes, places, strict=True):
+        end = min(count, stop)
         if 0 <= start < end:
-            sounding = build_tone(tone.sound or VOICE_SOUNDS[0], note.root, note.accent, note.damped)
+            sounding = build_tone(sound, note.root, note.above, note.accent, note.damped, longest)
             length = min(len(sounding), end - start)
             events.append(SoundEvent(start, length, sounding, gain, let_go=length < len(sounding)))
     return in_order(count, events)
