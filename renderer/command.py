@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from fractions import Fraction
 from functools import partial
 from os import name as system
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from renderer.core.errors import BarcrossError, FileError, ValueProblem
+from renderer.core.file_names import is_name_on_windows
 from renderer.core.refusals import reason_of
 from renderer.core.terminal import (
     json_text,
@@ -87,7 +89,8 @@ def _status(do: Callable[[], Any]) -> int:
         report(text.getvalue().rstrip("\n"))
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever presses it twice wants no more than that
+        with suppress(ValueError):  # another thread than the main one
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever presses it twice wants no more than that
         report(STOPPED)
     except BarcrossError as error:
         report(str(error))
@@ -432,6 +435,8 @@ def new(name: str) -> None:
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if not name.strip() or not Path(name).name.strip(".") or path.stem in (".yaml", ".yml"):
         raise click.UsageError(f"{name!r} is not a file's name. Write, for example: barcross new mill-race")
+    if system == "nt" and not is_name_on_windows(path.name):
+        raise click.UsageError(f"On Windows no file can be called {path.name}. Choose another name.")
     from renderer.core.files import nothing_there, whole_file
     from renderer.reading.starter import starter_spec
 

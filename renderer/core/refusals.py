@@ -9,6 +9,8 @@ from renderer.core.errors import FileError
 
 BUSY = (32, 33)
 """Windows: another program has the file open (ERROR_SHARING_VIOLATION, ERROR_LOCK_VIOLATION)."""
+DENIED = 5
+"""Windows: no permission, or a program that plays or shows the file (ERROR_ACCESS_DENIED)."""
 REASONS = {
     "EACCES": "no permission",
     "EPERM": "no permission",
@@ -48,6 +50,8 @@ def reason_for(path: Path, error: OSError | ValueError, read: bool) -> str:
         return "no file can have this name"
     if getattr(error, "winerror", None) in BUSY:
         return "another program has it open. Close it there"
+    if getattr(error, "winerror", None) == DENIED and not read:
+        return f"no permission to write in {path.parent}, or another program has the file open"
     match error:
         case IsADirectoryError():
             return "it is a folder" if read else "a folder of that name is there"

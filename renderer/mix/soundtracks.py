@@ -9,6 +9,7 @@ from pathlib import Path
 from renderer.audio.encode import write_sound
 from renderer.audio.loudness import SILENCE, decibels
 from renderer.audio.master import Master
+from renderer.core.file_names import DEVICES
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
 from renderer.mix.stems import segment_master
@@ -112,11 +113,11 @@ def _stretches(
 
 
 def _stem_names(made: Master) -> list[str]:
-    """A file's name for each stem, no two alike."""
+    """A file's name for each stem, no two alike, none that Windows keeps for itself."""
     names: list[str] = []
     for stem in made.sources:
         name = file_name(stem.name)
-        taken = {MIX, *names}
+        taken = {MIX, *DEVICES, *names}
         names.append(next(n for n in (name, *(f"{name}-{i}" for i in range(2, 100))) if n not in taken))
     return names
 

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import cairo
 import numpy as np
-from manim import ManimColor
 
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
+from scenes.draw.library import ManimColor
 from scenes.draw.look import WIDE, Canvas
 from scenes.draw.shapes import FilledShape, view_of
 

@@ -11,7 +11,6 @@ from typing import NamedTuple
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
-from manim import Camera, ManimColor
 from PIL import Image
 
 from renderer.core.errors import BarcrossError
@@ -22,6 +21,7 @@ from renderer.schedule.model import Schedule
 from renderer.spec.model import Position
 from renderer.timeline.model import Timeline
 from scenes.catalogue import build_segment
+from scenes.draw.library import Camera, ManimColor
 from scenes.draw.look import WIDE, Canvas, Look
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import PIXEL, FilledShape, view_of

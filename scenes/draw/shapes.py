@@ -10,9 +10,9 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
-from manim import ManimColor, VMobject
 from numpy.typing import NDArray
 
+from scenes.draw.library import ManimColor, VMobject
 from scenes.draw.look import REGULAR, WIDE, Canvas
 from scenes.draw.paths import Contour
 from scenes.draw.text import Lettering, letter
