@@ -177,6 +177,22 @@ MISTAKES = [
         "form[0].Bank: a section has no such key.",
         "Write section: Bank, and its bars and other keys in the lines below.",
     ),
+    (
+        BANK + "plays: [{first: 2 groups, of: otter}, {rest: a bar}]",
+        "form[0].plays[0].first: got 2 groups; this is a number of pulses, 1 to 100,000.",
+        "Write {first: 5, of: kiln} for its first five pulses.",
+    ),
+    (
+        BANK + "plays: [{rest: a bar}]",
+        "form[0].plays[0].rest: got a bar; this is a number of pulses, 1 to 100,000.",
+        "Write 4; in another count {rest: 1, pulse: 1/4}.",
+    ),
+    (
+        BANK + "notes: {1: strings}",
+        "form[0].notes: a section has no such key.",
+        "There are: section, again, bars, repeat, meter, tempo, harmony, parts, plays, voices, starts, fermata, "
+        "sync, click.",
+    ),
     ("bpm: 120", "bpm: a spec has no such key.", "Write tempo."),
     (BANK + "chords: Em", "form[0].chords: a section has no such key.", "Write harmony."),
     (BANK + "name: Shore", "form[0].name: a section has no such key.", "Write section: and the name."),

@@ -111,7 +111,11 @@ def _meant_in_section(key: str, node: Node) -> str | None:
         return mend
     if key in _AT_TOP:
         return "Write it at the top, for the whole piece."
-    if isinstance(node, Pairs) and not nearest(key, _KEYS):
+    if (
+        isinstance(node, Pairs)
+        and any(name.text in _IN_SECTION for name, _ in node.pairs)
+        and not nearest(key, _KEYS)
+    ):
         return f"Write section: {key}, and its bars and other keys in the lines below."
     return None
 

@@ -115,12 +115,9 @@ FIGURE = Built(
 TIMES = Scalar(
     parse_times, "how often", {"type": ["number", "string"], "exclusiveMinimum": 0, "maximum": limits.TIMES}
 )
-COUNT = whole(
-    1,
-    limits.TIMES,
-    f"this is a number of pulses, 1 to {limits.TIMES:,}",
-    "Write 4; in another count {rest: 1, pulse: 1/4}.",
-)
+_PULSES = f"this is a number of pulses, 1 to {limits.TIMES:,}"
+FIRST = whole(1, limits.TIMES, _PULSES, "Write {first: 5, of: kiln} for its first five pulses.")
+REST = whole(1, limits.TIMES, _PULSES, "Write 4; in another count {rest: 1, pulse: 1/4}.")
 TAIL: Shape[tuple[int, ...]] = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", single=True)
 
 _KINDS = ("figure", "first", "tail", "rest")
@@ -180,10 +177,10 @@ ITEM = Built(
         {
             "figure": Field(label("a figure's name"), "the figure to repeat"),
             "times": Field(TIMES, "how often; a fraction must come to whole pulses"),
-            "first": Field(COUNT, "only so many pulses from the start of the figure in `of`"),
+            "first": Field(FIRST, "only so many pulses from the start of the figure in `of`"),
             "of": Field(label("a figure's name"), "the figure whose first pulses are played"),
             "tail": Field(TAIL, "groups that fill what is left over"),
-            "rest": Field(COUNT, "so many pulses of silence"),
+            "rest": Field(REST, "so many pulses of silence"),
             "pulse": Field(PULSE, "this item's own count"),
         },
         text="figure",
