@@ -14,6 +14,7 @@ from renderer.mix.recording import ducking, open_recording, recording_remarks, r
 from renderer.mix.stems import segment_master, segment_stems
 from renderer.schedule.play import PlaySchedule, schedule_stretches
 from renderer.schedule.spans import choose_spans
+from renderer.spec.model import SegmentSpec
 from tests.held import HeldSound
 from tests.performances import RATE, beats_between, drifting_bars, perform, write_take
 
@@ -45,7 +46,7 @@ def _last_beat() -> Fraction:
 
 
 def play(lesson: Lesson, *sections: str, speed: Fraction = Fraction(1)) -> PlaySchedule:
-    spans = choose_spans(lesson.timeline, sections or None)
+    spans = choose_spans(lesson.timeline, SegmentSpec("play", sections=tuple(sections) or None))
     return schedule_stretches(lesson.timeline.slowed(speed), spans, lesson.click)
 
 

@@ -74,8 +74,8 @@ def stands_in(node: ast.AST, name: str) -> bool:
     if isinstance(node, ast.Constant):
         return name in OF_ITS_OWN and node.value == name
     if isinstance(node, ast.ImportFrom):
-        modules = f"renderer.schedule.{name}", f"scenes.{name}"
-        return (node.module or "").startswith(modules)
+        module = node.module or ""
+        return module == f"renderer.schedule.{name}" or module.startswith(f"scenes.{name}.")
     words = {SHOWS[name].kind.__name__, SHOWS[name].segment.partition(":")[2], f"schedule_{name}"}
     return bool(words & {getattr(node, key, "") for key in ("id", "name", "attr")})
 
@@ -86,6 +86,7 @@ def test_a_show_stands_in_its_schedule_its_scene_and_its_record_alone(name: str)
     if SHOWS[name].notes:
         expected.add("renderer/mix/notes.py")
     found = {path for path, nodes in code().items() if any(stands_in(node, name) for node in nodes)}
-    others = {path for path in found if not path.startswith(f"scenes/{name}/")}
+    own = f"scenes/{name}/", f"renderer/schedule/{name}_"
+    others = {path for path in found if not path.startswith(own)}
     assert others - expected == USED_ELSEWHERE.get(name, set())
     assert expected <= others

@@ -15,6 +15,7 @@ from renderer.reading.load import load
 from renderer.schedule.model import Schedule
 from renderer.schedule.say import say
 from renderer.schedule.shows import SHOWS
+from renderer.schedule.spans import check_bars
 from renderer.spec.model import SegmentSpec, Spec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.build import plan_timeline
@@ -131,6 +132,7 @@ def check_choices(spec: Spec, timeline: Timeline) -> None:
     """Whether what segments choose is there and every label can be drawn. Raises SpecError with all that is not."""
     problems = [*check_labels(spec)]
     for options in spec.segments:
-        problems += SHOWS[options.show].problems(timeline, options)
+        missing = [*check_bars(timeline, options)]
+        problems += missing or SHOWS[options.show].problems(timeline, options)
     if problems:
         raise SpecError(problems)

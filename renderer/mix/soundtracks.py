@@ -13,8 +13,7 @@ from renderer.core.file_names import DEVICES
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
 from renderer.mix.stems import segment_master
-from renderer.schedule.play import PlaySchedule, schedule_stretches
-from renderer.schedule.spans import choose_spans
+from renderer.schedule.play import PlaySchedule, schedule_piece, schedule_stretches
 
 MIX = "mix"
 
@@ -103,7 +102,7 @@ def _stretches(
     """What is written: the section's name, the file names' beginning, the schedule."""
     timeline = lesson.timeline.slowed(speed)
     if not by_section:
-        yield None, "", schedule_stretches(timeline, choose_spans(timeline, None), lesson.click)
+        yield None, "", schedule_piece(timeline, lesson.click)
         return
     digits = max(2, len(str(len(timeline.sections))))
     for number, section in enumerate(timeline.sections, start=1):

@@ -77,7 +77,7 @@ class CrossingsSchedule(Schedule):
 
 def choose_crossings(timeline: Timeline, options: SegmentSpec) -> list[Crossing]:
     """The voice's crossings in the sections that are asked for, or in all, in order: number 1 is the first."""
-    spans, voice = choose_spans(timeline, options.sections), choose_voice(timeline, options.voice)
+    spans, voice = choose_spans(timeline, options), choose_voice(timeline, options.voice)
     return [
         crossing
         for crossing in timeline.crossings

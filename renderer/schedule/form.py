@@ -32,7 +32,7 @@ class FormSchedule(Schedule):
 
 def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FormSchedule:
     """Count in, run along the sections, then say what they come to. Each section begins a step."""
-    spans = choose_spans(timeline, options.sections)
+    spans = choose_spans(timeline, options)
     sections = tuple(s for s in timeline.sections if any(start <= s.at < end for start, end in spans))
     course = run_course(timeline, spans, click)
     question, answer = form_question(timeline, sections), form_answer(timeline, sections)

@@ -84,7 +84,7 @@ class PartsSchedule(Schedule):
 
 def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PartsSchedule:
     """Count in, then a step to each change and to each section's end, for some parts or all, in the piece's order."""
-    spans = choose_spans(timeline, options.sections)
+    spans = choose_spans(timeline, options)
     names = [name for name in part_names(timeline) if options.parts is None or name in options.parts]
     groups = group_parts(timeline, names)
     pace = choose_pace(timeline, spans[0][0], click)

@@ -2,7 +2,7 @@
 
 from bisect import bisect_right
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
@@ -52,13 +52,22 @@ class PlaySchedule(Schedule):
 
 
 def schedule_play(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PlaySchedule:
-    """The music of some sections, or all of it, in real time after its count-in."""
-    return schedule_stretches(timeline, choose_spans(timeline, options.sections), click)
+    """The music of some sections or bars, or all of it, in real time after its count-in; so many times round."""
+    stretches = choose_spans(timeline, options)
+    schedule = schedule_stretches(timeline, stretches * options.times, click)
+    if options.times == 1:
+        return schedule
+    rounds = [
+        Step(f"round {number}", span.seconds)
+        for number, span in enumerate(schedule.spans[:: len(stretches)], start=1)
+    ]
+    counted = [step for step in schedule.steps if step.name == "count-in"]
+    return replace(schedule, steps=(*counted, *rounds))
 
 
 def schedule_piece(timeline: Timeline, click: ClickSpec | None) -> PlaySchedule:
     """The whole piece in real time after its count-in."""
-    return schedule_stretches(timeline, choose_spans(timeline, None), click)
+    return schedule_stretches(timeline, choose_spans(timeline, SegmentSpec("play")), click)
 
 
 def schedule_stretches(
@@ -80,10 +89,11 @@ def schedule_stretches(
         *span_clicks(timeline, spans, click.every if click else ()),
     ]
     steps = [Step("count-in", Fraction(0))] if lead else []
-    for section in timeline.sections:
-        for span in spans:
-            if span.start <= section.at < span.end:
-                steps.append(Step(section.name, seconds_at_tick(timeline, [span], section.at)))
+    for span in spans:
+        inside = [section for section in timeline.sections if span.start <= section.at < span.end]
+        if span.start >= 0 and span.start not in (section.at for section in inside):
+            steps.append(Step(f"bar {timeline.bar_at(span.start).number}", span.seconds))
+        steps += [Step(s.name, seconds_at_tick(timeline, [span], s.at)) for s in inside]
     return PlaySchedule(
         timeline=timeline,
         seconds=end_seconds(timeline, spans[-1]),

@@ -101,7 +101,7 @@ _ALL = (
     ),
     Show(
         name="crossings",
-        options=("crossing", "sections", "voice", "speed"),
+        options=("crossing", "sections", "bars", "voice", "speed"),
         schedule=schedule_crossings,
         kind=CrossingsSchedule,
         segment="scenes.crossings.crossings:CrossingsSegment",
@@ -125,7 +125,7 @@ _ALL = (
     ),
     Show(
         name="wheel",
-        options=("figure", "sections", "voice", "speed"),
+        options=("figure", "sections", "bars", "voice", "speed"),
         schedule=schedule_wheel,
         kind=WheelSchedule,
         segment="scenes.wheel.wheel:WheelSegment",
@@ -133,7 +133,7 @@ _ALL = (
     ),
     Show(
         name="play",
-        options=("sections", "without", "speed"),
+        options=("sections", "bars", "times", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
         schedule=schedule_play,
         kind=PlaySchedule,

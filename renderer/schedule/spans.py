@@ -1,29 +1,58 @@
 """Stretches of the piece in a segment: which there are, when they sound, what counts them in, which clicks fall in
 them, and how their bars are shared out to rows."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
+from renderer.core.errors import Problem
 from renderer.schedule.clicks import bar_seconds, click_places, count_in_clicks, count_in_seconds
 from renderer.schedule.model import Span
 from renderer.spec.click import Click
+from renderer.spec.model import BarRange, SegmentSpec
 from renderer.spec.sound import ClickPlace, ClickSpec
 from renderer.timeline.model import Bar, Timeline
 
 
-def choose_spans(timeline: Timeline, sections: Sequence[str] | None) -> list[tuple[int, int]]:
-    """The stretches of the piece that the named sections (None: all) fill, in the piece's order, joined where
-    they touch; every pass of a named section. The pick-up goes with the first section."""
-    chosen = [s for s in timeline.sections if sections is None or s.name in sections]
+def choose_spans(timeline: Timeline, options: SegmentSpec) -> list[tuple[int, int]]:
+    """The stretches of the piece that are asked for by section or by bar, or all of it: in the piece's order, joined
+    where they touch; every pass of a named section. The pick-up goes with the first section."""
+    if options.bars:
+        chosen = sorted(bar_ticks(timeline, bars) for bars in options.bars)
+    else:
+        chosen = [
+            (timeline.start if section is timeline.sections[0] else section.at, section.end)
+            for section in timeline.sections
+            if options.sections is None or section.name in options.sections
+        ]
     spans: list[tuple[int, int]] = []
-    for section in chosen:
-        at = timeline.start if section is timeline.sections[0] else section.at
-        if spans and spans[-1][1] == at:
-            spans[-1] = (spans[-1][0], section.end)
+    for start, end in chosen:
+        if spans and start <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(end, spans[-1][1]))
         else:
-            spans.append((at, section.end))
+            spans.append((start, end))
     return spans
+
+
+def bar_ticks(timeline: Timeline, bars: BarRange) -> tuple[int, int]:
+    """Where bars begin and end, in ticks. Raises StopIteration if the piece does not have them."""
+    last = timeline.bars[-1].number
+    ends = [number if number >= 0 else last + 1 + number for number in bars]
+    first, final = (next(bar for bar in timeline.bars if bar.number == number) for number in ends)
+    return first.at, final.end
+
+
+def check_bars(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
+    """The bars that are asked for and that the piece does not have."""
+    first, last = timeline.bars[0].number, timeline.bars[-1].number
+    for index, bars in enumerate(options.bars or ()):
+        path = (*options.path, "bars", index)
+        start, end = (number if number >= 0 else last + 1 + number for number in bars)
+        missing = [given for given, n in zip(bars, (start, end), strict=True) if not first <= n <= last]
+        if missing:
+            yield Problem(path, f"there is no bar {missing[0]}.", f"The bars are {first} to {last}.")
+        elif end < start:
+            yield Problem(path, f"bar {end} comes before bar {start}.", f"Write {end} to {start}.")
 
 
 def choose_voice(timeline: Timeline, name: str | None) -> str:

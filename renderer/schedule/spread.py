@@ -64,7 +64,7 @@ class SpreadSchedule(Schedule):
 
 def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> SpreadSchedule:
     """Count in, lay the repetitions along the bars, then show what that comes to."""
-    stretches = choose_spans(timeline, options.sections)
+    stretches = choose_spans(timeline, options)
     voice = choose_voice(timeline, options.voice)
     inside = tuple(
         r for r in timeline.repetitions if r.voice == voice and any(a <= r.at < b for a, b in stretches)

@@ -73,9 +73,9 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
     Without a figure: the first one that the voice plays in the sections.
     """
     figure = timeline.figure(options.figure) if options.figure else None
-    run = _find_run(timeline, figure, options.sections, options.voice)
+    run = _find_run(timeline, figure, options)
     figure = figure or (timeline.figure(run[0].statement.figure or "") if run else timeline.figures[0])
-    first = run[0].at if run else max(0, choose_spans(timeline, options.sections)[0][0])
+    first = run[0].at if run else max(0, choose_spans(timeline, options)[0][0])
     bar = timeline.bar_at(first)
     pace = choose_pace(timeline, first, click)
     bar_pulses = bar.meter.length / figure.pulse
@@ -121,12 +121,10 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
     )
 
 
-def _find_run(
-    timeline: Timeline, figure: Figure | None, sections: Sequence[str] | None, voice: str | None
-) -> list[Repetition]:
+def _find_run(timeline: Timeline, figure: Figure | None, options: SegmentSpec) -> list[Repetition]:
     """The first repetition of the figure that starts on a downbeat, and those that follow it without a break."""
-    spans = choose_spans(timeline, sections)
-    voices = [voice] if voice else list(timeline.voices)
+    spans = choose_spans(timeline, options)
+    voices = [options.voice] if options.voice else list(timeline.voices)
     for name in voices:
         run: list[Repetition] = []
         for each in timeline.repetitions:

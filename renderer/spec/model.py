@@ -33,6 +33,13 @@ class Position(NamedTuple):
     pulse: int | None = None
 
 
+class BarRange(NamedTuple):
+    """Bars from one to another, both included; -1 is the last one."""
+
+    first: int
+    last: int
+
+
 @dataclass(frozen=True, slots=True)
 class Entry(Generic[T]):
     """What a lane says from a position on: one value, or several that take turns, one a bar."""
@@ -193,6 +200,10 @@ class SegmentSpec:
     path: KeyPath = ()
     figure: str | None = None
     sections: tuple[str, ...] | None = None
+    bars: tuple[BarRange, ...] | None = None
+    """In place of sections."""
+    times: int = 1
+    """So many times round."""
     speed: Fraction = Fraction(1)
     """1 is at tempo, 3/4 a quarter slower."""
     section: str | None = None

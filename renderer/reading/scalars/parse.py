@@ -15,7 +15,7 @@ from renderer.core.errors import ValueProblem
 from renderer.core.names import quoted
 from renderer.reading.scalars.suggest import hits_mend, meter_mend, position_mend, pulse_mend, tempo_mend
 from renderer.spec.meter import Meter
-from renderer.spec.model import Position, Tempo
+from renderer.spec.model import BarRange, Position, Tempo
 
 _MINUS = "\u2212"
 _DIGITS = f"[0-9]{{1,{limits.DIGITS}}}"
@@ -23,6 +23,7 @@ _WHOLE = re.compile(f"-?{_DIGITS}")
 _NUMBER = re.compile(f"-?(?:{_DIGITS})(?:\\.{_DIGITS})?")
 _RATIO = re.compile(f"({_DIGITS}) ?/ ?({_DIGITS})")
 _POSITION = re.compile(f"(-?{_DIGITS})(?:\\.({_DIGITS}))?(?:\\.({_DIGITS}))?")
+_RANGE = re.compile(r"(-?\d+)(?:(?: +to +| *[-–] *)(-?\d+))?")
 _METER = re.compile(r"([0-9]{1,4}) ?/ ?([0-9]{1,4})(?: +in +([0-9]{1,4}(?: *\+ *[0-9]{1,4})*))?")
 _CLOCK = re.compile(f"(?:([0-9]{{1,4}}):)?([0-9]{{1,4}}):([0-5]?[0-9](?:\\.{_DIGITS})?)")
 _RUN_INTO = re.compile(r"(-?[0-9]+(?:\.[0-9]+)*):(.+)")
@@ -182,6 +183,22 @@ def parse_position(text: str) -> Position:
             f"got {quoted(text)}; beats and pulses count from 1.", f"Write {bar}.1 for the downbeat."
         )
     return Position(bar, beat, pulse)
+
+
+def parse_range(text: str) -> BarRange:
+    """Bars from one to another, both included: `35-38`, `35 to 38`, `-4 to -1`; one bar alone: `9`.
+
+    >>> parse_range("35-38"), parse_range("-4 to -1"), parse_range("9")
+    (BarRange(first=35, last=38), BarRange(first=-4, last=-1), BarRange(first=9, last=9))
+    """
+    match = _RANGE.fullmatch(text.strip().replace(_MINUS, "-"))
+    if match is None:
+        wrong = f"got {quoted(text)}; a range is bars from one to another, or one bar."
+        raise ValueProblem(wrong, "Write 35-38, -4 to -1, or 9.")
+    first, last = int(match[1]), int(match[2] or match[1])
+    if (first < 0) == (last < 0) and last < first:
+        raise ValueProblem(f"got {quoted(text)}; a range runs forwards.", f"Write {last} to {first}.")
+    return BarRange(first, last)
 
 
 def parse_seconds(text: str, most: int, rule: str) -> Fraction:

@@ -8,12 +8,14 @@ from typing import Any
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
 from renderer.core.names import listed, nearest_mend, quoted
-from renderer.reading.scalars.parse import parse_label, parse_speed
+from renderer.reading.scalars.parse import parse_label, parse_range, parse_speed
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.values import Values, choice, label, whole
 from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SaySpec, SegmentSpec, VoiceFile
 
+MOST_TIMES = 50
+"""Times round in a film for practice."""
 _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
 """Where a key has another name in a SegmentSpec."""
 
@@ -43,6 +45,9 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         if word not in leaves_out:
             mend = f"It can leave out {listed(leaves_out, 'and')}."
             problems.append(Problem((*path, "without", number), f"{show} can't leave out {word}.", mend))
+    if "bars" in known and "sections" in known:
+        wrong, mend = "bars can't stand beside sections.", "Choose sections or bars."
+        problems.append(Problem((*path, "bars"), wrong, mend, on_key=True))
     given = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
     return SegmentSpec(show, path, **{"speed": Fraction(1), **given})
 
@@ -131,6 +136,19 @@ FIELDS: Mapping[str, Field] = {
     "sections": Field(
         ListOf(label("a section's name"), 1, limits.FORM_ENTRIES, "a list of sections", single=True),
         "which sections; without it the whole piece",
+    ),
+    "bars": Field(
+        ListOf(
+            Scalar(parse_range, "bars such as 35-38", {"type": ["string", "integer"]}),
+            1,
+            limits.FORM_ENTRIES,
+            "a list of bars",
+            single=True,
+        ),
+        "which bars, in place of sections: 35-38, -4 to -1, or one bar",
+    ),
+    "times": Field(
+        whole(1, MOST_TIMES, f"times is 1 to {MOST_TIMES}"), "so many times round; without it once"
     ),
     "parts": Field(
         ListOf(label("a part's name"), 1, limits.PARTS, "a list of parts", single=True),
