@@ -3,7 +3,6 @@
 import io
 import shlex
 import signal
-import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -452,4 +451,8 @@ def new(name: str) -> None:
 
 def quoted(path: Path) -> str:
     """A path as the command line takes it."""
-    return subprocess.list2cmdline([str(path)]) if system == "nt" else shlex.quote(str(path))
+    if system == "nt":
+        from subprocess import list2cmdline
+
+        return list2cmdline([str(path)])
+    return shlex.quote(str(path))

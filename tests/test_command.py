@@ -277,3 +277,56 @@ class TestWhatIsThere:
         )
         assert Path("mill.yaml").is_symlink()
         assert not Path("elsewhere").exists()
+
+
+class TestNamesThatAreTooLong:
+    """Longer than 255 bytes, where file systems end (POSIX: NAME_MAX)."""
+
+    @pytest.mark.parametrize("long", ["n" * 300, "é" * 130], ids=["300 letters", "260 bytes"])
+    @pytest.mark.parametrize(
+        "arguments",
+        [
+            ("check", "{long}.yaml"),
+            ("timeline", "{long}.yaml"),
+            ("render", "piece.yaml", "--out", "{long}"),
+            ("render", "piece.yaml", "--out", "{long}", "--clear-cache"),
+            ("still", "piece.yaml", "figure@end", "--out", "{long}"),
+            ("sound", "piece.yaml", "--out", "{long}"),
+            ("sound", "piece.yaml", "--out", "deeper/{long}"),
+            ("align", "taken.yaml", "--out", "{long}.yaml"),
+            ("align", "taken.yaml", "--out", "{long}/sync.yaml"),
+            ("check", "recorded.yaml"),
+            ("render", "recorded.yaml"),
+        ],
+    )
+    def test_are_told(self, run: Run, arguments: tuple[str, ...], long: str) -> None:
+        write(HEAD + FORM)
+        write(HEAD + "recording: take.wav\nsync: {1: 0}\n" + FORM, "taken.yaml")
+        write(HEAD + f"recording: {long}.wav\nsync: {{1: 0}}\n" + FORM, "recorded.yaml")
+        result = run(*(argument.format(long=long) for argument in arguments))
+        assert result.exit_code == 1
+        assert result.stderr.count("the name is too long") == 1
+        assert not list(Path().rglob("*.mp4"))
+
+    def test_new_tells_it_too(self, run: Run) -> None:
+        result = run("new", "é" * 130 + "/mill")
+        assert (result.exit_code, list(Path().iterdir())) == (1, [])
+        assert "the name is too long" in result.stderr
+
+
+@pytest.mark.parametrize("name", ["", " ", "/", ".", "..", "deeper/", "deeper/..", ".yaml", "deeper/.yml"])
+def test_new_refuses_what_is_no_name(run: Run, name: str) -> None:
+    Path("deeper").mkdir()
+    result = run("new", name)
+    assert result.exit_code == 2
+    assert f"{name!r} is not a file's name. Write, for example: barcross new mill-race" in result.stderr
+    assert [path.name for path in Path().rglob("*")] == ["deeper"]
+    assert not Path("/.yaml").exists()
+
+
+def test_new_tells_a_folder_that_is_not_there(run: Run) -> None:
+    result = run("new", "nowhere/mill")
+    assert (result.exit_code, result.stderr) == (
+        1,
+        "nowhere/mill.yaml: can't be written: there is no folder nowhere\n",
+    )

@@ -29,6 +29,7 @@ from renderer.video.store import Store
 from renderer.video.workers import core_count, local_workers
 from tests.held import HeldSound
 from tests.lessons import make_lesson
+from tests.test_video import write_numbered
 
 ROOT = Path(__file__).parent.parent
 
@@ -100,6 +101,7 @@ class TestWindows:
         store = Store(tmp_path / "store")
         store.put("a" * 40, b"chunk")
         store.clear()
+        write_numbered(tmp_path / "numbered.mp4")  # it is read while it is written
 
     def test_without_the_flags_of_other_systems_a_link_is_still_none_of_ours(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
