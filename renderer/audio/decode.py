@@ -65,12 +65,14 @@ class SoundFileError(FileError):
 class SoundFile:
     """An open sound file, whose samples are taken once."""
 
-    def __init__(self, path: Path, container: InputContainer, stated: Fraction | None) -> None:
+    def __init__(
+        self, path: Path, container: InputContainer, stated: Fraction | None, handle: "_Handle"
+    ) -> None:
         """`stated`: how long the file says it is, in seconds; None if it does not say."""
         self.path = path
         self.sample_count = 0
         """So many have been taken."""
-        self._container, self._stated = container, stated
+        self._container, self._stated, self._handle = container, stated, handle
         self._stream = container.streams.audio[0]
         self._frames = _decoded(container, self._stream)
         first = next((frame for frame in self._frames if frame is not None), None)
@@ -102,6 +104,7 @@ class SoundFile:
                     raise SoundFileError(self.path, TOO_LONG, CUT_IT)
                 if len(kept):
                     yield kept
+            self._handle.check()
         seconds = Fraction(self.sample_count, self.rate)
         if self._stated is not None and self._stated - seconds > LOST:
             raise SoundFileError(self.path, shorter_than_stated(self._stated, seconds), COPY_AGAIN)
@@ -190,7 +193,11 @@ def _read_beginning(path: Path, file: BinaryIO, opened: ExitStack) -> SoundFile:
     if header is not None:
         _check_wave(path, header)
     file.seek(0)
-    container = opened.enter_context(av.open(_Handle(file), options=OPTIONS, **ANY_TAGS))
+    handle = _Handle(file)
+    try:
+        container = opened.enter_context(av.open(handle, options=OPTIONS, **ANY_TAGS))
+    finally:
+        handle.check()
     assert isinstance(container, InputContainer)
     if not container.streams.audio:
         raise SoundFileError(path, "there is no sound in it.", NO_FORMAT)
@@ -199,7 +206,7 @@ def _read_beginning(path: Path, file: BinaryIO, opened: ExitStack) -> SoundFile:
     stated = None if header else _stated_seconds(container, stream, file)
     if stated is not None and stated > limits.SOUND_FILE_SECONDS:
         raise SoundFileError(path, TOO_LONG, CUT_IT)
-    return SoundFile(path, container, stated)
+    return SoundFile(path, container, stated, handle)
 
 
 @contextmanager
@@ -222,10 +229,32 @@ def _reporting_errors(path: Path) -> Iterator[None]:
 
 
 class _Handle:
-    """A file for FFmpeg, without its name."""
+    """A file for FFmpeg, without its name. What is raised inside FFmpeg would be printed, so nothing is."""
 
     def __init__(self, file: BinaryIO) -> None:
-        self.read, self.seek, self.tell = file.read, file.seek, file.tell
+        self._file = file
+        self._fault: FileError | None = None
+        self.tell = file.tell
+
+    def read(self, count: int) -> bytes:
+        """The next bytes; none where the system refuses them."""
+        try:
+            return self._file.read(count)
+        except FileError as error:
+            self._fault = error
+            return b""
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        """Go to a byte; -1 where there can be none, as damaged files ask for."""
+        try:
+            return self._file.seek(offset, whence)
+        except (FileError, ValueError, OverflowError):
+            return -1
+
+    def check(self) -> None:
+        """Raises FileError if the system has refused something."""
+        if self._fault:
+            raise self._fault
 
 
 def _check_stream(path: Path, stream: AudioStream) -> None:
