@@ -40,7 +40,7 @@ from renderer.options import (
     parse_rate,
     parse_share,
 )
-from renderer.results import films_json, films_text, soundtracks_json, soundtracks_text
+from renderer.results import films_json, films_text, soundtracks_json, soundtracks_text, stills_listing
 
 if TYPE_CHECKING:
     from renderer.video.render import Quality
@@ -294,13 +294,14 @@ def still(
 ) -> None:
     """Write pictures of SPEC's segments. TIME is seconds (12.5s), a position in the piece (9.3), a step, or end.
 
-    The file's name says what you ask for: 03-play@9.3-light-1280x720.png.
+    The file's name says what you ask for: 03-play@9.3-light-1280x720.png. Without SEGMENT@TIME it lists what there is.
     """
-    if not stills and not sheet and not thumbnail:
-        raise click.UsageError("Name a still, such as play@9.3, or use --thumbnail or --sheet.")
     if sheet and svg:
         raise click.UsageError("Use --sheet or --svg, not both: a sheet is a PNG.")
     lesson = open_lesson(spec, trust)
+    if not stills and not sheet and not thumbnail:
+        show("\n".join(stills_listing(lesson)))
+        return
     from renderer.core.outputs import OutputFolder
     from renderer.video import stills as drawer
     from scenes.draw.look import WIDE, canvas_for, look_of, read_look

@@ -1,10 +1,12 @@
-"""What a command has written, as text and as JSON."""
+"""What a command has written, and what it can be asked for, as text and as JSON."""
 
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from renderer.core.errors import BarcrossError
 from renderer.core.terminal import json_text
+from renderer.lesson.lesson import NO_SEGMENTS, Lesson
 
 if TYPE_CHECKING:
     from renderer.mix.soundtracks import Soundtrack
@@ -70,3 +72,19 @@ def clock_text(seconds: Fraction) -> str:
     """
     minutes, rest = divmod(round(seconds * 100), 6000)
     return f"{minutes}:{rest // 100:02}.{rest % 100:02}"
+
+
+def stills_listing(lesson: Lesson) -> list[str]:
+    """What stills can be asked for, a line a segment: its steps and its length. Raises BarcrossError."""
+    planned = lesson.segments()
+    if not planned:
+        raise BarcrossError(NO_SEGMENTS)
+    first = planned[0]
+    lines = [
+        f"Write SEGMENT@TIME, such as {first.show}@{first.schedule.steps[0].name}. "
+        "TIME is seconds (12.5s), a position (9.3), or one of these:"
+    ]
+    for each in planned:
+        steps = ", ".join([*(step.name for step in each.schedule.steps), "end"])
+        lines.append(f"{each.number} {each.show}, {float(each.schedule.seconds):.1f} s: {steps}")
+    return lines

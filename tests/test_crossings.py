@@ -78,6 +78,17 @@ def test_crossings_are_chosen_by_number_in_the_chosen_sections() -> None:
     assert schedule_of(text).count == 2
 
 
+def test_all_of_them_are_shown_where_that_is_asked_for() -> None:
+    every = PIECE.replace("[crossings]", "[{show: crossings, crossing: all}]")
+    schedule, timeline = schedule_of(every), make_lesson(every).timeline
+    assert [each.crossing for each in schedule.close_ups] == list(timeline.crossings)
+    assert len(schedule.close_ups) == schedule.count > len(schedule_of().close_ups)
+    one = PIECE.replace("[crossings]", "[{show: crossings, crossing: 2}]")
+    assert [each.number for each in schedule_of(one).close_ups] == [2]
+    with pytest.raises(SpecError, match="crossing"):
+        make_lesson(PIECE.replace("[crossings]", "[{show: crossings, crossing: every}]"))
+
+
 def test_a_crossing_that_is_not_there_is_told() -> None:
     lesson = make_lesson(PIECE.replace("[crossings]", "[{show: crossings, crossing: 9}]"))
     with pytest.raises(SpecError, match="there is no crossing 9") as error:

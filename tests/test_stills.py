@@ -134,7 +134,6 @@ def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.Mo
     ):
         result = CliRunner().invoke(main, ["still", "weir.yaml", "play@2.3", *options])
         assert result.stdout.split() == [f"out/weir/{name}"]
-    assert CliRunner().invoke(main, ["still", "weir.yaml"]).exit_code == 2
     assert CliRunner().invoke(main, ["still", "weir.yaml", "play@77"]).exit_code == 1
 
 
@@ -147,3 +146,22 @@ def test_of_two_segments_of_a_show_the_first_that_is_long_enough_is_meant() -> N
     assert parse_still(lesson, "play@0.5s").planned.number == 1
     with pytest.raises(BarcrossError, match="2 play ends at"):
         parse_still(lesson, "play@999s")
+
+
+def test_still_alone_lists_what_can_be_asked_for(tmp_path: Path) -> None:
+    spec = tmp_path / "weir.yaml"
+    spec.write_text(SHORT, encoding="utf-8")
+    result = CliRunner().invoke(main, ["still", str(spec)])
+    assert result.exit_code == 0
+    head, *lines = result.output.splitlines()
+    assert head == (
+        "Write SEGMENT@TIME, such as figure@count-in. TIME is seconds (12.5s), a position (9.3), or one of these:"
+    )
+    lesson = make_lesson()
+    assert [line.partition(",")[0] for line in lines] == ["1 figure", "2 spread", "3 play"]
+    for line, planned in zip(lines, lesson.segments(), strict=True):
+        asked = line.partition(": ")[2].split(", ")
+        assert asked == [*(step.name for step in planned.schedule.steps), "end"]
+        for name in asked:
+            assert parse_still(lesson, f"{planned.number}@{name}").planned.number == planned.number
+    assert list(tmp_path.iterdir()) == [spec]

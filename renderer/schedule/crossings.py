@@ -104,7 +104,9 @@ def schedule_crossings(
     Crossings are numbered as in `choose_crossings`; without numbers the first in each section.
     """
     crossings, voice = choose_crossings(timeline, options), choose_voice(timeline, options.voice)
-    chosen = sorted(set(options.crossings)) if options.crossings else _firsts(timeline, crossings)
+    chosen = _firsts(timeline, crossings)
+    if options.crossings is not None:
+        chosen = sorted(set(options.crossings)) or list(range(1, len(crossings) + 1))
     repetitions = {each.number: each for each in timeline.repetitions if each.voice == voice}
     close_ups: list[CloseUp] = []
     clicks: list[Click] = []

@@ -210,7 +210,7 @@ class SegmentSpec:
     voice: str | None = None
     parts: tuple[str, ...] | None = None
     crossings: tuple[int, ...] | None = None
-    """Their numbers, from 1."""
+    """Their numbers, from 1; none for all of them. None: the first of each section."""
     title: str | None = None
     line: str | None = None
     entries: tuple[str, ...] | None = None

@@ -108,6 +108,14 @@ STAFF: Scalar[bool] = Scalar(
 _WITHOUT_WORDS = tuple(sorted({word for show in SHOWS.values() for word in show.leaves_out}))
 _WITHOUT = choice(listed(_WITHOUT_WORDS), _WITHOUT_WORDS)
 
+_CROSSING = whole(1, limits.TIMES, "a crossing's number is 1 or more")
+
+
+def _parse_crossing(text: str) -> tuple[int, ...]:
+    """A crossing's number alone; no number for all of them."""
+    return () if text.strip() == "all" else (_CROSSING.parse(text),)
+
+
 FIELDS: Mapping[str, Field] = {
     "show": Field(
         Scalar(parse_show, "a segment's name", {"enum": list(SHOWS)}),
@@ -156,14 +164,16 @@ FIELDS: Mapping[str, Field] = {
     ),
     "voice": Field(label("a voice's name"), "which voice; without it the first"),
     "crossing": Field(
-        ListOf(
-            whole(1, limits.TIMES, "a crossing's number is 1 or more"),
-            1,
-            limits.SEGMENTS,
-            "a list of crossings",
-            single=True,
+        ByKind(
+            "crossings by number, or all",
+            text=Scalar(
+                _parse_crossing,
+                "a crossing's number, or all",
+                {"anyOf": [_CROSSING.schema(), {"const": "all"}]},
+            ),
+            rows=ListOf(_CROSSING, 1, limits.SEGMENTS, "a list of crossings"),
         ),
-        "which crossings of those sections, by number; without it the first of each section",
+        "which crossings of those sections, by number, or all; without it the first of each section",
     ),
     "staff": Field(STAFF, "true: the groups stand on a staff too; false without it"),
     "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
