@@ -1,4 +1,4 @@
-"""parts: who is on which side where, from the schedule down to the shapes."""
+"""parts: who is on which side where, from the schedule and its sentences down to the shapes."""
 
 from fractions import Fraction
 from itertools import pairwise
@@ -8,17 +8,24 @@ import pytest
 
 from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
-from renderer.schedule.part_rows import MOST_ALONE, clocks, find_changes, group_parts, lay_rows, part_names
-from renderer.schedule.parts import MOST_ROWS, PartsSchedule, schedule_parts
+from renderer.schedule.course import HURRY_SECONDS, REAL_BARS
+from renderer.schedule.pace import reading_seconds
+from renderer.schedule.part_rows import clocks, find_changes, find_nobody, part_names
+from renderer.schedule.parts import MOST_TOLD, PartsSchedule, schedule_parts
+from renderer.schedule.phrases import text_of
 from renderer.spec.model import ClickSpec, SegmentSpec
-from scenes.draw.look import WIDE, read_look
+from renderer.video.rasterizer import Painter
+from scenes.draw.look import WIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import PIXEL, FilledShape
 from scenes.parts.parts import PartsSegment
-from tests.boxes import FRAME, segment_faults
+from scenes.parts.rows import row_contours
+from tests.boxes import FRAME, segment_faults, text_boxes
 from tests.pieces import HEAD, spec_of, timeline_of
 
-CLICK = ClickSpec(count_in=1)
+CLICK = ClickSpec(every=("beat",), count_in=1)
+CLICKED = HEAD + "click: {every: beat, count_in: 1}\n"
+SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
 
 FERRY = """
 parts: {marimba: figure, bass: figure, kit: figure, organ: meter}
@@ -60,9 +67,10 @@ SPECS = [FERRY, STAGGERED, LONG_NAMES, SHORTEST, PICKUP]
 IDS = ["ferry", "staggered", "long-names", "shortest", "pick-up"]
 
 
-def segment_of(text: str, theme: str = "dark") -> PartsSegment:
-    timeline = timeline_of(text)
-    return PartsSegment(schedule_parts(timeline, SegmentSpec("parts"), CLICK), read_look(theme))
+def segment_of(text: str, theme: str = "dark", size: tuple[int, int] = (1920, 1080)) -> PartsSegment:
+    timeline = timeline_of(text, CLICKED)
+    schedule = schedule_parts(timeline, SegmentSpec("parts"), CLICK)
+    return PartsSegment(schedule, read_look(theme).on(canvas_for(*size)))
 
 
 def picture(segment: PartsSegment, seconds: Fraction) -> list[FilledShape]:
@@ -73,60 +81,26 @@ def end_of(schedule: PartsSchedule) -> Fraction:
     return schedule.seconds - FRAME
 
 
-def discs(segment: PartsSegment, drawn: list[FilledShape]) -> list[float]:
-    """Where discs stand on the line, in pixels: round ink shapes whose middle is the line."""
-    page = segment.schedule.pages[-1]
+def said(segment: PartsSegment, seconds: Fraction) -> str:
+    return "".join(word.text for word in segment.sentence(Moment(seconds, FRAME)).words)
+
+
+def discs(segment: PartsSegment, drawn: list[FilledShape]) -> list[tuple[str, float]]:
+    """The round ink shapes on a row's line: of which part, and where, in pixels."""
+    ink = tuple(int(segment.look.ink[i : i + 2], 16) / 255 for i in (1, 3, 5))
     found = []
     for shape in drawn:
-        if (
-            shape.text
-            or not len(shape.points)
-            or not np.allclose(shape.fill_rgbas[0][:3], ink(segment), atol=1e-6)
-        ):
+        if shape.text or not len(shape.points) or not np.allclose(shape.fill_rgbas[0][:3], ink, atol=1e-6):
             continue
         x = shape.points[:, 0] / PIXEL + WIDE.width / 2
         y = WIDE.height / 2 - shape.points[:, 1] / PIXEL
-        if (
-            abs(np.ptp(x) - np.ptp(y)) < 0.01
-            and abs((y.min() + y.max()) / 2 - segment.layout.line(page)) < 0.01
-        ):
-            found.append(float(x.min() + x.max()) / 2)
+        for row in segment.layout.rows:
+            if abs(np.ptp(x) - np.ptp(y)) < 0.01 and abs((y.min() + y.max()) / 2 - row.line) < 0.01:
+                found.append((row.part, float(x.min() + x.max()) / 2))
     return found
 
 
-def ink(segment: PartsSegment) -> tuple[float, ...]:
-    return tuple(int(segment.look.ink[i : i + 2], 16) / 255 for i in (1, 3, 5))
-
-
-# Rows
-
-
-def test_who_leaves_soonest_stands_nearest_the_line() -> None:
-    timeline = timeline_of(FERRY)
-    groups = group_parts(timeline, part_names(timeline))
-    rows = lay_rows(timeline, groups, timeline.start, timeline.end, False)
-    first = {
-        stretch.parts[0]: stretch.row for stretch in rows if stretch.clock == "figure" and stretch.at == 0
-    }
-    assert first == {"kit": 0, "bass": 1, "marimba": 2}
-
-
-def test_who_comes_back_takes_the_row_of_before() -> None:
-    timeline = timeline_of(FERRY)
-    groups = group_parts(timeline, part_names(timeline))
-    rows = lay_rows(timeline, groups, timeline.start, timeline.end, False)
-    kit = [stretch.row for stretch in rows if stretch.parts == ("kit",) and stretch.clock == "figure"]
-    assert kit == [0, 0]
-
-
-@pytest.mark.parametrize("text", SPECS, ids=IDS)
-def test_two_stretches_never_share_a_row_at_one_time(text: str) -> None:
-    timeline = timeline_of(text)
-    for page in schedule_parts(timeline, SegmentSpec("parts"), None).pages:
-        for one in page.stretches:
-            for other in page.stretches:
-                apart = other.end <= one.at or one.end <= other.at
-                assert one is other or one.clock != other.clock or one.row != other.row or apart
+# Who keeps what
 
 
 def test_a_voice_is_the_figures_side() -> None:
@@ -145,116 +119,231 @@ def test_a_voice_is_the_figures_side() -> None:
         (2 * bar, 3 * bar, "tacet"),
         (3 * bar, 4 * bar, "figure"),
     )
-    assert [change.crosses for change in find_changes(timeline, [("oboe",)])] == [False, False]
+    assert [change.crosses for change in find_changes(timeline, ["oboe"])] == [False, False]
 
 
-def test_parts_that_change_alike_share_a_row_only_where_there_are_many() -> None:
-    few = timeline_of("parts: {a: figure, b: figure}\nform:\n  - {section: A, bars: 2, plays: kiln}\n")
-    assert group_parts(few, part_names(few)) == (("a",), ("b",))
-    names = [f"p{number}" for number in range(MOST_ALONE + 1)]
-    sides = ", ".join(f"{name}: {'figure' if name < 'p5' else 'meter'}" for name in names)
-    many = timeline_of(f"parts: {{{sides}}}\nform:\n  - {{section: A, bars: 2, plays: kiln}}\n")
-    assert group_parts(many, part_names(many)) == (tuple(names[:5]), tuple(names[5:]))
+def test_rows_stand_in_the_order_of_the_piece_on_every_page() -> None:
+    for text in SPECS:
+        segment = segment_of(text)
+        assert [row.part for row in segment.layout.rows] == list(part_names(segment.timeline))
+        assert all(a.line < b.line for a, b in pairwise(segment.layout.rows))
+
+
+@pytest.mark.parametrize(
+    ("parts", "told"),
+    [
+        ("a: figure, b: {1: meter, 3: figure}", [("meter", 2, 4)]),
+        ("a: figure, b: {1: figure, 2: meter, 3: figure}", [("meter", 0, 1), ("meter", 2, 4)]),
+        ("a: meter, b: {1: figure, 3: tacet}", [("figure", 2, 4)]),
+        ("a: meter, b: figure", []),
+        ("a: tacet, b: tacet", []),
+        ("a: {1: tacet, 4: figure}, b: tacet", [("meter", 3, 4)]),
+    ],
+)
+def test_where_nobody_keeps_a_clock(parts: str, told: list[tuple[str, int, int]]) -> None:
+    timeline = timeline_of(f"parts: {{{parts}}}\nform:\n  - {{section: A, bars: 4, plays: kiln}}\n")
+    bar = timeline.bars[0].end
+    found = find_nobody(timeline, part_names(timeline), [(0, timeline.end)])
+    assert [(each.clock, each.start // bar, each.end // bar) for each in found] == told
+
+
+# What is asked, said and answered
+
+
+@pytest.mark.parametrize(
+    ("parts", "answer"),
+    [
+        ("a: figure, b: {1: meter, 3: figure}", "From bar 3 on nobody keeps the meter."),
+        ("a: figure, b: {1: figure, 2: meter, 4: figure, 4.2: meter}", "In bar 1 nobody keeps the meter."),
+        ("a: figure, b: {1: meter, 2: figure, 4: meter}", "In bars 2 to 3 nobody keeps the meter."),
+        ("a: figure, b: {1: meter, 2.3: figure, 4: meter}", "From bar 2.3 to 4 nobody keeps the meter."),
+        ("a: meter, b: {1: figure, 2.3: meter}", "From bar 2.3 on nobody keeps the figure."),
+        ("a: figure, b: figure", "Nobody keeps the meter."),
+        ("a: tacet, b: tacet", "Nobody plays."),
+        ("a: figure, b: meter", "All through: a with the figure, b with the meter."),
+        ("a: figure, b: meter, c: {1: figure, 3: meter}",
+         "All through: a with the figure, b with the meter; 1 change of side."),
+        ("a: {1: figure, 3: meter}, b: {1: meter, 3: figure}", "2 changes of side."),
+    ],
+)  # fmt: skip
+def test_the_answer_says_where_nobody_keeps_a_clock_or_who_always_does(parts: str, answer: str) -> None:
+    timeline = timeline_of(f"parts: {{{parts}}}\nform:\n  - {{section: A, bars: 4, plays: kiln}}\n")
+    assert text_of(schedule_parts(timeline, SegmentSpec("parts"), None).answer) == answer
+
+
+def test_of_some_parts_nothing_is_said_of_all() -> None:
+    timeline = timeline_of("parts: {a: figure, b: meter}\nform:\n  - {section: A, bars: 4, plays: kiln}\n")
+    schedule = schedule_parts(timeline, SegmentSpec("parts", parts=("a",)), None)
+    assert text_of(schedule.answer) == "All through: a with the figure."
+
+
+def test_a_question_first_then_each_change_in_words_then_the_answer() -> None:
+    segment = segment_of(FERRY)
+    assert said(segment, Fraction(0)) == "Who keeps the figure, and who the meter?"
+    assert [said(segment, each.seconds) for each in segment.schedule.told] == [
+        "Bar 9: kit from the figure to the meter.",
+        "Bar 13: kit and organ from the meter to the figure.",
+        "Bar 17.3: bass from the figure to the meter.",
+    ]
+    assert said(segment, end_of(segment.schedule)) == "From bar 13 to 17.3 nobody keeps the meter."
 
 
 # Time
 
 
-def test_every_change_stands_on_a_beat_and_each_has_its_step() -> None:
-    timeline = timeline_of(FERRY)
+def test_a_change_is_said_as_the_music_comes_there_and_the_music_waits_until_it_is_read() -> None:
+    timeline = timeline_of(FERRY, CLICKED)
     schedule = schedule_parts(timeline, SegmentSpec("parts"), CLICK)
-    beats = {click.seconds for click in schedule.clicks}
-    stops = [stop for page in schedule.pages for stop in page.stops if stop.changes]
-    assert [timeline.beat_at(stop.at)[:2] for stop in stops] == [(9, 1), (13, 1), (17, 3)]
-    assert {stop.seconds for stop in stops} <= beats
+    course = schedule.course
+    assert course.real_end - course.begins == REAL_BARS * Fraction(4 * 60, 132)
+    for told in schedule.told:
+        later = [hurry for hurry in course.hurries if hurry.start == told.at]
+        assert later
+        assert later[0].seconds == told.seconds + reading_seconds(text_of(told.phrases))
+    assert sum(hurry.until - hurry.seconds for hurry in course.hurries) <= HURRY_SECONDS
+    assert all(click.seconds < course.real_end for click in schedule.clicks)
     assert [step.name for step in schedule.steps] == [
-        "posts", "Jetty", "bar 9", "bar 13", "Bank", "bar 17", "summary",
+        "bars", "Jetty", "bar 9", "bar 13", "Bank", "bar 17.3", "answer",
     ]  # fmt: skip
 
 
-def test_without_a_click_it_is_silent_and_begins_after_a_bar() -> None:
-    timeline = timeline_of(FERRY)
-    schedule = schedule_parts(timeline, SegmentSpec("parts"), None)
+def test_many_changes_are_not_told_one_by_one() -> None:
+    segment = segment_of(STAGGERED)
+    places = {change.at for change in segment.schedule.changes}
+    assert len(places) > MOST_TOLD
+    assert segment.schedule.told == ()
+    assert segment.course.ends - segment.course.real_end <= HURRY_SECONDS
+    assert [step.name for step in segment.schedule.steps if step.name.startswith("bar ")][:2] == [
+        "bar 2",
+        "bar 5",
+    ]
+
+
+def test_changes_at_tempo_are_said_one_after_another() -> None:
+    segment = segment_of(LONG_NAMES)
+    first, second, *_ = segment.schedule.told
+    assert second.seconds >= first.seconds + reading_seconds(text_of(first.phrases))
+
+
+def test_without_a_click_it_is_silent() -> None:
+    schedule = schedule_parts(timeline_of(FERRY), SegmentSpec("parts"), None)
     assert not schedule.clicks
-    assert schedule.pages[0].seconds == Fraction(4 * 60, 132)
-
-
-@pytest.mark.parametrize("text", SPECS, ids=IDS)
-def test_pages_hold_every_part_at_every_place_once(text: str) -> None:
-    timeline = timeline_of(text)
-    pages = schedule_parts(timeline, SegmentSpec("parts"), None).pages
-    for name in part_names(timeline):
-        own = [page for page in pages if name in page.parts]
-        assert own[0].start == timeline.start
-        assert own[-1].end == timeline.end
-        assert all(before.end == after.start for before, after in pairwise(own))
-    for page in pages:
-        rows = {(stretch.clock, stretch.row) for stretch in page.stretches}
-        assert len(rows) <= MOST_ROWS
 
 
 def test_only_the_sections_and_parts_that_are_asked_for() -> None:
     timeline = timeline_of(FERRY)
-    schedule = schedule_parts(
-        timeline, SegmentSpec("parts", sections=("Bank",), parts=("organ", "bass")), None
-    )
-    (page,) = schedule.pages
-    assert (page.start, page.end) == (timeline.sections[1].at, timeline.end)
-    assert page.parts == ("bass", "organ")
-    assert [len(stop.changes) for stop in page.stops] == [1, 0]
+    options = SegmentSpec("parts", sections=("Bank",), parts=("organ", "bass"))
+    schedule = schedule_parts(timeline, options, None)
+    assert schedule.course.stretches == ((timeline.sections[1].at, timeline.end),)
+    assert schedule.parts == ("bass", "organ")
+    assert [(change.part, change.at) for change in schedule.changes] == [
+        ("bass", 16 * 16 + 8)
+    ]  # bar 17, beat 3: sixteen bars of sixteen, and eight
 
 
 # Pictures
 
 
-def test_one_stroke_and_one_disc_however_many_change_at_one_place() -> None:
+def test_one_disc_on_the_line_of_each_part_that_changes_exactly_there() -> None:
     segment = segment_of(FERRY)
-    drawn = picture(segment, end_of(segment.schedule))
-    page = segment.schedule.pages[0]
+    shown = discs(segment, picture(segment, segment.schedule.answered - FRAME))
+    (span,) = segment.layout.spans
     bar = segment.timeline.bars[0].end
-    assert sorted(discs(segment, drawn)) == pytest.approx(
-        [
-            segment.layout.x(page, 8 * bar),
-            segment.layout.x(page, 12 * bar),
-            segment.layout.x(page, 16 * bar + bar // 2),
-        ]
+    expected = [("kit", 8 * bar), ("kit", 12 * bar), ("organ", 12 * bar), ("bass", 16 * bar + bar // 2)]
+    assert [part for part, _ in sorted(shown)] == [part for part, _ in sorted(expected)]
+    assert [x for _, x in sorted(shown)] == pytest.approx(
+        [segment.layout.x(span, at) for _, at in sorted(expected)]
     )
-    assert [shape.text for shape in drawn if shape.text == "2"] == ["2"]
 
 
-def test_a_change_is_not_there_before_its_beat_and_all_there_on_it() -> None:
+def test_a_change_is_not_there_before_it_is_said() -> None:
     segment = segment_of(FERRY)
-    stop = segment.schedule.pages[0].stops[0]
-    early = picture(segment, stop.seconds - Fraction(1))
-    assert not discs(segment, early)
-    on_it = picture(segment, stop.seconds)
-    assert len(discs(segment, on_it)) == 1
-    assert [shape.text for shape in early if shape.text in ("bar", "9")] == ["9", "bar"]
-    assert [shape.text for shape in on_it].count("9") == 2
+    told = segment.schedule.told[0]
+    assert not discs(segment, picture(segment, told.seconds - FRAME))
+    assert len(discs(segment, picture(segment, told.seconds + Fraction(1, 2)))) == 1
 
 
-def test_a_small_sail_for_each_repetition() -> None:
-    text = "parts: {a: figure}\nform:\n  - {section: A, bars: 11, plays: kiln}\n"
+def test_a_small_sail_for_each_repetition_that_begins_on_the_figures_side() -> None:
+    text = "parts: {a: {1: figure, 9: meter}}\nform:\n  - {section: A, bars: 11, plays: kiln}\n"
     segment = segment_of(text)
-    page = segment.schedule.pages[0]
-    (stretch,) = page.stretches
-    sails = segment.layout.sails(page, stretch, (0.0, 0.0))
-    assert len(sails) == 16
-    starts = [contour[:, :, 0].min() for contour in sails]
-    assert starts == pytest.approx([segment.layout.x(page, r.at) for r in segment.timeline.repetitions])
+    (row,), (span,) = segment.layout.rows, segment.layout.spans
+    contours = dict(row_contours(segment.layout, span, row))[segment.look.sail_one]
+    starts = sorted(contour[:, :, 0].min() for contour in contours[1:])
+    expected = [segment.layout.x(span, r.at) for r in segment.timeline.repetitions if r.at < 8 * 16]
+    assert starts == pytest.approx(expected)
 
 
-@pytest.mark.parametrize("theme", ["dark", "light"])
+def test_time_begins_after_the_gutter() -> None:
+    for text in SPECS:
+        segment = segment_of(text)
+        boxes = text_boxes(picture(segment, Fraction(0)))
+        rows = [box for box in boxes if segment.layout.top < box.bottom < segment.layout.bottom]
+        assert max(box.right for box in rows) < segment.layout.left
+
+
+def test_lit_ends_at_the_playhead() -> None:
+    segment = segment_of(FERRY)
+    (span,), row = segment.layout.spans, segment.layout.rows[0]
+    seconds = segment.course.begins + Fraction(11, 2) * Fraction(4 * 60, 132)
+    pixels = Painter(1920, 1080, segment.look.ground).paint(picture(segment, seconds))
+    colour = np.array([int(segment.look.sail_one[i : i + 2], 16) for i in (1, 3, 5)])
+    line = pixels[round(row.line - 6 * row.scale), :, :3].astype(int)
+    lit = np.flatnonzero(np.abs(line - colour).max(axis=1) <= 3)
+    x = segment.layout.x(span, 5.5 * 16) - segment.look.width_playhead / 2
+    assert x - 2 < lit.max() < x + 1
+
+
+def test_at_the_end_all_but_the_bars_of_the_answer_steps_back() -> None:
+    segment = segment_of(FERRY)
+    (span,), row = segment.layout.spans, segment.layout.rows[0]
+    drawn = picture(segment, end_of(segment.schedule))
+    pixels = Painter(1920, 1080, segment.look.ground).paint(drawn)
+    colour, ground = (
+        np.array([int(c[i : i + 2], 16) for i in (1, 3, 5)])
+        for c in (segment.look.sail_one, segment.look.ground)
+    )
+    y = round(row.line - 6 * row.scale)
+    lit, dim = (pixels[y, round(segment.layout.x(span, bar * 16)), :3] for bar in (14.1, 3.1))
+    assert np.abs(lit.astype(int) - colour).max() <= 2
+    assert np.abs(dim - (ground * 0.65 + colour * 0.35)).max() <= 2
+    words = [box for box in text_boxes(drawn) if box.text == "nobody keeps the meter"]
+    assert max(box.size for box in words) == 56
+    assert [word.text for word in segment.sentence(Moment(end_of(segment.schedule), FRAME)).words][1:] == [
+        "nobody keeps the meter", ".",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
 @pytest.mark.parametrize("text", SPECS, ids=IDS)
-def test_texts_stand_well_at_any_time(text: str, theme: str) -> None:
-    assert segment_faults(segment_of(text, theme)) == []
+def test_texts_stand_well_at_any_time(text: str, size: tuple[int, int]) -> None:
+    assert segment_faults(segment_of(text, size=size)) == []
 
 
-def test_the_first_frame_names_the_piece_and_its_sections() -> None:
+def test_texts_stand_well_in_light() -> None:
+    assert segment_faults(segment_of(FERRY, "light")) == []
+
+
+def test_a_tall_picture_is_filled() -> None:
+    segment = segment_of(FERRY, size=(1080, 1920))
+    canvas = segment.canvas
+    assert segment.layout.bottom - segment.layout.top >= 0.75 * (canvas.stage_bottom - canvas.stage_top)
+
+
+def test_the_first_frame_names_the_parts_and_the_sections() -> None:
     segment = segment_of(FERRY)
     texts = {shape.text for shape in picture(segment, Fraction(0))}
-    assert {"A test", "Jetty", "Bank", "1", "9", "13", "17.3"} <= texts
-    assert not {"kit", "bass", "organ"} & texts
+    assert {"Jetty", "Bank", "12 bars", "1", "9", "13", "17.3", "kit", "bass", "organ", "marimba"} <= texts
+    assert {"figure", "meter", "changes sides"} <= texts
+    assert "silent" not in texts
+
+
+def test_changes_too_close_for_one_page_are_shared_out() -> None:
+    segment = segment_of(LONG_NAMES)
+    spans = segment.layout.spans
+    assert 1 < len(spans) <= 5
+    assert spans[0][0] == segment.timeline.start
+    assert spans[-1][1] == segment.timeline.end
+    assert all(before[1] == after[0] for before, after in pairwise(spans))
 
 
 def test_a_shape_that_stays_is_the_same_object() -> None:
@@ -262,17 +351,6 @@ def test_a_shape_that_stays_is_the_same_object() -> None:
     end = end_of(segment.schedule)
     first, second = picture(segment, end - FRAME), picture(segment, end)
     assert all(a is b for a, b in zip(first, second, strict=True))
-
-
-def test_sentences_tell_what_changes_and_what_does_not() -> None:
-    segment = segment_of(FERRY)
-    stops = segment.schedule.pages[0].stops
-    told = ["".join(shape.text or "" for shape in picture(segment, stop.seconds)) for stop in stops]
-    assert "Bar 9: kit from the figure to the meter." in told[0]
-    assert "Bar 13: kit and organ from the meter to the figure." in told[1]
-    assert "Bar 17.3: bass from the figure to the meter." in told[2]
-    last = "".join(shape.text or "" for shape in picture(segment, end_of(segment.schedule)))
-    assert "All through: marimba with the figure; 4 changes of side." in last
 
 
 # Options

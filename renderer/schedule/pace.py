@@ -1,7 +1,5 @@
 """The pace of an explaining segment: a count-in, then steps of whole bars (or beats, where bars are slow), each
-ending on a beat; and how its pictures are shared out where one can't hold all names.
-
-Widths are estimated in letters here, without a font: a picture's music is `LETTERS` letters of the least type wide.
+ending on a beat; how long a sentence is read; and how bars are shared out to pages.
 """
 
 from collections import Counter
@@ -18,24 +16,12 @@ from renderer.timeline.model import Bar, Timeline
 LEAST_STEP, MOST_STEP = Fraction(8, 5), Fraction(4)
 """Seconds: a step is a bar, several where the bar is shorter than the first, some beats where it is longer than the
 second."""
-LETTERS = 93
 WORDS_A_SECOND, THOUGHT, LEAST_READING = Fraction(5, 2), Fraction(4, 5), Fraction(2)
 """How fast a sentence is read, and seconds: what a reader has beside, and how long it stands at least."""
 AFTER_ANSWER = Fraction(1)
 """Seconds that a segment's last sentence stands longer than it takes to read."""
 MOST_LEAD, STILL_LEAD = Fraction(5, 2), Fraction(1)
 """Seconds that an explaining segment counts in at most, and that pass in silence where a beat is longer than that."""
-
-WIDE, NARROW = "mwMWQ%@—", "ilj.,:;'|!()[] "
-
-
-def count_letters(text: str) -> float:
-    """About how wide a text is, in letters: some are half as wide again, some half as wide.
-
-    >>> count_letters("Em"), count_letters("ill")
-    (2.5, 1.5)
-    """
-    return sum(1.5 if mark in WIDE else 0.5 if mark in NARROW else 1.0 for mark in text)
 
 
 def reading_seconds(text: str) -> Fraction:

@@ -1,222 +1,138 @@
-"""Where `parts` puts everything: places across and up, what a row is made of, where its name has room."""
+"""Where `parts` puts everything: a line a part, its name in a gutter before the music, or over it in a tall frame."""
 
 from collections.abc import Sequence
-from itertools import pairwise
+from dataclasses import dataclass
 from typing import NamedTuple
 
-from renderer.schedule.part_rows import Stretch, count_rows
-from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
-from scenes.draw.kept import Kept
-from scenes.draw.look import SEMIBOLD, WIDE, Look
-from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail
-from scenes.draw.text import shorten, text_width
-from scenes.parts.marks import REACH, ChangeMark
+from renderer.schedule.pace import share_pages
+from renderer.schedule.parts import PartsSchedule
+from renderer.timeline.model import Timeline
+from scenes.draw.look import Look
 
-NAMES_TOP = 236.0
-"""The highest that a row's name may reach, under the sections' names."""
-NUMBERS = WIDE.stage_bottom - 6.0
-"""The baseline of the bars' numbers."""
-ROW_MOST = 74.0
-FIRST_ABOVE, FIRST_BELOW = 22.0, 28.0
-"""From the line to the middle of the nearest row."""
-ROOM = NUMBERS - 28 - NAMES_TOP - FIRST_ABOVE - FIRST_BELOW
-"""Height of all rows together."""
-BODY = 8.0
-"""Height of a hull or beam."""
-SAIL_LEAST = 5.0
-"""Narrower repetitions have no sail of their own."""
-TICK_LEAST = 9.0
-
-
-class RowName(NamedTuple):
-    """The names on a row: where they begin and how wide they are, in pixels."""
-
-    text: str
-    x: float
-    width: float
+GUTTER_WIDE, GUTTER_SQUARE = 264.0, 200.0
+"""From the left edge of the text to the music, where names stand before it."""
+PITCH_MOST, PITCH_TALL = 150.0, 250.0
+"""From one row to the next at most."""
+BODY = 100.0
+"""The height for which the measures of a row are given: sails, hull and beam, posts, and how far a change's stroke
+reaches over and under the line."""
+SAIL, HULL, BEAM, POST, REACH_UP, REACH_DOWN = 34.0, 11.0, 8.0, 24.0, 55.0, 34.0
+SMALLEST, LARGEST = 0.36, 1.9
+NAME_OVER = 42.0
+"""What a name takes that stands over its row."""
+SECTIONS, SECTIONS_TALL = 72.0, 88.0
+"""Over the rows, for the sections' names."""
+NUMBERS, BRACE, WORDS = 52.0, 30.0, 64.0
+"""Under the rows: for the bars' numbers, for a brace, and for the words under it."""
+APART, MOST_PAGES = 30.0, 4
+"""Pixels between two changes of one part, for which the music is shared out to so many pages at most."""
 
 
-class RowShape(NamedTuple):
-    """A stretch's hull with its sails or beam with its ticks, from `left` to `right`, and its names if they have
-    room."""
+class PartRow(NamedTuple):
+    """One row: its part, the height of its line, and how large it is drawn."""
 
-    left: float
-    right: float
-    contours: tuple[Contour, ...]
-    name: RowName | None
+    part: str
+    line: float
+    scale: float
+    top: float
+    """Where the room for the row begins: that of its name in a tall frame."""
 
 
+@dataclass(frozen=True, eq=False)
 class PartsLayout:
-    """All places of a schedule's pages, in pixels; what a row is made of is worked out once."""
+    """All places of a schedule's pages, in pixels. A page shows all rows between two ticks."""
 
-    def __init__(self, schedule: PartsSchedule, look: Look) -> None:
-        self.timeline = schedule.timeline
-        self.schedule = schedule
-        self.look = look
-        longest = max(page.end - page.start for page in schedule.pages)
-        self.scale = (look.canvas.music_right - look.canvas.music_left) / longest
-        most = max(self._rows(page) for page in schedule.pages)
-        self.pitch = min(ROW_MOST, ROOM / max(1, most))
-        self.keep = Kept()
+    timeline: Timeline
+    look: Look
+    spans: tuple[tuple[int, int], ...]
+    """From which tick to which each page goes."""
+    left: float
+    """Where the music begins."""
+    scale: float
+    """Pixels to a tick."""
+    rows: tuple[PartRow, ...]
 
-    def x(self, page: PartsPage, at: int) -> float:
-        """Where a tick stands on a page, in pixels."""
-        return self.look.canvas.music_left + (at - page.start) * self.scale
+    def x(self, span: tuple[int, int], at: float) -> float:
+        """Where a tick stands on a page of music."""
+        return self.left + (at - span[0]) * self.scale
 
-    def right(self, page: PartsPage) -> float:
-        """Where a page's line ends."""
-        return min(
-            float(self.look.canvas.right),
-            self.x(page, page.end) + self.look.canvas.music_left - self.look.canvas.left,
+    def right(self, span: tuple[int, int]) -> float:
+        """Where the music of a page ends."""
+        return self.x(span, span[1])
+
+    @property
+    def top(self) -> float:
+        """Where the rows begin."""
+        return self.rows[0].top if self.rows else self.look.canvas.stage_top
+
+    @property
+    def bottom(self) -> float:
+        """Where they end, with the strokes under them."""
+        if not self.rows:
+            return self.look.canvas.stage_bottom
+        return self.rows[-1].line + REACH_DOWN * self.rows[-1].scale
+
+
+def lay_parts(schedule: PartsSchedule, look: Look) -> PartsLayout:
+    """The rows as large as the most of them allow, the music on one page unless changes come too close."""
+    canvas = look.canvas
+    left = canvas.music_left
+    if not canvas.tall:
+        left = canvas.left + (GUTTER_SQUARE if canvas.legend is None else GUTTER_WIDE)
+    spans = _share_time(schedule, canvas.music_right - left)
+    longest = max(end - start for start, end in spans)
+    return PartsLayout(
+        timeline=schedule.timeline,
+        look=look,
+        spans=tuple(spans),
+        left=left,
+        scale=(canvas.music_right - left) / longest,
+        rows=_lay_rows(schedule.parts, look),
+    )
+
+
+def _share_time(schedule: PartsSchedule, width: float) -> list[tuple[int, int]]:
+    timeline, stretches = schedule.timeline, schedule.course.stretches
+    total = max(end - start for start, end in stretches)
+    closest = _closest(schedule)
+    best = share_pages(timeline, stretches, total)
+    for count in range(1, MOST_PAGES + 1):
+        spans = share_pages(timeline, stretches, -(-total // count))
+        if len(spans) > MOST_PAGES * len(stretches):
+            break
+        best = spans
+        scale = width / max(end - start for start, end in spans)
+        if closest is None or closest * scale >= APART:
+            break
+    return best
+
+
+def _closest(schedule: PartsSchedule) -> int | None:
+    """The fewest ticks between two changes of one part."""
+    last: dict[str, int] = {}
+    gaps = []
+    for change in schedule.changes:
+        if change.part in last:
+            gaps.append(change.at - last[change.part])
+        last[change.part] = change.at
+    return min(gaps, default=None)
+
+
+def _lay_rows(parts: Sequence[str], look: Look) -> tuple[PartRow, ...]:
+    canvas = look.canvas
+    under = NUMBERS + BRACE + WORDS
+    top = canvas.stage_top + (SECTIONS_TALL if canvas.tall else SECTIONS)
+    bottom = (canvas.bottom if canvas.legend is None else canvas.legend - 36) - under
+    over = NAME_OVER if canvas.tall else 0.0
+    pitch = min(PITCH_TALL if canvas.tall else PITCH_MOST, (bottom - top) / max(1, len(parts)))
+    scale = min(LARGEST, max(SMALLEST, (pitch - over) / BODY))
+    first = top if canvas.tall else top + min(130.0, (bottom - top - len(parts) * pitch) / 2.5)
+    return tuple(
+        PartRow(
+            part=part,
+            line=first + index * pitch + over + (pitch - over) * 0.6,
+            scale=scale,
+            top=first + index * pitch,
         )
-
-    def line(self, page: PartsPage) -> float:
-        """The middle of a page's line: as high as the rows over it ask for."""
-        slack = max(0.0, ROOM - self._rows(page) * self.pitch)
-        return NAMES_TOP + count_rows(page.stretches, "figure") * self.pitch + FIRST_ABOVE - 6 + slack / 2
-
-    def _rows(self, page: PartsPage) -> int:
-        return count_rows(page.stretches, "figure") + count_rows(page.stretches, "meter")
-
-    def y(self, page: PartsPage, stretch: Stretch) -> float:
-        """The middle of a stretch's hull or beam."""
-        if stretch.clock == "figure":
-            return self.line(page) - FIRST_ABOVE - stretch.row * self.pitch
-        return self.line(page) + FIRST_BELOW + stretch.row * self.pitch
-
-    def shape(self, index: int, number: int) -> RowShape:
-        """What stretch `number` of page `index` is made of."""
-        return self.keep(self._make_shape, index, number)
-
-    def _make_shape(self, index: int, number: int) -> RowShape:
-        page = self.schedule.pages[index]
-        stretch = page.stretches[number]
-        left, right = self._ends(page, stretch)
-        y, figure = self.y(page, stretch), stretch.clock == "figure"
-        name = self._name(page, stretch)
-        slot = (name.x - 8, name.x + name.width + 12) if name else (0.0, 0.0)
-        runs_out = stretch.end == page.end and stretch.goes_on
-        bow = 0.0 if runs_out or self._crosses(page, stretch, stretch.end, after=False) else BODY
-        top, bottom = y - BODY / 2, y + BODY / 2
-        if figure:
-            body = hull(left, right, top, bottom, min(bow, (right - left) / 2))
-            teeth = self.sails(page, stretch, slot)
-        else:
-            body = rectangle(left, top, right, bottom)
-            teeth = self._ticks(page, stretch, slot)
-        return RowShape(left, right, (body, *teeth), name)
-
-    def _ends(self, page: PartsPage, stretch: Stretch) -> tuple[float, float]:
-        """Where a stretch's hull or beam begins and ends, in pixels: beside the strokes it comes from or goes to."""
-        left, right = self.x(page, stretch.at), self.x(page, stretch.end)
-        width = right - left
-        if stretch.came_on and stretch.at == page.start:
-            left = float(self.look.canvas.left)
-        elif self._crosses(page, stretch, stretch.at, after=True):
-            left += min(REACH, width / 2)
-        if stretch.end == page.end:
-            right = self.right(page) if stretch.goes_on else right
-        elif self._crosses(page, stretch, stretch.end, after=False):
-            right -= min(REACH, width / 2)
-        return left, right
-
-    def _crosses(self, page: PartsPage, stretch: Stretch, at: int, after: bool) -> bool:
-        return any(
-            change.parts == stretch.parts
-            and change.crosses
-            and (change.after if after else change.before) == stretch.clock
-            for stop in page.stops
-            if stop.at == at
-            for change in stop.changes
-        )
-
-    def sails(self, page: PartsPage, stretch: Stretch, slot: tuple[float, float]) -> list[Contour]:
-        """One small sail a repetition of what the parts play, none in the name's place."""
-        left, right = self._ends(page, stretch)
-        height = min(36.0, self.pitch * 0.56)
-        base = self.y(page, stretch) - BODY / 2 - self.look.gap
-        voices = [s for s in self.timeline.sides if s.part == stretch.parts[0] and s.end > stretch.at]
-        sails: list[Contour] = []
-        for side in voices:
-            for repetition in self.timeline.repetitions:
-                if repetition.voice != side.side or repetition.end <= max(side.at, stretch.at):
-                    continue
-                if repetition.at >= min(side.end, stretch.end):
-                    continue
-                x, end = self.x(page, repetition.at), self.x(page, repetition.end)
-                covered = slot[0] < end and x < slot[1]
-                if end - x >= SAIL_LEAST and not covered:
-                    start = max(left, self.x(page, side.at)) if side.at > stretch.at else left
-                    if min(end, right) - max(x, start) >= SAIL_LEAST:
-                        sails += clip_all([sail(x, base, end - x - self.look.gap, height)], start, right)
-        return sails
-
-    def _ticks(self, page: PartsPage, stretch: Stretch, slot: tuple[float, float]) -> list[Contour]:
-        """A tick a bar under the beam, none in the name's place."""
-        left, right = self._ends(page, stretch)
-        bars = [bar.at for bar in self.timeline.bars if stretch.at <= bar.at < stretch.end]
-        y = self.y(page, stretch) + BODY / 2 - 1
-        return [
-            rectangle(x - 2, y, x + 2, y + 15)
-            for x in (self.x(page, at) for at in bars[:: tick_every(bars, self.scale)])
-            if left <= x - 2 and x + 2 <= right and not slot[0] < x < slot[1]
-        ]
-
-    def _name(self, page: PartsPage, stretch: Stretch) -> RowName | None:
-        """A stretch's names, where they begin and how wide they are: in the first gap between the strokes that pass
-        its row in which they fit, else shortened in the widest; None if even that is too narrow."""
-        look = self.look
-        left, right = self._ends(page, stretch)
-        left, right = max(left, self.x(page, page.start)), min(right, self.x(page, page.end))
-        text = ", ".join(stretch.parts)
-        width = text_width(text, look.size_least, SEMIBOLD)
-        y = self.y(page, stretch)
-        walls = [left - 9 if stretch.clock == "figure" else left - 2]
-        for stop in page.stops:
-            mark = self.change_mark(page, stop)
-            x = self.x(page, stop.at)
-            if mark and left - 1 < x < right and mark.top - 20 <= y <= mark.bottom + 20:
-                walls.append(x)
-        walls.append(right + 8)
-        gaps = [(a + 14, b - 14) for a, b in pairwise(walls)]
-        for start, end in gaps:
-            if width <= end - start:
-                return RowName(text, start, width)
-        start, end = max(gaps, key=lambda gap: gap[1] - gap[0])
-        text = shorten(text, look.size_least, end - start, SEMIBOLD)
-        if len(text) < 3:
-            return None
-        return RowName(text, start, text_width(text, look.size_least, SEMIBOLD))
-
-    def change_mark(self, page: PartsPage, stop: PartsStop) -> ChangeMark | None:
-        """The stroke at a stop; None if nobody goes through the line there."""
-        leaving, arriving = [], []
-        count = 0
-        for change in stop.changes:
-            if not change.crosses:
-                continue
-            count += len(change.parts)
-            for stretch in page.stretches:
-                if stretch.parts != change.parts:
-                    continue
-                half = (
-                    self.x(page, stretch.end) - self.x(page, stretch.at)
-                ) / 2 or self.look.canvas.music_left - self.look.canvas.left
-                if stretch.end == stop.at and stretch.clock == change.before:
-                    leaving.append((self.y(page, stretch), min(REACH, half)))
-                elif stretch.at == stop.at and stretch.clock == change.after:
-                    arriving.append((self.y(page, stretch), min(REACH, half)))
-        if not leaving or not arriving:
-            return None
-        return ChangeMark(self.x(page, stop.at), self.line(page), tuple(leaving), tuple(arriving), count)
-
-
-def tick_every(places: Sequence[int], scale: float) -> int:
-    """Of places that follow each other, how many in a row share one tick so that ticks don't touch."""
-    if len(places) < 2:
-        return 1
-    step = (places[-1] - places[0]) / (len(places) - 1) * scale
-    every = 1
-    while step * every < TICK_LEAST:
-        every *= 2
-    return every
+        for index, part in enumerate(parts)
+    )

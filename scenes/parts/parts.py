@@ -1,232 +1,256 @@
 """parts: who keeps the figure and who keeps the meter, section by section.
 
-Over the line a thin hull a part with a small sail a repetition, under it a beam with a tick a bar. Where parts change
-sides, one stroke goes through the line exactly there: from the left the rows of those who leave bend into it, to the
-right the rows that they take bend out of it. However many change at one place, it is one stroke; its disc on the line
-then tells how many.
+A line a part, in the piece's order, its name before it. Over the line a thin hull with a small sail a repetition is the
+figure; a beam with a post a bar is the meter; dots are silence. Where a part changes sides, a stroke goes through its
+line, and what happens is said. At the end all else steps back but the answer.
 """
 
-from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+from math import ceil
 
-from renderer.schedule.parts import PartsPage, PartsSchedule, PartsStop
-from scenes.draw.look import CAPITAL, SEMIBOLD, Look, glide
-from scenes.draw.paths import Contour, clip_all, rectangle
-from scenes.draw.segment import Moment, Picture, Segment, move_seconds
-from scenes.draw.shapes import draw, draw_text
-from scenes.draw.text import fit_size, shorten, text_width
-from scenes.frame.head_and_foot import draw_counter, draw_legend, draw_sentence, draw_title
-from scenes.frame.part_words import change_sentence, place_text, summary_sentence
-from scenes.parts.layout import BODY, NUMBERS, PartsLayout, tick_every
+from renderer.schedule.parts import PartsSchedule
+from renderer.schedule.parts_sentences import steady_parts
+from scenes.draw.fading import cross_fade, faded
+from scenes.draw.look import BOLD, CAPITAL, Look
+from scenes.draw.paths import brace, disc, rectangle
+from scenes.draw.segment import Moment, Picture
+from scenes.draw.shapes import across, draw, draw_text
+from scenes.draw.text import fit_size, text_width
+from scenes.frame.foot import STEPPED_BACK
+from scenes.frame.head import Count
+from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.frame.phrasing import colour_phrases
+from scenes.parts.layout import PartRow, lay_parts
+from scenes.parts.rows import (
+    Span,
+    draw_change,
+    draw_lines,
+    draw_names,
+    draw_numbers,
+    draw_row,
+    draw_sections,
+    occurring,
+    row_contours,
+)
+from scenes.row.line import draw_side_sign
+
+TURN, STROKE, DIM = Fraction(3, 10), Fraction(2, 5), Fraction(2, 5)
+"""Seconds in which a page takes the place of the one before, a change's stroke is drawn, and all else steps back."""
+WORDS, BRACE_RISE = 56.0, 16.0
+"""Type size of the words under a brace, and how high its ends are."""
+SIGN_GAP, ENTRY_GAP = 14.0, 48.0
 
 
-class PartsSegment(Segment):
+class PartsSegment(HeadedSegment):
     """Parts over the bars of the chosen sections, page by page."""
 
     schedule: PartsSchedule
 
     def __init__(self, schedule: PartsSchedule, look: Look) -> None:
         super().__init__(schedule, look)
-        self.layout = PartsLayout(schedule, look)
-        self.move = move_seconds(look, schedule.beat)
+        self.course = schedule.course
+        self.layout = lay_parts(schedule, look)
+        said = {each.at: each.seconds for each in schedule.told}
+        self.strokes = {
+            change.at: said.get(change.at, self.course.seconds_at(change.at) or self.course.begins)
+            for change in schedule.changes
+        }
+        starts = [self.course.seconds_at(max(start, self.course.start)) for start, _ in self.layout.spans]
+        self.page_times = [seconds if seconds is not None else Fraction(0) for seconds in starts]
 
     # What is seen when
 
-    def picture(self, moment: Moment) -> Picture:
-        index = max(0, bisect_right([page.seconds for page in self.schedule.pages], moment.seconds) - 1)
-        page, veil = self.schedule.pages[index], 0.0
-        if index + 1 < len(self.schedule.pages):
-            turn = self.schedule.pages[index + 1].seconds
-            veil = glide(moment.share(turn - self.move / 2, turn))
-        if index and moment.seconds < page.seconds + self.move / 2:
-            veil = 1 - glide(moment.share(page.seconds, page.seconds + self.move / 2))
-        front = self.front(page, moment)
-        drawn = [*self.keep(self._ground, index)]
-        for number in range(len(page.stretches)):
-            drawn += self._stretch(index, number, front)
-        for stop in page.stops:
-            if not stop.changes:
-                continue
-            share = moment.share(stop.seconds - self.move, stop.seconds)
-            if share > 0:
-                drawn += self.keep(self._mark, index, stop.at, glide(share))
-        if veil:
-            rest = rectangle(0, self.canvas.stage_top - 2, self.canvas.width, self.canvas.stage_bottom + 8)
-            drawn.append(draw(self.look.ground, rest, opacity=veil))
-        drawn += self.keep(self._head, index)
-        return [*drawn, *self._counter(page, moment), *self._sentence(page, moment)]
-
-    def front(self, page: PartsPage, moment: Moment) -> float:
-        """How far a page's rows are drawn, in pixels: from stop to stop, waiting while a change is drawn."""
-        at, since = page.start, page.seconds
-        front = self.layout.x(page, page.start) if moment.reached(page.seconds) else float(self.canvas.left)
-        for stop in page.stops:
-            until = stop.seconds - (self.move if stop.changes else 0)
-            if moment.seconds <= since:
-                break
-            start, end = self.layout.x(page, at), self.layout.x(page, stop.at)
-            if stop is page.stops[-1]:
-                end = self.layout.right(page)
-            front = start + (end - start) * glide(moment.share(since, until))
-            at, since = stop.at, stop.seconds
-        return front
-
-    def _passed(self, page: PartsPage, moment: Moment) -> int:
-        """How many of a page's stops have been reached."""
-        return sum(moment.reached(stop.seconds) for stop in page.stops)
-
-    # What stays
-
-    def _head(self, index: int) -> Picture:
-        timeline, page = self.timeline, self.schedule.pages[index]
-        pages = self.schedule.pages
-        second = "who keeps what" if len(pages) > 1 else "who keeps the figure, who keeps the meter"
-        if len({(other.start, other.end) for other in pages}) > 1:
-            first, last = timeline.bar_at(page.start).number, timeline.bar_at(page.end - 1).number
-            second += f" · bars {first}–{last} of {timeline.bars[-1].number}"
-        if len({other.parts for other in pages}) > 1:
-            everyone = list(dict.fromkeys(name for other in pages for name in other.parts))
-            first = everyone.index(page.parts[0]) + 1
-            second += f" · parts {first}–{first + len(page.parts) - 1} of {len(everyone)}"
-        return [*draw_title(self.look, timeline.title, second), *draw_legend(self.look)]
-
-    def _ground(self, index: int) -> Picture:
-        """The sky with the sections' names, the line, and the posts with the numbers of their bars."""
-        page = self.schedule.pages[index]
-        look, timeline, right = self.look, self.timeline, self.layout.right(page)
-        drawn: Picture = [
-            draw(
-                look.sky_one,
-                rectangle(look.canvas.left, look.canvas.stage_top, right, self.layout.line(page)),
-            )
-        ]
-        shown = [
-            section for section in timeline.sections if section.at < page.end and section.end > page.start
-        ]
-        dots: list[Contour] = []
-        for section in shown:
-            x = self.layout.x(page, max(section.at, page.start))
-            end = min(self.layout.x(page, section.end), right) if section.end < page.end else right
-            room = end - x - (26 if section.at > page.start else 12)
-            size = fit_size(section.name, look.size_sentence, look.size_least, room, SEMIBOLD)
-            text = shorten(section.name, size, room, SEMIBOLD)
-            if len(text) > 1 or text == section.name:
-                left = x + (14 if section.at > page.start else 0)
-                drawn.append(draw_text(text, left, look.canvas.stage_top + 42, size, look.ink, SEMIBOLD))
-            if section.at > page.start:
-                y = look.canvas.stage_top + 6.0
-                while y < self.layout.line(page) - 8:
-                    dots.append(rectangle(x - 1.5, y, x + 1.5, y + 3))
-                    y += 11
-        if dots:
-            drawn.append(draw(look.line, *dots))
-        half = look.width_line / 2
-        drawn.append(
-            draw(
-                look.line,
-                rectangle(
-                    look.canvas.left, self.layout.line(page) - half, right, self.layout.line(page) + half
-                ),
-            )
-        )
-        return [*drawn, *self._posts(page)]
-
-    def _posts(self, page: PartsPage) -> Picture:
-        """A long post and a number where a section begins or parts change sides, a tick for every bar."""
-        look, top = self.look, self.layout.line(page) + self.look.width_line / 2
-        sections = {s.at for s in self.timeline.sections if page.start <= s.at < page.end} | {page.start}
-        changes = {stop.at for stop in page.stops if stop.changes}
-        thin = [self._post(page, at, 2.0) for at in sorted(changes - sections)]
-        thick = [self._post(page, at, look.width_post) for at in sorted(sections)]
-        bars = [bar.at for bar in self.timeline.bars if page.start < bar.at < page.end]
-        every = tick_every(bars, self.layout.scale)
-        ticks = [
-            rectangle(self.layout.x(page, at) - 2, top, self.layout.x(page, at) + 2, top + 12)
-            for at in bars[every - 1 :: every]
-        ]
-        drawn: Picture = [draw(look.meter_line, *ticks, *thin, *thick)]
-        taken: list[tuple[float, float]] = []
-        for at in (*sorted(sections), *sorted(changes - sections)):
-            text = place_text(self.timeline, at)
-            x = self.layout.x(page, at) + 12
-            end = x + text_width(text, look.size_least, SEMIBOLD)
-            nearby = [self.layout.x(page, other) for other in changes | sections if other != at]
-            clear = all(not x - 4 < post < end + 6 for post in nearby)
-            if end <= look.canvas.right and clear and all(end + 12 < a or x - 12 > b for a, b in taken):
-                taken.append((x, end))
-                drawn.append(draw_text(text, x, NUMBERS, look.size_least, look.meter_text, SEMIBOLD))
+    def music(self, moment: Moment) -> Picture:
+        if moment.reached(self.schedule.answered):
+            return self._answered(moment)
+        index = max(0, sum(moment.reached(seconds) for seconds in self.page_times) - 1)
+        drawn = self._page(self.layout.spans[index], moment)
+        share = moment.share(self.page_times[index], self.page_times[index] + TURN)
+        if index and share < 1:
+            drawn = cross_fade(self._page(self.layout.spans[index - 1], None), drawn, share)
+        if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
+            drawn += self._playhead(self.layout.spans[index], moment)
         return drawn
 
-    def _post(self, page: PartsPage, at: int, width: float) -> Contour:
-        x = self.layout.x(page, at)
-        return rectangle(
-            x - width / 2, self.layout.line(page) + self.look.width_line / 2, x + width / 2, NUMBERS
-        )
+    def _page(self, span: Span, moment: Moment | None) -> Picture:
+        """The parts between two ticks, up to where the music is; all of it without a moment."""
+        position = span[1] if moment is None else self.course.position(moment.seconds)
+        drawn = [*self.keep(self._ground, span)]
+        until = self.layout.x(span, max(span[0], min(span[1], position)))
+        for row in self.layout.rows if position > span[0] else ():
+            kept = self.keep(row_contours, self.layout, span, row)
+            drawn += (
+                self.keep(self._whole, span, row)
+                if position >= span[1]
+                else draw_row(self.layout, kept, until)
+            )
+        for change in self.schedule.changes:
+            if not change.crosses or not span[0] <= change.at < span[1]:
+                continue
+            share = 1.0
+            if moment is not None:
+                seconds = self.strokes[change.at]
+                share = moment.share(seconds, seconds + STROKE) if moment.reached(seconds) else 0.0
+            if share:
+                drawn += self.keep(draw_change, self.layout, span, self._row(change.part), change.at, share)
+        return drawn
 
-    # Rows
+    def _row(self, part: str) -> PartRow:
+        return next(row for row in self.layout.rows if row.part == part)
 
-    def _stretch(self, index: int, number: int, front: float) -> Picture:
-        """A stretch as far as the front has come, its name as the front passes it."""
-        shape = self.layout.shape(index, number)
-        if front <= shape.left or shape.right <= shape.left:
-            return []
-        if front >= shape.right:
-            return self.keep(self._row, index, number, shape.right)
-        return self._row(index, number, front)
+    def _whole(self, span: Span, row: PartRow) -> Picture:
+        return draw_row(self.layout, row_contours(self.layout, span, row), self.layout.right(span))
 
-    def _row(self, index: int, number: int, until: float) -> Picture:
-        """A stretch up to a place in pixels; its names come in as that passes them, on a plate of their ground."""
-        look, page = self.look, self.schedule.pages[index]
-        shape, stretch = self.layout.shape(index, number), page.stretches[number]
-        figure, y = stretch.clock == "figure", self.layout.y(page, stretch)
-        drawn: Picture = []
-        name = shape.name
-        shown = min(1.0, max(0.0, (until - name.x) / max(1.0, name.width))) if name else 0.0
-        if name and shown:
-            size = look.size_least
-            baseline = y - BODY / 2 - 9 if figure else y + BODY / 2 + 5 + size * CAPITAL
-            box = rectangle(name.x - 4, baseline - size * CAPITAL - 4, name.x + name.width + 6, baseline + 8)
-            plate, colour = (look.sky_one, look.sail_one) if figure else (look.ground, look.meter_text)
-            drawn.append(draw(plate, *clip_all([box], 0, until)))
-            drawn.append(draw_text(name.text, name.x, baseline, size, colour, SEMIBOLD, opacity=shown))
-        clipped = clip_all(shape.contours, shape.left, until)
-        return [*drawn, draw(look.sail_one if figure else look.meter_line, *clipped)] if clipped else drawn
-
-    def _mark(self, index: int, at: int, share: float) -> Picture:
-        page = self.schedule.pages[index]
-        stop = next(stop for stop in page.stops if stop.at == at)
-        mark = self.layout.change_mark(page, stop)
-        return mark.draw(self.look, share) if mark else []
-
-    # Words
-
-    def _counter(self, page: PartsPage, moment: Moment) -> Picture:
-        """Bar and beat of the last place reached."""
-        passed = self._passed(page, moment)
-        at = page.stops[passed - 1].at if passed else page.start
-        beat = self.timeline.beat_at(min(at, page.end - 1))
-        digits = len(str(self.timeline.bars[-1].number))
-        entries = ("bar", str(beat.bar_number), digits), ("beat", str(beat.number), 1)
-        return self.keep(draw_counter, self.look, entries)
-
-    def _sentence(self, page: PartsPage, moment: Moment) -> Picture:
-        """What changed at the last stop; at the end who never does."""
-        shown = [stop for stop in page.stops if stop.changes and moment.reached(stop.seconds)]
-        if moment.reached(self.schedule.summary):
-            opacity = min(1.0, moment.since(self.schedule.summary) / self.look.fade)
-            return self.keep(self._draw_summary, opacity)
-        if not shown:
-            return []
-        stop = shown[-1]
-        opacity = min(1.0, moment.since(stop.seconds) / self.look.fade)
-        return self.keep(self._draw_sentence, stop, opacity)
-
-    def _draw_sentence(self, stop: PartsStop, opacity: float) -> Picture:
-        return [*draw_sentence(self.look, change_sentence(self.look, self.timeline, stop.changes), opacity)]
-
-    def _draw_summary(self, opacity: float) -> Picture:
-        pages = self.schedule.pages
-        names = list(dict.fromkeys(name for page in pages for name in page.parts))
-        start, end = min(page.start for page in pages), max(page.end for page in pages)
+    def _ground(self, span: Span) -> Picture:
         return [
-            *draw_sentence(self.look, summary_sentence(self.look, self.timeline, names, start, end), opacity)
+            *draw_sections(self.layout, span),
+            *draw_lines(self.layout, span),
+            *draw_names(self.layout),
+            *draw_numbers(self.layout, span, self.schedule.changes),
+            *self._legend(),
         ]
+
+    def _playhead(self, span: Span, moment: Moment) -> Picture:
+        x = self.layout.x(span, self.course.position(moment.seconds))
+        top, bottom, half = self.layout.top, self.layout.bottom, self.look.width_playhead / 2
+        return [draw(self.look.ink, rectangle(x - half, top, x + half, bottom))]
+
+    # The answer
+
+    def _answered(self, moment: Moment) -> Picture:
+        """The page that the answer speaks of; all else steps back."""
+        answered, layout = self.schedule.answered, self.layout
+        share = moment.share(answered, answered + DIM)
+        span = self._answer_span()
+        drawn = self._page(span, None)
+        if span != layout.spans[-1] and share < 1:
+            drawn = cross_fade(self._page(layout.spans[-1], None), drawn, share)
+        veils, words = self.keep(self._emphasis, span)
+        drawn += faded(veils, share)
+        if veils and self.canvas.tall:  # names stand over their rows there, and would step back with these
+            drawn += self.keep(draw_names, layout)
+        return [*drawn, *faded(words, 2 * share - 1)]
+
+    def _answer_span(self) -> Span:
+        nobody = self.schedule.nobody
+        if nobody is None:
+            return self.layout.spans[-1]
+        held = [
+            (min(end, nobody.end) - max(start, nobody.start), (start, end))
+            for start, end in self.layout.spans
+        ]
+        return max(held)[1]
+
+    def _emphasis(self, span: Span) -> tuple[Picture, Picture]:
+        """What steps back, and the words under what does not."""
+        layout, look, nobody = self.layout, self.look, self.schedule.nobody
+        top, bottom = layout.top, layout.bottom
+        left, right = layout.left - 2, max(layout.right(span), self.canvas.music_right)
+        if nobody is not None:
+            start, end = (layout.x(span, max(span[0], min(span[1], at))) for at in (nobody.start, nobody.end))
+            fields = [rectangle(left, top, start - 4, bottom)] if start - 4 > left else []
+            fields += [rectangle(end + 4, top, right, bottom)] if end + 4 < layout.right(span) else []
+            veils = [draw(look.ground, *fields, opacity=1 - STEPPED_BACK)] if fields else []
+            for change in self.schedule.changes:
+                if change.crosses and change.at in (nobody.start, nobody.end) and change.at < span[1]:
+                    veils += draw_change(layout, span, self._row(change.part), change.at, 1.0)
+            return veils, self._brace(start, end)
+        steady = {name for name, _ in steady_parts(self.timeline, self.schedule.parts, self.course.stretches)}
+        rows = layout.rows
+        edges = [row.top for row in rows] + [bottom]
+        fields = [
+            rectangle(left, edges[number] - 4, right + 4, edges[number + 1] - 4)
+            for number, row in enumerate(rows)
+            if row.part not in steady
+        ]
+        if not fields or len(fields) == len(rows):
+            return [], []
+        return [draw(look.ground, *fields, opacity=1 - STEPPED_BACK)], []
+
+    def _brace(self, start: float, end: float) -> Picture:
+        """A brace under the bars in which nobody keeps a clock, with words where they have room."""
+        look, canvas, nobody = self.look, self.canvas, self.schedule.nobody
+        if nobody is None:
+            return []
+        y = self.layout.bottom + 52 + 22
+        drawn = [draw(look.ink, *brace(start, end, y, look.width_line, BRACE_RISE))]
+        text = f"nobody keeps the {nobody.clock}"
+        size = fit_size(text, WORDS, look.size_least, canvas.right - canvas.left, BOLD)
+        width = text_width(text, size, BOLD)
+        x = max(canvas.left, min(canvas.right - width, (start + end) / 2 - width / 2))
+        baseline = y + 14 + size * CAPITAL
+        legend = self._legend()
+        free = max((across(shape)[1] for shape in legend), default=0.0) + 30
+        if canvas.legend is not None and baseline + size * 0.3 > canvas.legend - look.size_least and x < free:
+            x = free
+        if x + width > canvas.right or baseline > canvas.bottom:
+            return drawn
+        return [*drawn, draw_text(text, x, baseline, size, look.ink, BOLD)]
+
+    # The foot and the head
+
+    def _legend(self) -> Picture:
+        """What the signs mean that occur; nothing on a canvas without room for it."""
+        look, canvas = self.look, self.canvas
+        if canvas.legend is None:
+            return []
+        drawn: Picture = []
+        x = canvas.left
+        for sign in occurring(self.timeline, self.layout, self.schedule.changes):
+            shapes, width = self._sign(sign, x, canvas.legend)
+            text = draw_text(sign, x + width + SIGN_GAP, canvas.legend, look.size_least, look.mute)
+            if across(text)[1] > canvas.right:
+                break
+            drawn += [*shapes, text]
+            x = across(text)[1] + ENTRY_GAP
+        return drawn
+
+    def _sign(self, sign: str, x: float, baseline: float) -> tuple[Picture, float]:
+        look, middle = self.look, baseline - 11
+        if sign in ("figure", "meter"):
+            return draw_side_sign(sign, x, baseline, look), 50.0
+        if sign == "silent":
+            dots = [rectangle(x + 11 * n, middle - 1.5, x + 11 * n + 3, middle + 1.5) for n in range(5)]
+            return [draw(look.line, *dots)], 48.0
+        stroke = rectangle(x + 7, middle - 18, x + 12, middle + 18)
+        return [draw(look.mute, stroke), draw(look.mute, disc(x + 9.5, middle, 9))], 20.0
+
+    def sentence(self, moment: Moment) -> Sentence:
+        schedule, small = self.schedule, self._where(moment)
+        if moment.reached(schedule.answered):
+            return Sentence(small, colour_phrases(self.look, schedule.answer), schedule.answered)
+        reached = [each for each in schedule.told if moment.reached(each.seconds)]
+        if reached:
+            return Sentence(small, colour_phrases(self.look, reached[-1].phrases), reached[-1].seconds)
+        return Sentence(small, colour_phrases(self.look, schedule.question))
+
+    def _where(self, moment: Moment) -> str:
+        """The piece, and which of its bars or parts are seen, where that is not all."""
+        timeline, layout = self.timeline, self.layout
+        text = timeline.title
+        span = layout.spans[max(0, sum(moment.reached(seconds) for seconds in self.page_times) - 1)]
+        if moment.reached(self.schedule.answered):
+            span = self._answer_span()
+        whole = (timeline.start, timeline.end)
+        if span != whole:
+            first = timeline.bar_at(max(0, span[0])).number
+            last = timeline.bar_at(span[1] - 1).number
+            text += f", bar {first}" if first == last else f", bars {first} to {last}"
+        return text if span != whole else f"{text}, {self._piece()}"
+
+    def _piece(self) -> str:
+        count = self.timeline.bars[-1].number
+        return f"{count} bar{'s' if count > 1 else ''}"
+
+    def counts(self, moment: Moment) -> Sequence[Count]:
+        """The bar while time is real; before that the beats that are counted in."""
+        look, course = self.look, self.course
+        if moment.reached(course.real_end):
+            return ()
+        if not moment.reached(course.begins):
+            beat = course.counted_beat(moment.end)
+            return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
+        bar = self.timeline.bar_at(max(course.start, ceil(course.position(moment.end)) - 1))
+        digits = len(str(self.timeline.bars[-1].number))
+        return (Count("bar", str(bar.number), digits, look.meter_text),)
