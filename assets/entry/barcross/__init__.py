@@ -1,6 +1,6 @@
 """The door of the command: whatever else is called `renderer`, `scenes` or `assets`, the program finds its own.
 
-Its packages have short names that lie beside this one. A user's own scenes.py, or another installed package of such a
+Its packages have short names. A user's own scenes.py, or another installed package of such a
 name, may come first where Python looks; importing this package puts the program's own before all of them, in the
 processes that draw, too.
 """
@@ -11,12 +11,13 @@ from importlib.machinery import ModuleSpec, PathFinder
 from pathlib import Path
 from types import ModuleType
 
-HOME = str(Path(__file__).resolve().parent.parent)
+HOME = str(next(up for up in Path(__file__).resolve().parents if (up / "renderer" / "command.py").is_file()))
+"""Where the program's packages lie: beside this one when installed, at the top of a checkout."""
 OWN = ("renderer", "scenes", "assets")
 
 
 class OwnPackages:
-    """Finds the packages that lie beside this one."""
+    """Finds the program's packages where they lie."""
 
     @staticmethod
     def find_spec(
