@@ -190,8 +190,8 @@ def test_the_wheel_holds_the_program_and_nothing_else(wheel: Path) -> None:
         }
         packed = {name for name in archive.namelist() if ".dist-info" not in name}
     files = {
-        str(path.relative_to(ROOT).as_posix())
-        for package in ("barcross", "renderer", "scenes", "assets")
+        path.relative_to(ROOT).as_posix().removeprefix("assets/entry/")
+        for package in ("renderer", "scenes", "assets")
         for path in (ROOT / package).rglob("*")
         if path.is_file() and "__pycache__" not in path.parts
     }
