@@ -8,6 +8,9 @@ from renderer.core.errors import BarcrossError
 from renderer.core.terminal import json_text
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson
 
+UNEVEN_LU = 1.0
+"""Differences in loudness beyond that are noticed from one film to the next (chosen; no source)."""
+
 if TYPE_CHECKING:
     from renderer.mix.soundtracks import Soundtrack
     from renderer.video.render import Rendered
@@ -24,6 +27,7 @@ def films_json(written: Sequence["Rendered"]) -> str:
             "fps": None if row.frames_per_second is None else str(row.frames_per_second),
             "seconds": float(row.seconds),
             "reused": row.reused,
+            "lufs": row.lufs,
         }
         for row in written
     ]
@@ -31,8 +35,29 @@ def films_json(written: Sequence["Rendered"]) -> str:
 
 
 def films_text(written: Sequence["Rendered"]) -> str:
-    """The same, a line a file."""
-    return "\n".join(f"{row.path}  {clock_text(row.seconds)}" for row in written)
+    """The same, a line a file, a film with its loudness; then how far the films of a joined one differ."""
+    lines = [f"{row.path}  {clock_text(row.seconds)}{_film_loudness(row)}" for row in written]
+    heard = sorted((row for row in written if row.lufs is not None), key=lambda row: row.lufs or 0)
+    joined = any(row.segment is None and row.frames is not None for row in written)
+    if joined and heard and (heard[-1].lufs or 0) - (heard[0].lufs or 0) > UNEVEN_LU:
+        softest, loudest = heard[0], heard[-1]
+        difference = (loudest.lufs or 0) - (softest.lufs or 0)
+        lines.append(
+            f"Not all segments are equally loud: {softest.path.name} is {difference:.1f} LU softer than "
+            f"{loudest.path.name}."
+        )
+    return "\n".join(lines)
+
+
+def _film_loudness(row: "Rendered") -> str:
+    if row.lufs is None or row.aim is None:
+        return ""
+    return f"  {row.lufs:.1f} LUFS" + (softer_text(row.aim) if row.softer else "")
+
+
+def softer_text(aim: float) -> str:
+    """Behind a loudness that stays below what was aimed at, both in LUFS."""
+    return f" (softer than {aim:g}: its peaks leave no more room)"
 
 
 def soundtracks_json(written: Sequence["Soundtrack"]) -> str:
@@ -61,7 +86,7 @@ def _soundtrack_text(row: "Soundtrack") -> str:
     if row.lufs is None or row.true_peak_db is None:
         return line
     line += f"  {row.lufs:.1f} LUFS, true peak {row.true_peak_db:.1f} dBTP"
-    return line + (f" (softer than {row.aim:g}: its peaks leave no more room)" if row.softer else "")
+    return line + (softer_text(row.aim) if row.softer else "")
 
 
 def clock_text(seconds: Fraction) -> str:

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from renderer.audio import slow_down as module
-from renderer.audio.slow_down import SlowedSound, find_attacks, slow_down
+from renderer.audio.slow_down import find_attacks, slow_down
+from renderer.audio.slowed import SlowedSound
 from tests.held import HeldSound
 from tests.performances import RATE, perform
 from tests.test_tones import strongest

@@ -24,6 +24,8 @@ MARGIN_DB = 0.2
 MOST_LIMITED_DB = 12.0
 """Peaks are held down by so much at most; a sound with higher ones stays softer than what is aimed at."""
 NEAR_LU = 0.1
+SOFTER_LU = 0.5
+"""What lies within it is as loud as was aimed at (EBU R 128 allows so much)."""
 MOST_TRIES = 6
 STEPS_24_BIT = np.float32(2.0**23)
 
@@ -47,8 +49,8 @@ class Master:
 
     @property
     def reached(self) -> bool:
-        """Whether it is as loud as was aimed at (to 0.5 LU: EBU R 128 allows that)."""
-        return self.lufs == SILENCE or abs(self.lufs - self.aim) <= 0.5
+        """Whether it is as loud as was aimed at."""
+        return self.lufs == SILENCE or abs(self.lufs - self.aim) <= SOFTER_LU
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -8,17 +8,13 @@ between them is stretched.
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
-from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 from python_stretch import Signalsmith
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.digest import digest_of
 from renderer.audio.loudness import Samples, Sound
-from renderer.audio.placed import MarkedSound
-from renderer.audio.scratch import ScratchSound
 from renderer.core.time_grid import nearest
 
 MILLISECOND = SAMPLES_PER_SECOND // 1000
@@ -46,34 +42,6 @@ LISTENED = 10_000 * MILLISECOND
 """Samples in which attacks are sought in one go."""
 SEED = 0
 """The stretch turns phases at random; from one seed the same sound comes out every time."""
-
-
-class SlowedSound:
-    """A sound at a share of its speed: made when samples are asked for, and kept."""
-
-    def __init__(self, sound: MarkedSound, speed: Fraction) -> None:
-        self._sound, self._speed = sound, speed
-        self._lock = Lock()
-        self._slowed: ScratchSound | None = None
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Samples and channels."""
-        return nearest(self._sound.shape[0] / self._speed), 2
-
-    @property
-    def mark(self) -> bytes:
-        """The same for the same samples alone."""
-        return digest_of([self._sound.mark, str(self._speed).encode()])
-
-    def __getitem__(self, part: slice) -> Samples:
-        """Some of it, shape (n, 2). Raises FileError."""
-        with self._lock:
-            if self._slowed is None:
-                self._slowed = ScratchSound(2)
-                for block in slow_down(self._sound, self._speed):
-                    self._slowed.add(block)
-        return self._slowed[part]
 
 
 def slow_down(sound: Sound, speed: Fraction) -> Iterator[Samples]:

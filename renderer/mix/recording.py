@@ -14,7 +14,7 @@ from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.decode import CENTER, clock_text
 from renderer.audio.moving_gain import MovingGain
 from renderer.audio.placed import FADE, SEARCH, Excerpt, MarkedSound, Placed, PlacedTrack
-from renderer.audio.slow_down import SlowedSound
+from renderer.audio.slowed import SlowedSound
 from renderer.core.errors import FileError
 from renderer.core.time_grid import nearest, seconds_to_sample_index
 from renderer.lesson.lesson import Lesson

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from renderer.audio.encode import write_sound
 from renderer.audio.loudness import SILENCE, decibels
-from renderer.audio.master import Master
+from renderer.audio.master import SOFTER_LU, Master
 from renderer.core.file_names import DEVICES
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
@@ -40,7 +40,7 @@ class Soundtrack:
     @property
     def softer(self) -> bool:
         """Whether its peaks kept it softer than what was aimed at."""
-        return self.lufs is not None and self.lufs < self.aim - 0.5
+        return self.lufs is not None and self.lufs < self.aim - SOFTER_LU
 
 
 def write_soundtracks(

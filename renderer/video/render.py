@@ -7,8 +7,10 @@ after a change draws only the chunks whose pictures differ.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from itertools import accumulate, chain
 from pathlib import Path
+from struct import Struct
 
 from renderer.audio.aac import (
     CodedPart,
@@ -21,8 +23,10 @@ from renderer.audio.aac import (
     unpack_part,
 )
 from renderer.audio.click_track import JoinedSounds, click_events, write_wav
-from renderer.audio.loudness import Sound
-from renderer.audio.master import master
+from renderer.audio.loudness import SILENCE, Sound
+from renderer.audio.master import SOFTER_LU, Master, master
+from renderer.audio.placed import PlacedTrack
+from renderer.audio.slow_down import slow_down
 from renderer.core.outputs import OutputFolder
 from renderer.core.used_code import code_key
 from renderer.lesson.lesson import Lesson, Planned
@@ -38,6 +42,7 @@ from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, core_count, in_threads, local_workers
 from scenes.draw.look import Look, canvas_for, look_of, read_look
 
+LOUDNESS = Struct("<d")
 CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
 
 
@@ -66,6 +71,15 @@ class Rendered:
     seconds: Fraction
     reused: bool = False
     """Whether all of its pictures were there from a render before."""
+    lufs: float | None = None
+    """How loud a film's sound came out, in LUFS; None where there is none, and where several are joined."""
+    aim: float | None = None
+    """The loudness aimed at, in LUFS."""
+
+    @property
+    def softer(self) -> bool:
+        """Whether its peaks kept it softer than what was aimed at."""
+        return self.lufs is not None and self.aim is not None and self.lufs < self.aim - SOFTER_LU
 
 
 def render_lesson(
@@ -133,7 +147,16 @@ def write_click(lesson: Lesson, folder: OutputFolder) -> Iterator[Rendered]:
     yield Rendered(folder.folder / CLICK_FILE, None, None, None, None, schedule.seconds)
 
 
-def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -> CodedSound | None:
+@dataclass(frozen=True, slots=True)
+class FilmSound:
+    """A film's sound, coded, with the loudness at which it came out and the one aimed at, in LUFS."""
+
+    coded: CodedSound
+    lufs: float
+    aim: float
+
+
+def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -> FilmSound | None:
     """A film's sound, coded; None if nothing sounds in it. Raises FileError if a file of it can't be used."""
     schedule, film = film_progress.planned.schedule, film_progress.film
     stems = segment_stems(lesson, schedule)
@@ -142,12 +165,27 @@ def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -
     count = count_samples(film.frame_count, film.frames_per_second)
     loudness = (lesson.spec.sound or SoundSpec()).loudness
     name = name_sound(stems, count, loudness, *sound_code())
-    return _keep_sound(store, name, count, lambda: segment_master(lesson, schedule))
+    mix = cache(lambda: segment_master(lesson, schedule))
+    coded = _keep_sound(store, name, count, mix)
+    return FilmSound(coded, _keep_loudness(store, name, mix), float(loudness))
+
+
+def _keep_loudness(store: Store, name: str, mix: Callable[[], Master]) -> float:
+    """How loud a sound came out, in LUFS: it is mixed only if that is not in the store."""
+    entry = name_sound([], "loudness", name)
+    content = store.get(entry)
+    if content is not None and len(content) == LOUDNESS.size:
+        (kept,) = LOUDNESS.unpack(content)
+        if kept == SILENCE or abs(kept) < 200:  # else it was forged
+            return float(kept)
+    lufs = mix().lufs
+    store.put(entry, LOUDNESS.pack(lufs))
+    return lufs
 
 
 def sound_code() -> tuple[object, ...]:
     """What a sound follows from besides its stems: the code and the libraries that mix and code them."""
-    makers = (master, JoinedSounds, code_part)
+    makers = (master, JoinedSounds, code_part, PlacedTrack, slow_down)
     return code_key(*(maker.__module__ for maker in makers)), CODECS
 
 
@@ -184,16 +222,26 @@ def film_name(planned: Planned) -> str:
     return f"{planned.name}.mp4"
 
 
-def write_film(folder: OutputFolder, film_progress: FilmProgress, sound: CodedSound | None) -> Rendered:
+def write_film(folder: OutputFolder, film_progress: FilmProgress, sound: FilmSound | None) -> Rendered:
     """Join a segment's chunks and its sound to a film."""
     planned, film, rate = film_progress.planned, film_progress.film, film_progress.film.frames_per_second
     name = film_name(planned)
     with folder.file(name) as file:
-        join_chunks(file, film_progress.chunks(), film.width, film.height, rate, film.frame_count, sound)
+        coded = sound.coded if sound else None
+        join_chunks(file, film_progress.chunks(), film.width, film.height, rate, film.frame_count, coded)
     seconds = film.frame_count / rate
     path = folder.folder / name
+    heard = sound if sound and sound.lufs != SILENCE else None
     return Rendered(
-        path, planned.number, planned.show, film.frame_count, rate, seconds, film_progress.all_reused
+        path,
+        planned.number,
+        planned.show,
+        film.frame_count,
+        rate,
+        seconds,
+        film_progress.all_reused,
+        heard.lufs if heard else None,
+        heard.aim if heard else None,
     )
 
 
