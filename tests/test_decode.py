@@ -350,7 +350,7 @@ class TestTakenInParts:
 
 
 HELD = """
-import resource, sys
+import sys
 from pathlib import Path
 from renderer.audio.audio_file import read_recording
 from renderer.core.errors import FileError
@@ -362,7 +362,8 @@ try:
     print(float(recording.seconds))
 except FileError as error:
     print(error)
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+status = Path("/proc/self/status").read_text()
+print(int(status.partition("VmHWM:")[2].split()[0]) / 1024)
 """
 
 

@@ -176,13 +176,14 @@ def check_fault(start: Start, place: Path, command: str, fails_at: int, fault: i
 
 @pytest.mark.parametrize(("command", "earlier"), STARTS)
 def test_some_calls_fail(command: str, earlier: bool, tmp_path: Path) -> None:
-    """So many in a row of all calls, evenly spread; all of them in the slow test below."""
+    """So many in a row of all calls, evenly spread; all of them in the test below, with -m exhaustive."""
     start = make_start(tmp_path / "start", command, earlier)
     assert start.before != start.after
     count_faults(start, tmp_path, command, range(1, start.calls + 1, -(-start.calls // SOME)))
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 @pytest.mark.parametrize(("command", "earlier"), STARTS)
 def test_each_call_fails(command: str, earlier: bool, tmp_path: Path) -> None:
     start = make_start(tmp_path / "start", command, earlier)

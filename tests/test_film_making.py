@@ -23,7 +23,7 @@ from renderer.lesson.lesson import Lesson, Planned
 from renderer.video.chunks import Batch, pack, unpack
 from renderer.video.films import Tally
 from renderer.video.h264 import EncodedChunk
-from renderer.video.render import Quality, Rendered, render_lesson
+from renderer.video.render import LOUDNESS, Quality, Rendered, render_lesson
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, WorkerPool, in_this_process, local_workers
 from tests.kills import Kills, processes
@@ -187,6 +187,8 @@ def kind_of(name: str, content: bytes) -> str:
     """What a kept entry holds."""
     if "." in name:
         return "sound"
+    if len(content) == LOUDNESS.size:
+        return "loudness"
     return "notes" if content.replace(b"\n", b"").isalnum() else "picture"
 
 
