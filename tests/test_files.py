@@ -378,7 +378,7 @@ def test_one_place_opens_writes_renames_and_removes() -> None:
     assert outside - {"renderer.core.files"} == {"renderer.core.terminal"}  # which opens what swallows all
     assert libraries == {
         "renderer.audio.click_track: wave.open(target",
-        "renderer.audio.decode: av.open(_Handle(file)",
+        "renderer.audio.decode: av.open(handle",
         "renderer.audio.encode: av.open(file",
         "renderer.audio.encode: wave.open(target",
         "renderer.video.mp4: av.open(file",
