@@ -426,7 +426,8 @@ class FitSegment(HeadedSegment):
             return [draw_text(text, x, row.feet - 1, look.size_least, look.ink)]
         below = self.layout.label + (-NOTE_PITCH if self.layout.above else NOTE_PITCH)
         size, lines = fit_name(look, text, look.size_least, 0.6 * (canvas.right - canvas.left), REGULAR)
-        return [draw_text(lines[0], canvas.right, below, size, look.ink, anchor=1)]
+        edge = canvas.right - 2  # an f reaches out over its end
+        return [draw_text(lines[0], edge, below, size, look.ink, anchor=1)]
 
     # Lengths that are told
 
