@@ -164,7 +164,8 @@ def test_imports_inside_functions_count_and_those_for_types_do_not(house: Path) 
         encoding="utf-8",
     )
     found = used_code("renderer.core.one")
-    assert {"renderer.core.errors", "renderer.core.names", "renderer.core.one"} <= set(found.modules)
+    parts = ("errors", "limits", "names", "one")
+    assert found.modules == tuple(f"renderer.core.{part}" for part in parts)
     assert "renderer.core.time_grid" not in found.modules
     assert found.libraries == ("rich",)
     assert found.assets == ("themes",)

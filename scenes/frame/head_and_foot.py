@@ -1,12 +1,11 @@
 """What stands round the music in every segment: title, counter, sentence, legend."""
 
-import re
-from collections.abc import Iterator, Sequence
-from itertools import groupby
+from collections.abc import Sequence
 
 from scenes.draw.look import BOLD, SEMIBOLD, Look
 from scenes.draw.shapes import FilledShape, Words, across, draw_text, draw_words, moved, words_width
 from scenes.draw.text import fit_size, shorten, text_width
+from scenes.frame.head import break_words
 from scenes.row.line import draw_side_sign
 
 TITLE_BASELINE, SECOND_BASELINE, COUNTER_BASELINE = 95, 146, 106
@@ -72,44 +71,6 @@ def draw_sentence(
             look, draw_words(line, look.canvas.left, look.canvas.foot - number * LINE_PITCH, size, opacity)
         )
     return drawn
-
-
-def break_words(words: Sequence[Words], size: float, room: float, most: int = 2) -> list[list[Words]]:
-    """A sentence on at most so many lines, broken between words; what is left over then is cut off with an ellipsis."""
-    lines: list[list[Words]] = [[]]
-    for unit in _unbroken(words):
-        bare = [*unit[:-1], unit[-1]._replace(text=unit[-1].text.rstrip())]
-        if lines[-1] and len(lines) < most and words_width([*lines[-1], *bare], size) > room:
-            lines.append([])
-            unit = [unit[0]._replace(text=unit[0].text.lstrip()), *unit[1:]]
-        lines[-1] += unit
-    last = lines[-1]
-    if words_width(last, size) > room:
-        while len(last) > 1 and words_width(last, size) + text_width(" …", size) > room:
-            last.pop()
-        last[-1] = last[-1]._replace(text=shorten(last[-1].text.rstrip() + " …", size, room, last[-1].weight))
-    return [[*_joined(line)] for line in lines]
-
-
-def _unbroken(words: Sequence[Words]) -> Iterator[list[Words]]:
-    """What stays together, with the blank after it: a word, also where its end or a point after it is another
-    stretch."""
-    unit: list[Words] = []
-    for stretch in words:
-        for piece in re.findall(r"\s*\S+\s*|\s+", stretch.text):
-            if unit and (unit[-1].text[-1].isspace() or piece[0].isspace()):
-                yield unit
-                unit = []
-            unit.append(stretch._replace(text=piece))
-    if unit:
-        yield unit
-
-
-def _joined(words: Sequence[Words]) -> Iterator[Words]:
-    """Neighbours of one colour and weight as one stretch."""
-    for _, run in groupby(words, key=lambda stretch: (stretch.colour, stretch.weight)):
-        same = list(run)
-        yield same[0]._replace(text="".join(stretch.text for stretch in same))
 
 
 def draw_legend(look: Look) -> list[FilledShape]:
