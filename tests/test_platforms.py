@@ -7,6 +7,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from fractions import Fraction
+from multiprocessing import resource_tracker
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -160,6 +161,7 @@ class TestProcesses:
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(workers, "SIGNALS_CAN_WAIT", False)
+        monkeypatch.setattr(resource_tracker, "_HAVE_SIGMASK", False)  # asked once, when the module is loaded
         monkeypatch.delattr(signal, "pthread_sigmask", raising=False)
         lesson = make_lesson()
         small = Quality(64, 64, Fraction(4))
