@@ -60,6 +60,11 @@ def parse_place(context: click.Context, option: click.Parameter, text: str | Non
         raise click.BadParameter(problem.text) from None
 
 
+def default_folder(spec: Path) -> Path:
+    """Where results go unless another folder is named."""
+    return Path("out") / spec.stem
+
+
 SPEC = click.argument("spec", type=click.Path(path_type=Path))
 TRUST = click.option("--trust", is_flag=True, help="Also open sound files outside SPEC's folder.")
 OVERWRITE = click.option("--overwrite", is_flag=True, help="Also replace files that barcross did not write.")

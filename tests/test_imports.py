@@ -35,6 +35,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("scenes.catalogue",),
     ("renderer.video", "scenes.stage"),
     ("renderer.options", "renderer.results"),
+    ("renderer.commands",),
     ("renderer.command",),
 )
 """From the ground up: folders, and the few files that lie loose. What stands on a floor may use what stands on lower

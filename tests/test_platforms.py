@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from renderer import command
 from renderer.audio.master import master
 from renderer.audio.stem import Stem
 from renderer.command import main
+from renderer.commands import new as new_command
 from renderer.core import files
 from renderer.core.errors import FileError
 from renderer.core.files import leads_elsewhere
@@ -127,7 +127,7 @@ class TestWindows:
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
     ) -> None:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr(command, "system", "nt")
+        monkeypatch.setattr(new_command, "system", "nt")
         result = CliRunner().invoke(main, ["new", name])
         assert result.exit_code == 2
         assert f"On Windows no file can be called {name}.yaml. Choose another name." in result.stderr
@@ -137,7 +137,7 @@ class TestWindows:
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr(command, "system", "nt")
+        monkeypatch.setattr(new_command, "system", "nt")
         result = CliRunner().invoke(main, ["new", "my mill"])
         assert result.stdout == 'Wrote my mill.yaml. Next: barcross render "my mill.yaml" --draft\n'
 

@@ -1,0 +1,45 @@
+"""`barcross align`."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from renderer.core.terminal import report, show
+from renderer.lesson.lesson import open_lesson
+from renderer.options import OVERWRITE, SPEC, TRUST, default_folder, parse_place
+
+
+@click.command()
+@SPEC
+@click.option(
+    "--bar-one", callback=parse_place, help="Where bar 1 begins, in seconds or m:ss.s. [default: see sync]"
+)
+@click.option(
+    "--within",
+    type=click.IntRange(1, 1000),
+    default=10,
+    help="Leave out points that move no downbeat by more than this many milliseconds. [default: 10]",
+)
+@click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
+@TRUST
+@OVERWRITE
+def align(
+    spec: Path, bar_one: Fraction | None, within: int, out: Path | None, trust: bool, overwrite: bool
+) -> None:
+    """Find the beats in SPEC's recording and propose sync points to paste into SPEC."""
+    lesson = open_lesson(spec, trust)
+    from renderer.core.outputs import OutputFolder
+    from renderer.mix.align import align_lesson, alignment_table
+
+    path = out or default_folder(spec) / "sync.yaml"
+    folder = OutputFolder(path.parent, lesson.inputs, overwrite)
+    folder.check([path.name])
+    if lesson.spec.recording:
+        report(f"listening to {lesson.spec.recording}")
+    found = align_lesson(lesson, bar_one, Fraction(within, 1000))
+    folder.prepare([])
+    with folder.file(path.name) as file:
+        file.write(f"{found.sync_text()}\n".encode())
+    show(alignment_table(found))
+    show(f"Wrote {path}. Paste it into {spec} in place of its sync.")

@@ -1,0 +1,106 @@
+"""`barcross render`."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from renderer.commands.remarks import report_all, sound_remarks
+from renderer.core.errors import BarcrossError
+from renderer.core.terminal import show, show_json
+from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
+from renderer.options import FRAME_RATES, JSON, OUT, OVERWRITE, SIZE, SPEC, TRUST, default_folder, parse_rate
+from renderer.results import films_json, films_text
+
+if TYPE_CHECKING:
+    from renderer.video.render import Quality
+
+
+@click.command()
+@SPEC
+@click.argument("segments", nargs=-1, metavar="[SEGMENT]...")
+@OUT
+@click.option("--draft", is_flag=True, help="Small and quick: 960x540 at 30 frames a second.")
+@SIZE
+@click.option(
+    "--fps", callback=parse_rate, metavar="RATE", help=f"Frames a second: {FRAME_RATES}. [default: 60]"
+)
+@click.option(
+    "--jobs", type=click.IntRange(1, 256), help="How many processes draw. [default: one for each core]"
+)
+@click.option(
+    "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
+)
+@click.option("--joined", is_flag=True, help="Also join the segments into lesson.mp4.")
+@click.option("--clear-cache", is_flag=True, help="Clear the cache first.")
+@JSON
+@TRUST
+@OVERWRITE
+def render(
+    spec: Path,
+    segments: Sequence[str],
+    out: Path | None,
+    draft: bool,
+    size: tuple[int, int] | None,
+    fps: Fraction | None,
+    jobs: int | None,
+    cluster: str | None,
+    joined: bool,
+    clear_cache: bool,
+    as_json: bool,
+    trust: bool,
+    overwrite: bool,
+) -> None:
+    """Render SPEC's segments as films with sound: all of them, or those given by number or show."""
+    lesson = open_lesson(spec, trust)
+    chosen = choose_segments(lesson, segments)
+    from renderer.video.progress import ProgressLine
+    from renderer.video.render import render_lesson
+    from renderer.video.store import FOLDER, Store
+    from renderer.video.workers import cluster_workers, core_count, local_workers
+
+    directory = out or default_folder(spec)
+    quality = choose_quality(draft, size, fps)
+    workers = cluster_workers(cluster) if cluster else local_workers(jobs or core_count())
+    report_all(sound_remarks(lesson))
+    if clear_cache:
+        Store(directory / FOLDER).clear()
+    with ProgressLine() as progress:
+        written = render_lesson(
+            lesson,
+            directory,
+            chosen,
+            quality,
+            progress=progress,
+            workers=workers,
+            joined=joined,
+            overwrite=overwrite,
+        )
+    if as_json:
+        show_json([films_json(written), "\n"])
+    else:
+        show(films_text(written))
+
+
+def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
+    """The lesson's segments that are named by number or show, in the spec's order; all of them if none is
+    named."""
+    planned = lesson.segments()
+    if not planned:
+        raise BarcrossError(NO_SEGMENTS)
+    try:
+        chosen = {segment.number for name in wanted for segment in lesson.named_segments(name)}
+    except BarcrossError as error:
+        raise click.UsageError(str(error)) from None
+    return [segment for segment in planned if not wanted or segment.number in chosen]
+
+
+def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | None) -> "Quality":
+    """The film's size and rate: final or draft, with what is given in its place."""
+    from renderer.video.render import DRAFT, FINAL, Quality
+
+    base = DRAFT if draft else FINAL
+    width, height = size or (base.width, base.height)
+    return Quality(width, height, fps or base.frames_per_second)
