@@ -7,7 +7,7 @@ visited in turn, the sections' words are obeyed as they come, what sounds is not
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from renderer.spec.meter import Meter
 from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, Spec
@@ -46,6 +46,16 @@ class Token:
     hits: tuple[int, ...]
     groups: tuple[int, ...]
     """Where each group starts."""
+
+
+class Heard(NamedTuple):
+    """A statement, or a rest, as it sounds: from `at` up to `end`, from the list of number `which`."""
+
+    at: int
+    end: int
+    which: int
+    token: Token
+    """Its first tick's."""
 
 
 @dataclass
@@ -357,7 +367,7 @@ def _note(
     if piece.start == -int(piece.meters[0].length * piece.grid):
         downbeats[piece.start] = 0
     firsts = {stretch.start for stretch in piece.stretches}
-    statements: list[tuple[int, int, Token]] = []
+    statements: list[Heard] = []
     last: tuple[int, int] | None = None
     for tick, entry in enumerate(heard, start=piece.start):
         if entry is None:
@@ -365,25 +375,35 @@ def _note(
             continue
         token, which = entry
         if last != (token.statement, which):
-            statements.append((tick, 0, token))
+            statements.append(Heard(tick, tick, which, token))
             last = token.statement, which
-        at, _, first = statements[-1]
-        statements[-1] = at, tick + 1, first
+        statements[-1] = statements[-1]._replace(end=tick + 1)
     number = 0
-    before: tuple[int, bool] | None = None
-    been_on, been_off = False, False
-    for at, end, token in statements:
+    heard_in_list: dict[int, list[int]] = {}
+    for index, (at, end, which, token) in enumerate(statements):
         cut = end - at < token.planned
-        if token.sounds:
-            number += 1
-            _note_statement(piece, voice, number, at, end, token, cut, downbeats, harmony, found)
-            if at in downbeats:
-                if been_on and been_off and before == (at, False):
-                    found.realignments.append((voice, number, at, downbeats[at], at in firsts))
-                been_on, been_off = True, False
-            else:
-                been_off = True
-        before = end, cut
+        if not token.sounds:
+            continue
+        number += 1
+        _note_statement(piece, voice, number, at, end, token, cut, downbeats, harmony, found)
+        earlier = heard_in_list.setdefault(which, [])
+        if at in downbeats and _comes_home(statements[index - 1], statements[index], earlier, downbeats):
+            found.realignments.append((voice, number, at, downbeats[at], at in firsts))
+        earlier.append(at)
+
+
+def _comes_home(last: Heard, this: Heard, earlier: list[int], downbeats: Mapping[int, int]) -> bool:
+    """Whether a statement on a downbeat has come there by itself. `last`: the one right before it; `earlier`: where
+    the others of its list started."""
+    on = [index for index, at in enumerate(earlier) if at in downbeats]
+    been_on_and_off = bool(on) and on[-1] < len(earlier) - 1
+    if not been_on_and_off:
+        return False
+    touches = last.end == this.at and last.which == this.which
+    same = last.token.sounds and last.token.figure == this.token.figure is not None
+    whole = last.end - last.at == last.token.full and not last.token.early
+    written_short = this.token.early and this.end - this.at == this.token.planned
+    return touches and same and whole and not written_short
 
 
 def _note_statement(

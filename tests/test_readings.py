@@ -105,38 +105,65 @@ def test_a_first_that_ends_before_an_accent_on_a_downbeat_lands_without_playing(
     ]
 
 
+def homes(form: str, head: str = HEAD) -> list[tuple[int, int, bool]]:
+    """The first pulse, bar and fullness of each realignment."""
+    return [(row.at, row.bar_number, row.full) for row in timeline_of(form, head).realignments]
+
+
 def test_a_figure_of_one_bar_never_realigns_and_a_new_start_is_none() -> None:
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [8, 8]")
-    timeline = timeline_of(
-        """\
+    form = """\
         form:
           - {section: A, bars: 2, plays: kiln}
           - {section: B, bars: 2, plays: brief}
-        """,
-        head,
-    )
+        """
     # brief starts off the downbeat in B, and on it again after two repetitions.
-    rows = [(row.at, row.bar_number, row.full) for row in timeline.realignments]
-    assert rows == [(48, 4, False)]
+    assert homes(form, head) == [(48, 4, False)]
 
 
-def test_a_cut_repetition_before_a_downbeat_is_no_realignment() -> None:
-    timeline = timeline_of("""\
+def test_another_figure_that_begins_on_a_downbeat_is_no_realignment() -> None:
+    # 4 x 8 = 2 bars: brief comes home in bar 2, and the kiln begins in bar 3.
+    form = "form: [{section: A, bars: 3, plays: [{figure: brief, times: 4}, kiln]}]\n"
+    assert homes(form) == [(16, 2, False)]
+    # 16 x 11 = 11 bars: brief begins in bar 12, where the kiln would have come home.
+    assert homes("form: [{section: A, bars: 12, plays: [{figure: kiln, times: 16}, brief]}]\n") == []
+
+
+def test_what_a_tail_a_rest_or_a_fraction_brings_to_the_bar_line_is_no_realignment() -> None:
+    plays = "[kiln, kiln, {%s}, kiln]"
+    for filler in ("tail: [5, 5]", "rest: 10", "first: 10, of: kiln"):
+        assert homes(f"form: [{{section: A, bars: 3, plays: {plays % filler}}}]\n") == []
+    # 3.5 x 8 + 4 = 2 bars
+    assert homes(
+        "form: [{section: A, bars: 3, plays: [{figure: brief, times: 3.5}, {tail: [4]}, brief]}]\n"
+    ) == [(16, 2, False)]
+
+
+def test_a_list_that_takes_over_comes_from_nowhere_though_it_is_the_same_figure() -> None:
+    # An eleven fills eleven bars with sixteen repetitions, uncut: only `plays: on` runs on into bar 12.
+    again = "form: [{section: A, bars: 11, plays: kiln}, {section: B, bars: 2, plays: kiln}]\n"
+    assert homes(again) == []
+    assert homes("form: [{section: A, bars: 11, repeat: 2, plays: kiln}]\n") == []
+    assert homes(again.replace("2, plays: kiln", "2, plays: on")) == [(11 * 16, 12, True)]
+    assert homes(again.replace("2, plays", "2, starts: after, plays")) == []
+
+
+def test_the_one_that_comes_home_may_be_cut_but_not_written_short() -> None:
+    # 16 x 11 = 11 bars; the 17th begins in bar 12 and has 4 pulses left of its section.
+    head = HEAD.replace("meter: 4/4", "meter: {1: 4/4, 12: 1/4}")
+    assert homes("form: [{section: A, bars: 12, plays: kiln}]", head) == [(11 * 16, 12, False)]
+    short = "form: [{section: A, bars: 12, plays: [{figure: kiln, times: 16}, {first: 4, of: kiln}]}]\n"
+    assert homes(short, head) == []
+
+
+def test_the_run_must_have_been_on_a_downbeat_itself() -> None:
+    # The list takes over at 20; 20 + 4 x 11 = 64 is its first downbeat, and 16 x 11 later it is on one again.
+    form = """\
         form:
           - {section: A, bars: 1, plays: kiln}
-          - {section: B, bars: 11, plays: kiln}
-          - {section: C, bars: 1, plays: kiln}
-        """)
-    rows = [(row.at, row.full) for row in timeline.realignments]
-    assert rows == [(12 * 16, True)]
-
-
-def test_a_realignment_after_a_rest_counts_the_rest_as_the_item_before() -> None:
-    timeline = timeline_of("""\
-        form:
-          - {section: A, bars: 3, plays: [kiln, kiln, {rest: 10}, kiln]}
-        """)
-    assert [(row.repetition_number, row.at) for row in timeline.realignments] == [(3, 32)]
+          - {section: B, bars: 15, starts: 1.2, plays: kiln}
+        """
+    assert homes(form) == [(64 + 16 * 11, 16, False)]
 
 
 def test_a_voice_that_has_not_yet_stood_on_a_downbeat_does_not_stand_on_one_again() -> None:

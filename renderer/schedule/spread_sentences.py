@@ -55,7 +55,9 @@ def spread_question(topic: Topic, repetitions: Sequence[Repetition]) -> Phrases:
         case "crossing":
             return sentence("Where does the ", chord, " turn inside a ", Phrase("repetition", "figure"), "?")
         case "never":
-            return sentence("Does a ", Phrase("repetition", "figure"), " come back to a ", downbeat, "?")
+            return sentence(
+                "Does a ", Phrase("repetition", "figure"), " come back to a ", downbeat, " by itself?"
+            )
         case "count":
             return sentence("How many ", Phrase("repetitions", "figure"), " are there?")
     return sentence("What is played in these bars?")
@@ -79,8 +81,9 @@ def spread_answer(
             return slip_sentence(timeline, repetitions)
         case "never":
             return sentence(
-                "No ", Phrase("repetition", "figure"), " comes back to a ", Phrase("downbeat", "meter"), "."
-            )
+                "No ", Phrase("repetition", "figure"), " comes back to a ", Phrase("downbeat", "meter"),
+                " by itself.",
+            )  # fmt: skip
         case "count":
             return sentence(Phrase(count_of(len(repetitions), "repetition"), "figure"), " in all.")
     return sentence("Nothing: here is silence.")

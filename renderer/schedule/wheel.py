@@ -92,7 +92,8 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
     told += pace.step if told - home < pace.step / 2 else 0
     terms = [told + number * beat for number in range(4)]
     sentence = told + -(-(4 * beat) // pace.step) * pace.step
-    played, sounding, started = _in_step(run, bar_pulses)
+    played, sounding = _in_step(run, bar_pulses)
+    back = run[ratio.denominator] if len(run) > ratio.denominator else None
     real = each == bar_seconds * ratio
     sounds = min(home, pace.lead + each * sounding / figure.pulses)
     clicks = pace_clicks(timeline, pace, sounds) if click and real else ()
@@ -111,7 +112,7 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
         turns=ratio.numerator,
         played=played,
         sounding=sounding,
-        comes_home=started > ratio.denominator,
+        comes_home=back is not None and _is_home(timeline, back),
         offsets=tuple(number * figure.pulses % bar_pulses for number in range(shown + 1)),
         arrivals=tuple(arrivals),
         home=home,
@@ -147,15 +148,21 @@ def _same(one: Repetition, other: Repetition) -> bool:
     return one.statement.figure == other.statement.figure
 
 
-def _in_step(run: Sequence[Repetition], bar_pulses: Fraction) -> tuple[int, Fraction, int]:
-    """How many whole repetitions of a run start where the walk round this bar says, how many pulses of it sound so, and
-    how many repetitions start so, cut ones too."""
+def _is_home(timeline: Timeline, repetition: Repetition) -> bool:
+    """Whether a repetition has come round to a downbeat by itself."""
+    key = repetition.voice, repetition.number
+    return any((home.voice, home.repetition_number) == key for home in timeline.realignments)
+
+
+def _in_step(run: Sequence[Repetition], bar_pulses: Fraction) -> tuple[int, Fraction]:
+    """How many whole repetitions of a run start where the walk round this bar says, and how many pulses of it sound
+    so."""
     sounding = Fraction(0)
     for number, each in enumerate(run):
         pulse, length = each.statement.pulse, each.statement.length
         if Fraction(each.offset, pulse) != Fraction(number * length, pulse) % bar_pulses:
-            return number, sounding, number
+            return number, sounding
         sounding += Fraction(each.statement.sounding_length, pulse)
         if each.statement.kind != "whole":
-            return number, sounding, number + 1
-    return len(run), sounding, len(run)
+            return number, sounding
+    return len(run), sounding

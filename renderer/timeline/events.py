@@ -69,22 +69,29 @@ def read_realignments(
     downbeats: Downbeats,
     firsts: frozenset[int],
 ) -> list[Realignment]:
-    """Every repetition of one voice that starts on a downbeat again. `firsts`: the sections' first ticks."""
+    """Every repetition of one voice that has come round to a downbeat by itself: it starts there where a whole one of
+    the same figure ends, in a run that has started on a downbeat before and off one since. `firsts`: the sections'
+    first ticks."""
     realignments: list[Realignment] = []
     rows = iter(repetitions)
-    joined: int | None = None
-    """Where the item before ended, if it ended uncut."""
+    number = 0
     aligned = strayed = False
-    """Whether a repetition has started on a downbeat, and one off it since the last of those."""
-    for at, end, statement, cut, _, _ in played:
-        if statement is not None:
-            row = next(rows)
-            bar = downbeats.get(at)
-            if bar is None:
-                strayed = aligned
-            else:
-                if strayed and joined == at:
-                    realignments.append(Realignment(row.voice, row.number, at, bar, at in firsts))
-                aligned, strayed = True, False
-        joined = None if cut else end
+    """Whether the run has started on a downbeat, and off one since the last of those."""
+    before: tuple[int, str | None] | None = None
+    """Where the whole repetition before ends, and its figure."""
+    for at, end, statement, _, _, run in played:
+        if run.number != number:
+            number, aligned, strayed, before = run.number, False, False, None
+        if statement is None:
+            before = None
+            continue
+        row = next(rows)
+        bar = downbeats.get(at)
+        if bar is None:
+            strayed = aligned
+        else:
+            if strayed and before == (at, statement.figure) and statement.kind in ("whole", "cut"):
+                realignments.append(Realignment(row.voice, row.number, at, bar, at in firsts))
+            aligned, strayed = True, False
+        before = (end, statement.figure) if statement.kind == "whole" else None
     return realignments

@@ -171,7 +171,8 @@ class Landing(NamedTuple):
 
 
 class Realignment(NamedTuple):
-    """A repetition that starts on a downbeat again; `full` if that is a section's first."""
+    """A repetition that has come round to a downbeat by itself: the one before it was a whole one of the same figure,
+    in the same run of a list. `full` if the downbeat is a section's first."""
 
     voice: str
     repetition_number: int
