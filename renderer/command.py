@@ -12,6 +12,7 @@ import click
 
 from renderer.commands.align import align
 from renderer.commands.check import check
+from renderer.commands.export import export
 from renderer.commands.new import new
 from renderer.commands.render import render
 from renderer.commands.sound import sound
@@ -79,5 +80,5 @@ def main() -> None:
     """Make lesson videos about rhythmic figures that run across the bar, from one text: the spec."""
 
 
-for _command in (check, timeline, schema, render, still, sound, align, new):
+for _command in (check, timeline, schema, render, still, sound, export, align, new):
     main.add_command(_command)

@@ -12,6 +12,7 @@ UNEVEN_LU = 1.0
 """Differences in loudness beyond that are noticed from one film to the next (chosen; no source)."""
 
 if TYPE_CHECKING:
+    from renderer.export.export import Exported
     from renderer.mix.soundtracks import Soundtrack
     from renderer.video.render import Rendered
 
@@ -58,6 +59,16 @@ def _film_loudness(row: "Rendered") -> str:
 def softer_text(aim: float) -> str:
     """Behind a loudness that stays below what was aimed at, both in LUFS."""
     return f" (softer than {aim:g}: its peaks leave no more room)"
+
+
+def exports_json(written: Sequence["Exported"]) -> str:
+    """Files for other programs as JSON."""
+    return json_text({"files": [{"path": str(row.path), "kind": row.kind} for row in written]})
+
+
+def exports_text(written: Sequence["Exported"]) -> str:
+    """The same, a line a file."""
+    return "\n".join(str(row.path) for row in written)
 
 
 def soundtracks_json(written: Sequence["Soundtrack"]) -> str:

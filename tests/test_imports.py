@@ -34,6 +34,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ),
     ("scenes.catalogue",),
     ("renderer.video", "scenes.stage"),
+    ("renderer.export",),
     ("renderer.options", "renderer.results"),
     ("renderer.commands",),
     ("renderer.command",),

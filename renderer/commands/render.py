@@ -1,6 +1,7 @@
 """`barcross render`."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +12,11 @@ from renderer.commands.remarks import report_all, sound_remarks
 from renderer.core.errors import BarcrossError
 from renderer.core.terminal import show, show_json
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
-from renderer.options import FRAME_RATES, JSON, OUT, OVERWRITE, SIZE, SPEC, TRUST, default_folder, parse_rate
+from renderer.options import FPS, JSON, OUT, OVERWRITE, SIZE, SPEC, TRUST, default_folder
 from renderer.results import films_json, films_text
+
+CAPTIONS = ("file", "picture", "none")
+"""Where the words said are."""
 
 if TYPE_CHECKING:
     from renderer.video.render import Quality
@@ -24,9 +28,7 @@ if TYPE_CHECKING:
 @OUT
 @click.option("--draft", is_flag=True, help="Small and quick: 960x540 at 30 frames a second.")
 @SIZE
-@click.option(
-    "--fps", callback=parse_rate, metavar="RATE", help=f"Frames a second: {FRAME_RATES}. [default: 60]"
-)
+@FPS
 @click.option(
     "--jobs", type=click.IntRange(1, 256), help="How many processes draw. [default: one for each core]"
 )
@@ -34,6 +36,12 @@ if TYPE_CHECKING:
     "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
 )
 @click.option("--joined", is_flag=True, help="Also join the segments into lesson.mp4.")
+@click.option(
+    "--captions",
+    type=click.Choice(CAPTIONS),
+    default="picture",
+    help="Where the words said are: in the picture, in files beside the films, or nowhere. [default: picture]",
+)
 @click.option("--clear-cache", is_flag=True, help="Clear the cache first.")
 @JSON
 @TRUST
@@ -48,6 +56,7 @@ def render(
     jobs: int | None,
     cluster: str | None,
     joined: bool,
+    captions: str,
     clear_cache: bool,
     as_json: bool,
     trust: bool,
@@ -56,7 +65,10 @@ def render(
     """Render SPEC's segments as films with sound: all of them, or those given by number or show."""
     lesson = open_lesson(spec, trust)
     chosen = choose_segments(lesson, segments)
+    from renderer.export.captions import film_captions, joined_captions
+    from renderer.export.export import write_made
     from renderer.video.progress import ProgressLine
+    from renderer.video.reel import lay_reels
     from renderer.video.render import render_lesson
     from renderer.video.store import FOLDER, Store
     from renderer.video.workers import cluster_workers, core_count, local_workers
@@ -67,11 +79,16 @@ def render(
     report_all(sound_remarks(lesson))
     if clear_cache:
         Store(directory / FOLDER).clear()
+    reels = lay_reels(chosen, quality.frames_per_second)
+    beside = (
+        [*film_captions(reels), *(joined_captions(reels) if joined else ())] if captions == "file" else []
+    )
+    write_made(lesson, directory, beside, overwrite)
     with ProgressLine() as progress:
         written = render_lesson(
             lesson,
             directory,
-            chosen,
+            chosen if captions == "picture" else [uncaptioned(planned) for planned in chosen],
             quality,
             progress=progress,
             workers=workers,
@@ -81,7 +98,7 @@ def render(
     if as_json:
         show_json([films_json(written), "\n"])
     else:
-        show(films_text(written))
+        show("\n".join([films_text(written), *(str(directory / name) for name, _ in beside)]))
 
 
 def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
@@ -95,6 +112,11 @@ def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:
     except BarcrossError as error:
         raise click.UsageError(str(error)) from None
     return [segment for segment in planned if not wanted or segment.number in chosen]
+
+
+def uncaptioned(planned: Planned) -> Planned:
+    """The segment without the words said in its picture; it waits for them all the same."""
+    return planned._replace(schedule=replace(planned.schedule, captions=()))
 
 
 def choose_quality(draft: bool, size: tuple[int, int] | None, fps: Fraction | None) -> "Quality":

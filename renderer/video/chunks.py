@@ -16,12 +16,13 @@ from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from renderer.core.errors import BarcrossError
-from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
+from renderer.core.time_grid import frame_index_to_seconds
 from renderer.core.used_code import code_key, used_code
 from renderer.schedule.model import Schedule
 from renderer.schedule.shows import show_of
 from renderer.video.drawing import CODECS, DIGEST, ChunkDrawer
 from renderer.video.h264 import EncodedChunk, split_frames
+from renderer.video.reel import count_frames
 from scenes.draw.look import Look
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ class Film:
     @property
     def frame_count(self) -> int:
         """At least one."""
-        return max(1, seconds_to_frame_index(self.schedule.seconds, self.frames_per_second))
+        return count_frames(self.schedule, self.frames_per_second)
 
     def stretches(self) -> list[range]:
         """The frames of each chunk."""

@@ -1,0 +1,55 @@
+"""`barcross export`."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from renderer.commands.remarks import report_all
+from renderer.core.errors import BarcrossError
+from renderer.core.terminal import show, show_json
+from renderer.export.export import choose_kinds, export_lesson
+from renderer.export.kinds import KINDS
+from renderer.lesson.lesson import open_lesson
+from renderer.options import FPS, JSON, OUT, OVERWRITE, SPEC, TRUST, default_folder
+from renderer.results import exports_json, exports_text
+
+WIDTH = max(map(len, KINDS)) + 2
+
+
+@click.command(
+    epilog="\b\nWHAT is one or more of these:\n"
+    + "\n".join(f"  {kind.name:{WIDTH}}{kind.writes}" for kind in KINDS.values())
+)
+@SPEC
+@click.argument("what", nargs=-1, metavar="[WHAT]...")
+@OUT
+@FPS
+@JSON
+@TRUST
+@OVERWRITE
+def export(
+    spec: Path,
+    what: Sequence[str],
+    out: Path | None,
+    fps: Fraction | None,
+    as_json: bool,
+    trust: bool,
+    overwrite: bool,
+) -> None:
+    """Write SPEC's lesson for other programs: all that it can be written as, or only WHAT you name.
+
+    Give the --fps that you render with: what speaks of the films is exact to the frame.
+    """
+    try:
+        choose_kinds(what)
+    except BarcrossError as error:
+        raise click.UsageError(str(error)) from None
+    lesson = open_lesson(spec, trust)
+    written = export_lesson(lesson, out or default_folder(spec), what, fps or Fraction(60), overwrite)
+    report_all(written.remarks)
+    if as_json:
+        show_json([exports_json(written.files), "\n"])
+    else:
+        show(exports_text(written.files))

@@ -1,0 +1,1 @@
+"""What a published lesson needs besides its films, as files for other programs: one file a kind."""

@@ -1,0 +1,53 @@
+"""Every kind of file that is exported as one record: what it is called, what it writes, what makes it.
+
+All else reads it from here: the command, its help, what is missing. What makes the files is named as text, because
+libraries take their time to load.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.core.errors import BarcrossError
+from renderer.lesson.lesson import Lesson
+
+
+class Made(NamedTuple):
+    """A file that is ready to be written."""
+
+    name: str
+    content: bytes
+
+
+class NothingThereError(BarcrossError):
+    """A lesson has nothing for a kind of file."""
+
+
+Make = Callable[[Lesson, Fraction], Sequence[Made]]
+"""The files of a lesson whose films have so many frames a second. Raises
+NothingThereError."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One kind."""
+
+    name: str
+    writes: str
+    """For people: which files, and what is in them."""
+    make: str
+    """A Make, as `module:name`."""
+    libraries: tuple[str, ...] = ()
+    """Modules of the extra `export` that it takes."""
+
+
+_ALL = (
+    Kind(
+        name="captions",
+        writes="the words said, as SRT and WebVTT",
+        make="renderer.export.captions:make_captions",
+    ),
+)
+KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
+"""By name, in the order in which they are listed and written."""
