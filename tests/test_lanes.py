@@ -274,7 +274,7 @@ def test_sides_follow_each_other_part_by_part() -> None:
             "{section: A, bars: 4, plays: [{figure: brief, times: 3.1}, kiln]}",
             "3.1 x 8 is 24.8, which is not whole pulses. "
             "Write {figure: brief, times: 3}, "
-            "{first: 1, of: brief} for the nearest.",
+            "then {first: 1 group, of: brief} (3 pulses) or {first: 1, of: brief}.",
         ),
         (
             "{section: A, bars: 4, plays: [kiln, {first: 12, of: kiln}]}",

@@ -178,24 +178,32 @@ MISTAKES = [
         "Write section: Bank, and its bars and other keys in the lines below.",
     ),
     (
-        BANK + "plays: [{first: 2 groups, of: otter}, {rest: a bar}]",
-        "form[0].plays[0].first: got 2 groups; this is a number of pulses, 1 to 100,000.",
-        "Write {first: 5, of: kiln} for its first five pulses.",
+        BANK + "plays: [{first: two, of: otter}, {rest: a bar}]",
+        "form[0].plays[0].first: got two; first is a number of pulses, 1 to 100,000, or of groups.",
+        "Write 5 for five pulses, or 2 groups.",
     ),
     (
         BANK + "plays: [{rest: a bar}]",
         "form[0].plays[0].rest: got a bar; this is a number of pulses, 1 to 100,000.",
-        "Write 4; in another count {rest: 1, pulse: 1/4}.",
+        "Count it in pulses, {rest: 4}, or give it a count of its own, {rest: 1, pulse: 1/4}.",
     ),
     (
         BANK + "notes: {1: strings}",
         "form[0].notes: a section has no such key.",
-        "There are: section, again, bars, repeat, meter, tempo, harmony, parts, plays, voices, starts, fermata, "
-        "sync, click.",
+        "There are: again, repeat, meter, tempo, harmony, parts, plays, voices, starts, fermata, sync, click.",
     ),
     ("bpm: 120", "bpm: a spec has no such key.", "Write tempo."),
     (BANK + "chords: Em", "form[0].chords: a section has no such key.", "Write harmony."),
-    (BANK + "name: Shore", "form[0].name: a section has no such key.", "Write section: and the name."),
+    (
+        BANK + "name: Shore",
+        "form[0].name: a section has no such key.",
+        "Take it out: section gives the name.",
+    ),
+    (
+        "form: [{name: Shore, bars: 4}]",
+        "form[0].name: a section has no such key.",
+        "Write section: and the name.",
+    ),
     (
         BANK + "harmony: {2.4: G}\n  - {again: Bank, meter: 3/4}",
         "form[0].harmony.2.4: there is no 2.4: bar 2 has 3 beats (3/4) where form[1] takes it over.",

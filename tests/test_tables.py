@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 from fractions import Fraction
 from typing import Any
 
@@ -191,13 +192,40 @@ def test_every_timeline_s_json_is_as_its_schema_says_and_as_the_timeline(spec: S
     assert len(list(csv.reader(io.StringIO(repetitions_csv(timeline))))) == len(timeline.repetitions) + 1
 
 
+def as_number(cell: str) -> str:
+    """A cell with a fraction after its whole number as one fraction."""
+    whole, _, part = cell.partition(" ")
+    if "/" not in part:
+        return cell
+    return str(Fraction(part) + int(whole) if cell[0] != "-" else int(whole) - Fraction(part))
+
+
+def test_a_spreadsheet_takes_no_cell_of_the_csv_for_a_date_or_a_formula() -> None:
+    """What begins a formula: OWASP, CSV Injection. What is a date to a spreadsheet, two or three numbers with strokes
+    or lines between them, or a month with a number, is from memory."""
+    names = ["=1+1", "+2", "-3", "@here", "3/4", "2-3", "Mar 3", "Theme 2", "9.10"]
+    form = "".join(f'  - {{section: "{name}", bars: 2, plays: kiln}}\n' for name in names)
+    text = repetitions_csv(timeline_of("pickup: 3/16\nform:\n" + form, HEAD.replace("5, 3, 3", "1, 2")))
+    cells = {cell for row in csv.reader(io.StringIO(text)) for cell in row}
+    assert {f"'{name}" for name in names if name != "Theme 2"} | {"Theme 2"} <= cells
+    assert not [cell for cell in cells if cell[:1] in ("=", "+", "@", "\t", "\r")]
+    assert not [
+        cell for cell in cells if cell.startswith("-") and not re.fullmatch(r"-[0-9]+( [0-9]+/[0-9]+)?", cell)
+    ]
+    date = re.compile(
+        r"[0-9]+([-/.][0-9]+){1,2}|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]* ?[0-9]+", re.I
+    )
+    seconds = {row["seconds"] for row in csv.DictReader(io.StringIO(text))}
+    assert not [cell for cell in cells - seconds if date.fullmatch(cell)]
+
+
 def test_the_csv_has_the_json_s_values() -> None:
     timeline = timeline_of("", KILN)
     rows = list(csv.DictReader(io.StringIO(repetitions_csv(timeline))))
     assert tuple(rows[0]) == CSV_COLUMNS
     for row, expected in zip(rows, document(timeline)["repetitions"], strict=True):
         for key in ("voice", "number", "section", "at", "bar", "beat", "offset", "length", "played", "kind"):
-            assert row[key] == str(expected[key])
+            assert as_number(row[key]) == str(expected[key])
         assert float(row["seconds"]) == expected["seconds"]
     assert [row["groups"] for row in rows[38:42]] == ["3+1", "4+4", "5+3+3", "5"]
     assert rows[39]["figure"] == ""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from difflib import get_close_matches
+from fractions import Fraction
 from functools import lru_cache
 from heapq import nsmallest
 from itertools import pairwise
@@ -49,6 +50,11 @@ def bars_named(numbers: Sequence[int]) -> str:
     if len(numbers) == 1:
         return f"bar {numbers[0]}"
     return f"bars {briefly_listed(numbers)}"
+
+
+def counted(count: int | Fraction, word: str) -> str:
+    """A number with its word: `1 bar`, `12 bars`."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def quoted(text: str) -> str:

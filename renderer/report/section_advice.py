@@ -10,9 +10,9 @@ from typing import Any
 
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import Problem
-from renderer.core.names import bars_named, briefly_listed
+from renderer.core.names import bars_named, briefly_listed, counted
 from renderer.report.piece_advice import describe_piece
-from renderer.report.table import bars_text, counted, place_text, section_names
+from renderer.report.table import bars_text, place_text, section_names
 from renderer.report.ways_to_land import ways_to_land
 from renderer.spec.model import Entry, Point, Position
 from renderer.timeline.model import Crossing, Figure, Landing, Realignment, Repetition, Section, Timeline

@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
+from renderer.core.names import counted
 from renderer.report.timeline_json import Wholes
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
@@ -55,11 +56,6 @@ def bars_text(section: Section) -> str:
     """`bars 25-32`, or `bar 25`."""
     last = section.last_bar_number
     return f"bar {last}" if section.bar_count == 1 else f"bars {section.first_bar_number}-{last}"
-
-
-def counted(count: int | Fraction, word: str) -> str:
-    """A number with its word: `1 bar`, `12 bars`."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def clock_text(seconds: Fraction) -> str:

@@ -16,6 +16,7 @@ from itertools import chain, islice
 from math import gcd
 from operator import attrgetter
 
+from renderer.report.spreadsheet import number_cell, text_cell
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Repetition, Timeline
 
@@ -263,7 +264,8 @@ def _pulses(ticks: int, pulse: int) -> str:
 
 
 def repetitions_csv(timeline: Timeline) -> str:
-    """The repetitions as CSV (RFC 4180) under CSV_COLUMNS: as in the JSON, groups in pulses as `5+3+3`."""
+    """The repetitions as CSV (RFC 4180) under CSV_COLUMNS: as in the JSON, groups in pulses as `5+3+3`, for a
+    spreadsheet: fractions as `1 1/4`, and an apostrophe before a name that it would calculate or take for a date."""
     wholes = Wholes(timeline.grid)
     places = PlaceTexts(timeline, (row.at for row in timeline.repetitions))
     text = io.StringIO()
@@ -277,19 +279,19 @@ def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceT
     statement = row.statement
     bar = timeline.bars[row.bar_number - timeline.bars[0].number]
     return (
-        row.voice,
-        statement.figure,
+        text_cell(row.voice),
+        text_cell(statement.figure),
         row.number,
-        timeline.sections[row.section_index].name,
-        wholes[row.at],
+        text_cell(timeline.sections[row.section_index].name),
+        number_cell(wholes[row.at]),
         row.bar_number,
-        places.beat(bar, row.at),
-        _pulses(row.offset, statement.pulse),
+        number_cell(places.beat(bar, row.at)),
+        number_cell(_pulses(row.offset, statement.pulse)),
         places.seconds[row.at],
-        wholes[statement.length],
-        wholes[statement.sounding_length],
+        number_cell(wholes[statement.length]),
+        number_cell(wholes[statement.sounding_length]),
         _truth(statement.cut),
         statement.kind,
-        wholes[statement.pulse],
-        "+".join(_pulses(group.length, statement.pulse) for group in statement.groups),
+        number_cell(wholes[statement.pulse]),
+        number_cell("+".join(_pulses(group.length, statement.pulse) for group in statement.groups)),
     )

@@ -256,5 +256,6 @@ def _item_text(item: Item) -> str:
     if item.kind == "rest":
         return f"{{rest: {item.count}}}"
     if item.kind == "first":
-        return f"{{first: {item.count}, of: {item.figure}}}"
+        unit = (" group" if item.count == 1 else " groups") if item.counts_groups else ""
+        return f"{{first: {item.count}{unit}, of: {item.figure}}}"
     return f"{{figure: {item.figure}, times: {item.times}}}"

@@ -107,7 +107,7 @@ class FigureSpec:
 class Item:
     """One item of a plays list.
 
-    figure: `figure`, with `times` or without (None). first: the first `count` pulses of `figure`.
+    figure: `figure`, with `times` or without (None). first: the first `count` pulses, or groups, of `figure`.
     tail: `groups`. rest: `count` pulses of silence. `pulse` is what the item itself says, else None.
     """
 
@@ -116,6 +116,7 @@ class Item:
     figure: str | None = None
     times: Fraction | None = None
     count: int | None = None
+    counts_groups: bool = False
     groups: tuple[int, ...] = ()
     pulse: Fraction | None = None
 

@@ -1,11 +1,13 @@
 """What plays lists say, as rows of like statements in ticks; where they come to stand is settled in `voices`."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
 
 from renderer.core.errors import Problem
+from renderer.core.names import counted, listed
 from renderer.spec.model import Item
 from renderer.timeline.model import Figure, Group, Statement
 
@@ -59,13 +61,19 @@ class StatementCompiler:
         if item.kind == "figure" and item.times is None:
             yield PlaysRow(whole, whole.length, None if last else 1, item)
             return
-        pulses = (
-            Fraction(item.count or 0) if item.kind == "first" else (item.times or Fraction(1)) * figure.pulses
-        )
-        if item.kind == "first" and pulses > figure.pulses:
-            text = f"{figure.name} has {figure.pulses} pulses, fewer than {pulses}."
-            problems.append(Problem(item.path, text, f"Write a number from 1 to {figure.pulses}."))
-        elif pulses.denominator != 1:
+        if item.kind == "first":
+            groups = item.counts_groups
+            there, unit = (len(figure.groups), "group") if groups else (figure.pulses, "pulse")
+            count = item.count or 0
+            if count > there:
+                text = f"{figure.name} has {there} {unit}{'s' if there > 1 else ''}, fewer than {count}."
+                mend = f"Write a number from 1 to {there}." if there > 1 else "Write 1."
+                problems.append(Problem(item.path, text, mend))
+                return
+            pulses = Fraction(sum(figure.groups[:count]) if groups else count)
+        else:
+            pulses = (item.times or Fraction(1)) * figure.pulses
+        if pulses.denominator != 1:
             problems.append(_uneven(item, figure, pulses))
         else:
             times, left = divmod(int(pulses), figure.pulses)
@@ -77,13 +85,29 @@ class StatementCompiler:
 
 
 def _uneven(item: Item, figure: Figure, pulses: Fraction) -> Problem:
+    """What is wrong with a fraction of a figure, and the nearest there are: by groups, as musicians halve, then by
+    pulses."""
     times = decimal_text(item.times or Fraction(0))
     whole = int(item.times or 0)
-    left = int(pulses) - whole * figure.pulses
+    left = pulses - whole * figure.pulses
     text = f"{times} x {figure.pulses} is {decimal_text(pulses)}, which is not whole pulses."
-    rows = f"{{figure: {figure.name}, times: {whole}}}, " if whole else ""
-    mend = f"Write {rows}{{first: {left or 1}, of: {figure.name}}} for the nearest."
-    return Problem(item.path, text, mend)
+    sums = list(accumulate(figure.groups))
+    before = bisect_right(sums, left)
+    by_groups = {
+        sums[count - 1]: counted(count, "group") for count in (before, before + 1) if 0 < count < len(sums)
+    }
+    by_pulses = {count: str(count) for count in (int(left), int(left) + 1) if 0 < count < figure.pulses}
+    choices = [
+        f"{{first: {said}, of: {figure.name}}} ({counted(length, 'pulse')})"
+        for length, said in by_groups.items()
+    ]
+    choices += [
+        f"{{first: {said}, of: {figure.name}}}"
+        for length, said in by_pulses.items()
+        if length not in by_groups
+    ]
+    rows = f"{{figure: {figure.name}, times: {whole}}}, then " if whole else ""
+    return Problem(item.path, text, f"Write {rows}{listed(choices)}.")
 
 
 def decimal_text(value: Fraction) -> str:

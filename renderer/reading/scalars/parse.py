@@ -13,7 +13,14 @@ from typing import NamedTuple
 from renderer.core import limits
 from renderer.core.errors import ValueProblem
 from renderer.core.names import quoted
-from renderer.reading.scalars.suggest import hits_mend, meter_mend, position_mend, pulse_mend, tempo_mend
+from renderer.reading.scalars.suggest import (
+    hits_mend,
+    meter_mend,
+    position_mend,
+    pulse_mend,
+    tempo_mend,
+    times_mend,
+)
 from renderer.spec.meter import Meter
 from renderer.spec.model import BarRange, Position, Tempo
 
@@ -162,7 +169,31 @@ def parse_times(text: str) -> Fraction:
     least, most = _fraction(1, limits.FIGURE_PULSES), _fraction(limits.TIMES, 1)
     if ratio is not None and _within(ratio, least, most):
         return ratio
-    return parse_number(text, least, most, f"times is a number above 0, at most {limits.TIMES:,}")
+    rule = f"times is a number above 0, at most {limits.TIMES:,}"
+    if not _NUMBER.fullmatch(text.strip()) and (mend := times_mend(text.strip())):
+        raise ValueProblem(f"got {quoted(text)}; {rule}.", mend)
+    return parse_number(text, least, most, rule)
+
+
+class First(NamedTuple):
+    """So many pulses, or groups, from the start of a figure."""
+
+    amount: int
+    groups: bool
+
+
+def parse_first(text: str) -> First:
+    """How much of a figure: `5` or `5 pulses`, `1 group`, `2 groups`.
+
+    >>> parse_first("2 groups"), parse_first("5")
+    (First(amount=2, groups=True), First(amount=5, groups=False))
+    """
+    number, _, unit = text.strip().partition(" ")
+    rule = f"first is a number of pulses, 1 to {limits.TIMES:,}, or of groups"
+    if unit.strip() not in ("", "pulse", "pulses", "group", "groups"):
+        raise ValueProblem(f"got {quoted(text)}; {rule}.", "Write 5 for five pulses, or 2 groups.")
+    count = parse_whole(number, 1, limits.TIMES, rule, "Write 5 for five pulses, or 2 groups.")
+    return First(count, unit.strip().startswith("group"))
 
 
 def parse_position(text: str) -> Position:

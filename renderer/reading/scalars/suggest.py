@@ -19,7 +19,12 @@ _PULSE = re.compile(r"([0-9]{1,4})(?:th|nd|st|rd)?(?: notes?)?")
 _GROUPS = re.compile(r"[0-9]+(?:[ ,;+-]+[0-9]+)*")
 _DRAWN = str.maketrans({"-": ".", "_": ".", "·": ".", "o": ".", "O": ".", "0": ".", "1": "x"})
 _SEVERAL_BEFORE = re.compile(rf"(?P<times>{_NUMBER}) ?[x×*] ?(?P<name>.+)")
-_SEVERAL_BEHIND = re.compile(rf"(?P<name>.+?) ?[x×*] ?(?P<times>{_NUMBER})")
+_SEVERAL_BEHIND = re.compile(rf"(?P<name>.+?)(?: ?[x×*] ?| )(?P<times>{_NUMBER})")
+_LENGTH = re.compile(r"([1-9][0-9]{0,4}) ?/ ?([1-9][0-9]{0,3})")
+_NOTE_VALUES = {"whole": 1, "half": 2, "halve": 2, "quarter": 4, "eighth": 8, "sixteenth": 16}
+_NOTES = re.compile(rf"([1-9][0-9]{{0,4}}) ({'|'.join(_NOTE_VALUES)})s?(?: notes?)?", re.IGNORECASE)
+_HALVES = re.compile("([0-9]{1,5}) ?(?:1/2|½)")
+_SO_OFTEN = re.compile(rf"({_NUMBER}) ?(?:x|×|times?)|[x×] ?({_NUMBER})", re.IGNORECASE)
 _MARKED = re.compile("([!*>^]?)([0-9]{1,4})([!*>^]?)")
 
 
@@ -41,6 +46,7 @@ _OTHER_WORDS = {
     "measures": "bars",
     "length": "bars",
     "figure": "plays",
+    "play": "plays",
     "pattern": "plays",
     "times": "repeat",
     "repeats": "repeat",
@@ -154,6 +160,31 @@ def accents_mend(entries: Iterable[str]) -> str | None:
             accents.append(1 + sum(groups))
         groups.append(int(match[2]))
     return f"Accents are pulse numbers: {{groups: {groups}, accents: {accents}}}." if accents else None
+
+
+def rest_mend(text: str) -> str:
+    """For how long a rest is.
+
+    >>> rest_mend("1/4"), rest_mend("2 quarters")
+    ('Write {rest: 1, pulse: 1/4}.', 'Write {rest: 2, pulse: 1/4}.')
+    """
+    if match := _LENGTH.fullmatch(text):
+        return f"Write {{rest: {match[1]}, pulse: 1/{match[2]}}}."
+    if match := _NOTES.fullmatch(text):
+        return f"Write {{rest: {match[1]}, pulse: 1/{_NOTE_VALUES[match[2].lower()]}}}."
+    return "Count it in pulses, {rest: 4}, or give it a count of its own, {rest: 1, pulse: 1/4}."
+
+
+def times_mend(text: str) -> str | None:
+    """For how often a figure comes.
+
+    >>> times_mend("3 times"), times_mend("x3"), times_mend("3 1/2")
+    ('Write 3.', 'Write 3.', 'Write 3.5.')
+    """
+    if match := _HALVES.fullmatch(text):
+        return f"Write {match[1]}.5."
+    match = _SO_OFTEN.fullmatch(text)
+    return f"Write {match[1] or match[2]}." if match else None
 
 
 def plays_mend(text: str, figures: Iterable[str]) -> str | None:

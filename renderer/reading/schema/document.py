@@ -9,7 +9,6 @@ from functools import cache, partial
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem
-from renderer.core.names import nearest
 from renderer.reading.scalars.parse import parse_bars, parse_label, parse_pickup, parse_thumbnail, parse_title
 from renderer.reading.scalars.suggest import other_word_mend
 from renderer.reading.schema.fields import Built, Field, Json, ListOf, Named, Record, Scalar
@@ -103,24 +102,24 @@ _KEYS = ("meter", "tempo", "harmony", "parts", "plays", "voices", "starts", "fer
 _IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts")
 
 
-def _meant_in_section(key: str, node: Node) -> str | None:
+def _meant_in_section(key: str, node: Node, pairs: Pairs) -> str | None:
     """What to write in place of a key that no section has."""
+    given = {name.text for name, _ in pairs.pairs}
+    named = not given.isdisjoint(("section", "again"))
     if key in ("name", "title"):
-        return "Write section: and the name."
-    if mend := other_word_mend(key, (*_IN_SECTION, *_KEYS)):
+        return "Take it out: section gives the name." if named else "Write section: and the name."
+    if (mend := other_word_mend(key, {*_IN_SECTION, *_KEYS} - given)) is not None:
         return mend
     if key in _AT_TOP:
         return "Write it at the top, for the whole piece."
-    if (
-        isinstance(node, Pairs)
-        and any(name.text in _IN_SECTION for name, _ in node.pairs)
-        and not nearest(key, _KEYS)
-    ):
+    if isinstance(node, Pairs) and any(name.text in _IN_SECTION for name, _ in node.pairs):
+        if named:
+            return f"Write it as a section of its own: - section: {key}."
         return f"Write section: {key}, and its bars and other keys in the lines below."
     return None
 
 
-def _meant_at_top(key: str, node: Node) -> str | None:
+def _meant_at_top(key: str, node: Node, pairs: Pairs) -> str | None:
     """What to write in place of a key that no spec has."""
     if key == "name":
         return "Write title."

@@ -5,8 +5,8 @@ apart. `read` collects every problem it meets and returns None for what it can't
 otherwise.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
 from typing import Any, Generic, Protocol, TypeVar
 
 from renderer.core.errors import KeyPath, Problem, ValueProblem
@@ -183,8 +183,12 @@ class Record:
     one_of: tuple[str, ...] = ()
     """At least one of these must be there."""
     one_of_mend: str | None = None
-    meant: Callable[[str, Node], str | None] = lambda key, node: None
-    """What to write in place of a key that is none; None for the nearest key."""
+    stands_for: Mapping[str, str] = field(default_factory=dict)
+    """What a key is also called -> the key."""
+    meant: Callable[[str, Node, Pairs], str | None] = lambda key, node, pairs: None
+    """What to write in place of a key that is none, given what stands in the map; None for the nearest key."""
+    takes: Callable[[Pairs], Collection[str] | None] = lambda pairs: None
+    """The keys that may stand beside what stands in the map; None: all."""
 
     def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> dict[str, Any] | None:
         """See Shape. A key that is given but can't be read has the value None."""
@@ -202,19 +206,27 @@ class Record:
             else:
                 strangers.append(key.text)
                 if not isinstance(child, Nothing):
-                    problems.append(self._stranger(key.text, child, path))
+                    problems.append(self._stranger(key.text, child, node, path))
         for stranger in strangers:
-            if meant := nearest(stranger, self.fields):
+            if meant := self.stands_for.get(stranger) or nearest(stranger, self._free(node)):
                 values.setdefault(meant, None)
         problems.extend(self._missing(values, bool(strangers), path))
         return values
 
-    def _stranger(self, key: str, node: Node, path: KeyPath) -> Problem:
+    def _free(self, pairs: Pairs) -> list[str]:
+        """The keys that may be added to a map."""
+        taken, may = {key.text for key, _ in pairs.pairs}, self.takes(pairs)
+        return [name for name in self.fields if name not in taken and (may is None or name in may)]
+
+    def _stranger(self, key: str, node: Node, pairs: Pairs, path: KeyPath) -> Problem:
         name, _, value = key.partition(":")
         if value and name in self.fields:
             text = "no blank after the colon."
             return Problem((*path, key), text, f"Write {name}: with a blank after it.", on_key=True)
-        mend = self.meant(key, node) or nearest_mend(key, self.fields)
+        mend = self.meant(key, node, pairs)
+        if mend is None and (other := self.stands_for.get(key)) in self._free(pairs):
+            mend = f"Write {other}."
+        mend = mend or nearest_mend(key, self._free(pairs))
         return Problem((*path, key), f"{self.what} has no such key.", mend, on_key=True)
 
     def _missing(self, values: Mapping[str, Any], strangers: bool, path: KeyPath) -> list[Problem]:

@@ -1,11 +1,23 @@
 """Figures and what a section plays: the shapes of `figures`, `plays`, `voices` and `starts`."""
 
+import re
+from collections.abc import Collection
 from typing import Any
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
-from renderer.core.names import nearest, quoted
-from renderer.reading.scalars.parse import Hits, parse_hits, parse_label, parse_position, parse_times
+from renderer.core.names import counted, nearest, quoted
+from renderer.reading.scalars.parse import (
+    First,
+    Hits,
+    parse_first,
+    parse_hits,
+    parse_label,
+    parse_position,
+    parse_times,
+    parse_whole,
+)
+from renderer.reading.scalars.suggest import rest_mend
 from renderer.reading.schema.fields import (
     POSITION_PATTERN,
     Built,
@@ -17,8 +29,8 @@ from renderer.reading.schema.fields import (
     Scalar,
     Shape,
 )
-from renderer.reading.schema.values import GROUP, GROUPS, PULSE, Values, label, whole
-from renderer.reading.yaml.nodes import Node, Text
+from renderer.reading.schema.values import GROUP, GROUPS, PULSE, Values, label, parse_group, whole
+from renderer.reading.yaml.nodes import Node, Pairs, Text
 from renderer.spec.model import FigureSpec, Item, Plays, Start
 
 ACCENTS = ListOf(
@@ -115,10 +127,36 @@ FIGURE = Built(
 TIMES = Scalar(
     parse_times, "how often", {"type": ["number", "string"], "exclusiveMinimum": 0, "maximum": limits.TIMES}
 )
+_FIRST_PATTERN = r"^\s*[0-9]+( +(pulses?|groups?))?\s*$"
 _PULSES = f"this is a number of pulses, 1 to {limits.TIMES:,}"
-FIRST = whole(1, limits.TIMES, _PULSES, "Write {first: 5, of: kiln} for its first five pulses.")
-REST = whole(1, limits.TIMES, _PULSES, "Write 4; in another count {rest: 1, pulse: 1/4}.")
-TAIL: Shape[tuple[int, ...]] = ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups", single=True)
+FIRST = Scalar(
+    parse_first,
+    "a number of pulses or groups",
+    {"type": ["integer", "string"], "minimum": 1, "maximum": limits.TIMES, "pattern": _FIRST_PATTERN},
+)
+
+
+def parse_rest(text: str) -> int:
+    """How many pulses a rest lasts."""
+    return parse_whole(text, 1, limits.TIMES, _PULSES, rest_mend(text.strip()))
+
+
+def parse_tail(text: str) -> tuple[int, ...]:
+    """A tail of one group, without brackets."""
+    numbers = re.split(r" *[,+] *| +", text.strip())
+    if len(numbers) > 1 and all(number.isdecimal() for number in numbers):
+        raise ValueProblem(
+            f"got {quoted(text)}; several groups stand in brackets.", f"Write [{', '.join(numbers)}]."
+        )
+    return (parse_group(text),)
+
+
+REST = Scalar(parse_rest, "a whole number", whole(1, limits.TIMES, "").rule)
+TAIL: Shape[tuple[int, ...]] = ByKind(
+    "a list of groups",
+    text=Scalar(parse_tail, "a list of groups", GROUP.schema()),
+    rows=ListOf(GROUP, 1, limits.FIGURE_GROUPS, "a list of groups"),
+)
 
 _KINDS = ("figure", "first", "tail", "rest")
 _KEYS = ("figure", "times", "first", "of", "tail", "rest", "pulse")
@@ -136,11 +174,13 @@ def _build_item(values: Values, path: KeyPath, problems: list[Problem]) -> Item 
         return None
     strangers = [key for key in values if key not in _ALLOWED[kind]]
     for key in strangers:
-        text = f"{key} can't stand beside {kind}."
-        mend = "Write {first: 5, of: kiln}." if "first" in (key, kind) else "Make two items of it."
-        problems.append(Problem((*path, key), text, mend, on_key=True))
-    if kind == "first" and "of" not in values:
-        problems.append(Problem(path, "first needs of, the figure's name.", "Write {first: 5, of: kiln}."))
+        problems.append(
+            Problem((*path, key), f"{key} can't stand beside {kind}.", _apart(key, kind, values), on_key=True)
+        )
+    if kind == "first" and not strangers and "of" not in values:
+        if values["first"] is not None:
+            mend = f"Write {{first: {_first_text(values)}, of: kiln}}."
+            problems.append(Problem(path, "first needs of, the figure's name.", mend))
         return None
     if strangers or any(value is None for value in values.values()):
         return None
@@ -148,15 +188,35 @@ def _build_item(values: Values, path: KeyPath, problems: list[Problem]) -> Item 
         text = f"got {sum(values['tail'])} pulses; a tail has at most {limits.FIGURE_PULSES}."
         problems.append(Problem((*path, "tail"), text, "Make a figure of it."))
         return None
+    first: First | None = values.get("first")
     return Item(
         kind=kind,  # type: ignore[arg-type]
         path=path,
         figure=values.get("figure", values.get("of")),
         times=values.get("times"),
-        count=values.get("first", values.get("rest")),
+        count=first.amount if first else values.get("rest"),
+        counts_groups=first is not None and first.groups,
         groups=values.get("tail", ()),
         pulse=values.get("pulse"),
     )
+
+
+def _first_text(values: Values) -> str:
+    """How much of a figure, as it is written; five pulses where that can't be read."""
+    first: First | None = values["first"]
+    return counted(first.amount, "group") if first and first.groups else str(first.amount if first else 5)
+
+
+def _apart(key: str, kind: str, values: Values) -> str | None:
+    """What to write where a key can't stand beside what an item plays."""
+    if {key, kind} == {"first", "figure"}:
+        return f"Write {{first: {_first_text(values)}, of: {values['figure'] or 'kiln'}}}."
+    if key in _KINDS:
+        return "Make two items of it."
+    times = values.get("times")
+    if key == "times" and kind == "rest" and times and values["rest"] and times.denominator == 1:
+        return f"Write {{rest: {values['rest'] * times.numerator}}}."
+    return f"Take {key} out."
 
 
 def _build_plays(items: tuple[Item, ...], path: KeyPath, problems: list[Problem]) -> Plays:
@@ -164,11 +224,18 @@ def _build_plays(items: tuple[Item, ...], path: KeyPath, problems: list[Problem]
     return Plays(None if goes_on else items, path)
 
 
-def _meant_item(key: str, node: Node) -> str | None:
+def _meant_item(key: str, node: Node, pairs: Pairs) -> str | None:
     """`{kiln: 3}` for `{figure: kiln, times: 3}`."""
-    if isinstance(node, Text) and node.text.replace(".", "").isdecimal():
+    alone = len(pairs.pairs) == 1
+    if alone and isinstance(node, Text) and node.text.replace(".", "").isdecimal():
         return f"Write {{figure: {key}, times: {node.text}}}; the keys are {', '.join(_KEYS)}."
     return None
+
+
+def _takes(pairs: Pairs) -> Collection[str] | None:
+    """The keys that an item may have, once it is known what it plays."""
+    kinds = [key.text for key, _ in pairs.pairs if key.text in _KINDS]
+    return _ALLOWED[kinds[0]] if len(kinds) == 1 else None
 
 
 ITEM = Built(
@@ -177,7 +244,9 @@ ITEM = Built(
         {
             "figure": Field(label("a figure's name"), "the figure to repeat"),
             "times": Field(TIMES, "how often; a fraction must come to whole pulses"),
-            "first": Field(FIRST, "only so many pulses from the start of the figure in `of`"),
+            "first": Field(
+                FIRST, "only so many pulses, or groups (`2 groups`), from the start of the figure in `of`"
+            ),
             "of": Field(label("a figure's name"), "the figure whose first pulses are played"),
             "tail": Field(TAIL, "groups that fill what is left over"),
             "rest": Field(REST, "so many pulses of silence"),
@@ -186,7 +255,9 @@ ITEM = Built(
         text="figure",
         one_of=_KINDS,
         one_of_mend="Write {figure: kiln, times: 3}, {first: 5, of: kiln}, {tail: 4} or {rest: 4}.",
+        stands_for={"repeat": "times", "repeats": "times", "play": "figure", "plays": "figure"},
         meant=_meant_item,
+        takes=_takes,
     ),
     _build_item,
 )

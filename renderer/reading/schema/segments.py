@@ -1,6 +1,6 @@
 """The shape of a segment: which shows there are and which options each takes."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -11,6 +11,7 @@ from renderer.core.names import listed, nearest_mend, quoted
 from renderer.reading.scalars.parse import parse_label, parse_range, parse_speed
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.values import Values, choice, label, whole
+from renderer.reading.yaml.nodes import Node, Pairs, Text
 from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SaySpec, SegmentSpec, VoiceFile
 
@@ -18,6 +19,29 @@ MOST_TIMES = 50
 """Times round in a film for practice."""
 _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
 """Where a key has another name in a SegmentSpec."""
+
+
+_ONE_AND_SEVERAL = {"section": "sections", "sections": "section"}
+_SAID_FOR = {
+    **dict.fromkeys(SHOWS, "show"),
+    **dict.fromkeys(("subtitle", "text"), "line"),
+    **dict.fromkeys(("loop", "repeat", "repeats"), "times"),
+    **dict.fromkeys(("items", "points"), "list"),
+    **dict.fromkeys(("caption", "captions", "words"), "say"),
+    "tempo": "speed",
+}
+"""What a key of a segment is also called -> the key."""
+
+
+def _one_or_several(key: str, values: Values, options: Collection[str]) -> str | None:
+    """`sections: Bank` for `section: Bank`, and the other way round where it is one."""
+    other, named = _ONE_AND_SEVERAL.get(key), values[key]
+    name = named[0] if isinstance(named, tuple) and len(named) == 1 else named
+    return (
+        f"Write {other}: {name}."
+        if other in options and other not in values and isinstance(name, str)
+        else None
+    )
 
 
 def parse_show(text: str) -> str:
@@ -35,7 +59,8 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
     options, leaves_out = SHOWS[show].options, SHOWS[show].leaves_out
     strangers = [key for key in values if key not in ("show", "say", *options)]
     for key in strangers:
-        mend = f"It takes {listed((*options, 'say'), 'and')}."
+        takes = f"It takes {listed((*options, 'say'), 'and')}."
+        mend = _one_or_several(key, values, options) or takes
         problems.append(Problem((*path, key), f"{show} takes no {key}.", mend, on_key=True))
     # What is wrong is left out, so that the rest can still be checked: all errors are reported at once.
     known = {
@@ -188,7 +213,22 @@ FIELDS: Mapping[str, Field] = {
 }
 
 
+def _meant_show(key: str, node: Node, pairs: Pairs) -> str | None:
+    """`{play: ...}` for `{show: play, ...}`."""
+    if key not in SHOWS or any(other.text == "show" for other, _ in pairs.pairs):
+        return None
+    return f"Write show: {key}, and its options beside it."
+
+
+def _takes(pairs: Pairs) -> Collection[str] | None:
+    """The keys that a segment may have, once it is known what it shows."""
+    show = next(
+        (node.text.strip() for key, node in pairs.pairs if key.text == "show" and isinstance(node, Text)), ""
+    )
+    return ("show", *SHOWS[show].options, "say") if show in SHOWS else None
+
+
 SEGMENT: Built[dict[str, Any], SegmentSpec] = Built(
-    Record("a segment", FIELDS, text="show"),
+    Record("a segment", FIELDS, text="show", stands_for=_SAID_FOR, meant=_meant_show, takes=_takes),
     _build_segment,
 )

@@ -30,7 +30,7 @@ from renderer.reading.schema.fields import (
     Scalar,
     Shape,
 )
-from renderer.reading.yaml.nodes import Node
+from renderer.reading.yaml.nodes import Node, Pairs
 from renderer.spec.model import Tempo
 
 Values = dict[str, Any]
@@ -91,7 +91,7 @@ def _build_move(values: Values, path: KeyPath, problems: list[Problem]) -> Tempo
     return None if tempo is None else Tempo(tempo.quarters, moves=True)
 
 
-def _meant_move(key: str, node: Node) -> str | None:
+def _meant_move(key: str, node: Node, pairs: Pairs) -> str | None:
     """A position beside `to`."""
     if key.replace(".", "").lstrip("-").isdecimal():
         return "Give the change a place of its own: {1: 120, 7: {to: 80}}."
@@ -147,7 +147,7 @@ def parse_group(text: str) -> int:
     numbers = text.split()
     if len(numbers) > 1 and all(number.isdecimal() for number in numbers):
         raise ValueProblem(
-            f"got {quoted(text)}; a comma stands between groups.", f"Write {', '.join(numbers[:8])}."
+            f"got {quoted(text)}; a comma stands between groups.", f"Write {', '.join(numbers)}."
         )
     if accents_mend([text]):
         mend = "Accents are pulse numbers, as in {groups: [5, 3, 3], accents: [1, 9]}."
