@@ -7,6 +7,6 @@ from tests.fuzz import fault, specs
 
 
 def test_a_damaged_spec_has_an_answer_and_every_mistake_its_place(tmp_path: Path) -> None:
-    for text in islice(specs(7), 300):
-        found = fault(text, tmp_path)
-        assert found is None or found.endswith(" s"), f"{found}\n{text}"
+    for content in islice(specs(7), 300):
+        found = fault(content, tmp_path)
+        assert found is None or found.endswith(" s"), f"{found}\n{content!r}"
