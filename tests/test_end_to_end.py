@@ -7,6 +7,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
+import av
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -14,6 +15,8 @@ from numpy.typing import NDArray
 from renderer.lesson.lesson import Lesson, Planned, open_lesson
 from renderer.schedule.figure import FigureSchedule
 from renderer.schedule.play import PlaySchedule
+from renderer.video.chapters import lay_chapters
+from renderer.video.reel import lay_reels
 from renderer.video.render import Quality, Rendered, render_lesson
 from renderer.video.workers import in_this_process
 from scenes.draw.look import WIDE
@@ -238,6 +241,22 @@ def test_the_joined_lesson_is_the_segments_one_after_another(
     heard = find_onsets(*decode_sound(whole.path), THRESHOLD)
     assert len(heard) == len(expected)
     assert max(abs(a - b) for a, b in zip(heard, expected, strict=True)) <= 1
+
+
+def test_the_joined_lesson_has_its_chapters(
+    lesson: Lesson, rendered: dict[str, Rendered], quality: Quality
+) -> None:
+    """As FFmpeg reads them; an mp4 keeps them to a sample of its own time."""
+    rate = quality.frames_per_second
+    expected = lay_chapters(lay_reels(lesson.segments(), rate))
+    assert len(expected) > 1
+    with av.open(rendered["lesson.mp4"].path) as film:
+        found = film.chapters()
+    assert [chapter["metadata"]["title"] for chapter in found] == [chapter.title for chapter in expected]
+    for chapter, (start, end, *_) in zip(found, expected, strict=True):
+        assert chapter["time_base"]
+        for time, frame in ((chapter["start"], start), (chapter["end"], end)):
+            assert abs(time * chapter["time_base"] - frame / rate) <= chapter["time_base"]
 
 
 @pytest.mark.slow

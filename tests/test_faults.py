@@ -47,6 +47,7 @@ COMMANDS = {
     "sound": ("sound", "piece.yaml", "--out", "out"),
     "sound, mp3": ("sound", "piece.yaml", "--out", "out", "--format", "mp3"),
     "sound, with a recording": ("sound", "piece.yaml", "--no-stems", "--out", "out"),
+    "export": ("export", "piece.yaml", "chapters", "script", "--out", "out"),
     "align": ("align", "piece.yaml", "--out", "out/sync.yaml"),
     "new": ("new", "mill"),
 }

@@ -48,6 +48,16 @@ _ALL = (
         writes="the words said, as SRT and WebVTT",
         make="renderer.export.captions:make_captions",
     ),
+    Kind(
+        name="chapters",
+        writes="a line a chapter, for a video's description",
+        make="renderer.export.chapters:make_chapters",
+    ),
+    Kind(
+        name="script",
+        writes="what is said, step by step, with times and facts, as Markdown and plain text",
+        make="renderer.export.script:make_script",
+    ),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
 """By name, in the order in which they are listed and written."""

@@ -34,6 +34,10 @@ class CardSchedule(Schedule):
     """When the figure stands on it."""
     entry_starts: tuple[Fraction, ...]
 
+    def finding(self) -> str:
+        """Its title."""
+        return self.title
+
 
 def schedule_card(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None = None) -> CardSchedule:
     """A card; without a title the piece's, without a figure its first. It stands until it can have been read."""

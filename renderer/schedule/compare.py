@@ -31,6 +31,11 @@ class CompareSchedule(Schedule):
     difference: Fraction
     total: Fraction
 
+    def finding(self) -> str:
+        """What the variant gives up or gains."""
+        answer = step_text("total", self.figure, self.variant, self.comparison)
+        return f"{self.variant.name}: {plain(answer)}"
+
 
 def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> CompareSchedule:
     """A step a stage, each as long as its sentence is read; without a figure the first variant that there is. It is

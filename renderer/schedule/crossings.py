@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.core.errors import Problem
+from renderer.core.names import briefly_listed
 from renderer.schedule.clicks import bar_seconds
 from renderer.schedule.model import SLOWEST_COUNT, Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds, short_lead
@@ -23,6 +24,8 @@ MOST_COUNTED, COUNTED_ASIDE = 34, 15
 """Pulses: a repetition longer than the first is counted only so many to either side of its crossing."""
 MOST_SLOWNESS = Fraction(4)
 """Pulses too fine to be counted aloud even then are shown as they come."""
+MOST_NAMED = 3
+"""So many changes are named as what it comes to; more are counted."""
 MOVE_ROOM = Fraction(9, 10)
 """Seconds between two close-ups, for the move."""
 SHARE_SECONDS = Fraction(6, 5)
@@ -68,6 +71,11 @@ class CrossingsSchedule(Schedule):
     close_ups: tuple[CloseUp, ...]
     count: int
     voice: str
+
+    def finding(self) -> str:
+        """Which changes are looked at."""
+        turns = [f"{each.crossing.before} to {each.crossing.after}" for each in self.close_ups]
+        return f"{briefly_listed(turns, MOST_NAMED)}: the rhythm runs on" if turns else NO_CROSSING
 
     def seconds_at(self, at: int) -> Fraction | None:
         """When tick `at` sounds in a close-up that counts through it."""

@@ -11,7 +11,7 @@ from renderer.schedule.clicks import bar_seconds, even_clicks
 from renderer.schedule.model import SLOWEST_COUNT, Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds, short_lead
 from renderer.schedule.phrases import Phrase, Phrases, sentence, text_of
-from renderer.schedule.wording import SPELLED, mixed, number_word, ordinal_word
+from renderer.schedule.wording import SPELLED, mixed, number_word, ordinal_word, sum_text
 from renderer.spec.click import Click
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
@@ -75,6 +75,10 @@ class FigureSchedule(Schedule):
     answer_start: Fraction
     staff_start: Fraction | None = None
     """When the pass begins in which the notes on the staff are read; None without a staff."""
+
+    def finding(self) -> str:
+        """Its sum."""
+        return f"{self.figure.name}: {sum_text(self.figure)}"
 
     @property
     def pass_seconds(self) -> Fraction:

@@ -49,6 +49,10 @@ class FitSchedule(Schedule):
     question: Phrases
     answer: Phrases
 
+    def finding(self) -> str:
+        """The sum."""
+        return text_of(self.answer)
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When the stretch that holds tick `at` stands in its place."""
         pairs = zip(self.parts, self.arrivals, strict=True)

@@ -25,6 +25,10 @@ class FormSchedule(Schedule):
     answered: Fraction
     """When the answer comes."""
 
+    def finding(self) -> str:
+        """What the sections come to."""
+        return text_of(self.answer)
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When what is played is shown up to a tick."""
         return self.course.seconds_at(at)

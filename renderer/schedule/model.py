@@ -67,3 +67,7 @@ class Schedule:
     def seconds_at(self, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece; None if it does not run along the piece, or not there."""
         return None
+
+    def finding(self) -> str:
+        """What the segment comes to, in a sentence or a few words; empty if no more is to be said than its show."""
+        return ""

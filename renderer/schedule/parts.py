@@ -50,6 +50,10 @@ class PartsSchedule(Schedule):
     """Where the answer says that nobody keeps a clock."""
     answered: Fraction
 
+    def finding(self) -> str:
+        """Who keeps which clock."""
+        return text_of(self.answer)
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When the rows are drawn up to a tick."""
         return self.course.seconds_at(at)

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from renderer.core.names import briefly_listed
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
 from renderer.schedule.model import Schedule, Span, Step
 from renderer.schedule.spans import (
@@ -18,6 +19,9 @@ from renderer.schedule.spans import (
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
+
+MOST_NAMED = 3
+"""So many stretches are named as what is played; more are counted."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,25 @@ class PlaySchedule(Schedule):
         end."""
         starts = [span.seconds for span in self.spans]
         return self.spans[max(0, bisect_right(starts, seconds) - 1)]
+
+    def finding(self) -> str:
+        """What is played."""
+        timeline = self.timeline
+        first, last = self.spans[0], self.spans[-1]
+        whole = (first.start, last.end) == (timeline.start, timeline.end) and len(self.spans) == 1
+        names = list(dict.fromkeys(name for span in self.spans for name in self._names(span)))
+        what = timeline.title if whole else briefly_listed(names, MOST_NAMED)
+        slower = "" if timeline.speed == 1 else f" at {float(100 * timeline.speed):g} %"
+        return f"{what}, played{slower}"
+
+    def _names(self, span: Span) -> Iterable[str]:
+        """A span's sections, where it is whole ones; else its bars."""
+        timeline = self.timeline
+        inside = [s for s in timeline.sections if span.start < s.end and s.at < span.end]
+        if span.start <= inside[0].at and span.end == inside[-1].end:
+            return [section.name for section in inside]
+        first, last = timeline.bar_at(span.start).number, timeline.bar_at(span.end - 1).number
+        return [f"bar {first}" if first == last else f"bars {first} to {last}"]
 
     def seconds_at(self, at: int) -> Fraction | None:
         """When tick `at` sounds."""

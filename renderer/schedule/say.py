@@ -50,6 +50,10 @@ class SaidSchedule(Schedule):
             waited += min(hold.length, seconds - waited - hold.at)
         return seconds - waited
 
+    def finding(self) -> str:
+        """What the schedule that waits comes to."""
+        return self.inner.finding()
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece."""
         inner = self.inner.seconds_at(at)

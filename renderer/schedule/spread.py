@@ -49,6 +49,10 @@ class SpreadSchedule(Schedule):
     lights: tuple[Light, ...]
     """The last one is the answer."""
 
+    def finding(self) -> str:
+        """What stands out at the end."""
+        return text_of(self.lights[-1].phrases)
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When the repetitions are laid out up to a tick."""
         return self.course.seconds_at(at)

@@ -7,7 +7,7 @@ file still loads. Nothing in the file depends on the time or the machine's core 
 bytes.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from fractions import Fraction
 from heapq import merge
@@ -28,6 +28,7 @@ from renderer.audio.loudness import Sound
 from renderer.core.errors import BarcrossError, FileError
 from renderer.core.files import OutputFile
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_sample_index
+from renderer.video.chapters import Chapter
 from renderer.video.h264 import X264, EncodedChunk, chunk_length, encode_chunk, set_up
 from renderer.video.pixels import PixelBox, Pixels
 
@@ -93,8 +94,9 @@ def join_chunks(
     frames_per_second: Fraction,
     frame_count: int,
     sound: CodedSound | None = None,
+    chapters: Sequence[Chapter] = (),
 ) -> None:
-    """Join encoded chunks, in their order, and coded `sound` into `file`.
+    """Join encoded chunks, in their order, and coded `sound` into `file`, with chapters that players list.
 
     As `write_film`; ValueError also if the chunks were not all encoded in the same way.
     """
@@ -102,6 +104,18 @@ def join_chunks(
     if frame_count < 1 or frames_per_second <= 0:
         raise ValueError(f"a film has frames: got {frame_count} at {frames_per_second} a second")
     with _open_mp4(file) as container:
+        container.set_chapters(
+            [
+                {
+                    "id": number,
+                    "start": chapter.start_frame,
+                    "end": chapter.end_frame,
+                    "time_base": 1 / frames_per_second,
+                    "metadata": {"title": chapter.title},
+                }
+                for number, chapter in enumerate(chapters, start=1)
+            ]
+        )
         picture = _add_picture(container, width, height, frames_per_second)
         tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count)]
         if sound is not None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from itertools import accumulate, chain
+from itertools import chain
 from pathlib import Path
 from struct import Struct
 
@@ -34,10 +34,12 @@ from renderer.mix.recording import recording_remarks
 from renderer.mix.stems import segment_master, segment_stems
 from renderer.schedule.play import schedule_piece
 from renderer.spec.sound import SoundSpec
+from renderer.video.chapters import lay_chapters
 from renderer.video.chunks import Film
 from renderer.video.drawing import CODECS
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
 from renderer.video.mp4 import check_size, count_samples, join_chunks
+from renderer.video.reel import lay_reels
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, core_count, in_threads, local_workers
 from scenes.draw.look import Look, canvas_for, look_of, read_look
@@ -248,11 +250,12 @@ def write_film(folder: OutputFolder, film_progress: FilmProgress, sound: FilmSou
 def write_joined(
     lesson: Lesson, folder: OutputFolder, films_progress: Sequence[FilmProgress], store: Store
 ) -> Rendered:
-    """All segments, one after another, in one film: the same chunks once more, each segment's sound from the sample
-    at which its first frame begins."""
+    """All segments, one after another, in one film with chapters: the same chunks once more, each segment's sound from
+    the sample at which its first frame begins."""
     film = films_progress[0].film
     rate = film.frames_per_second
-    starts = [0, *accumulate(film_progress.film.frame_count for film_progress in films_progress)]
+    reels = lay_reels((film_progress.planned for film_progress in films_progress), rate)
+    starts = [*(reel.start_frame for reel in reels), reels[-1].start_frame + reels[-1].frame_count]
     edges = [count_samples(start, rate) for start in starts]
     stems = [segment_stems(lesson, film_progress.planned.schedule) for film_progress in films_progress]
     loudness = (lesson.spec.sound or SoundSpec()).loudness
@@ -272,6 +275,6 @@ def write_joined(
     path = folder.folder / JOINED_FILE
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
     with folder.file(JOINED_FILE) as file:
-        join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound)
+        join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound, lay_chapters(reels))
     reused = all(film_progress.all_reused for film_progress in films_progress)
     return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)
