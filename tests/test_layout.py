@@ -3,6 +3,8 @@ leaves the room for text."""
 
 import pytest
 
+from renderer.schedule.part_rows import part_names
+from renderer.schedule.shows import SHOWS
 from scenes.catalogue import build_segment
 from scenes.draw.look import canvas_for
 from tests.boxes import segment_faults
@@ -13,11 +15,13 @@ SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
-@pytest.mark.parametrize("show", ["figure", "form", "play", "spread"])
+@pytest.mark.parametrize("show", ["figure", "form", "parts", "play", "spread", "wheel"])
 @pytest.mark.parametrize("name", list(EXTREMES))
 def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
     lesson = make_lesson(EXTREMES[name])
-    if show == "figure" and not lesson.timeline.figures:
+    if SHOWS[show].needs == "figures" and not lesson.timeline.figures:
         pytest.skip("there is no figure to show")
+    if SHOWS[show].needs == "parts" and not part_names(lesson.timeline):
+        pytest.skip("there is no part to show")
     segment = build_segment(lesson.schedule_show(show), DARK.on(canvas_for(*size)))
     assert segment_faults(segment) == []

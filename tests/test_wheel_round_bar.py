@@ -1,4 +1,4 @@
-"""wheel: which offsets the figure visits, when it is home, where the discs stand, and that all texts keep apart."""
+"""wheel: which offsets the figure visits, when it is home, what is filled and what an outline, and what is said."""
 
 from fractions import Fraction
 from math import gcd
@@ -6,13 +6,14 @@ from math import gcd
 import numpy as np
 import pytest
 
+from renderer.schedule.phrases import text_of
 from renderer.schedule.wheel import MOST_SHOWN, WheelSchedule
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.draw.look import read_look
 from scenes.draw.segment import Moment
-from scenes.wheel.wheel import CENTRE_X, CENTRE_Y, WheelSegment
-from tests.boxes import FRAME, segment_faults
+from scenes.wheel.wheel import WheelSegment
+from tests.boxes import FRAME
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson
 
@@ -61,9 +62,9 @@ def test_a_figure_is_home_when_whole_repetitions_fill_whole_bars(pulses: int, ba
     text = PIECE.replace("4/4", meter).replace("[5, 3, 3]", f"[{pulses}]")
     schedule = schedule_of(text)
     least = pulses * bar // gcd(pulses, bar)
-    assert schedule.count * pulses == schedule.turns * bar == least
+    assert schedule.way.repetitions * pulses == schedule.way.bars * bar == least
     assert schedule.offsets[0] == schedule.offsets[-1] == 0
-    assert len(set(schedule.offsets[:-1])) == schedule.count
+    assert len(set(schedule.offsets[:-1])) == schedule.way.repetitions
 
 
 def test_the_offsets_are_those_of_the_repetitions_that_are_played() -> None:
@@ -72,8 +73,8 @@ def test_the_offsets_are_those_of_the_repetitions_that_are_played() -> None:
     assert list(schedule.offsets) == played
     home = lesson.timeline.realignments[0]
     assert (home.bar_number, home.repetition_number) == (
-        schedule.bar.number + schedule.turns,
-        schedule.first_number + schedule.count,
+        schedule.bar.number + schedule.way.bars,
+        schedule.run[0].number + schedule.way.repetitions,
     )
 
 
@@ -81,84 +82,102 @@ def test_a_section_or_a_figure_chooses_the_walk() -> None:
     for options in ("figure: sluice", "sections: Lower"):
         schedule = schedule_of(with_options(options))
         assert (schedule.figure.name, schedule.bar.number) == ("sluice", 13)
-        assert (schedule.count, schedule.turns) == (16, 7)
-        assert schedule.played == 9  # 4 bars of 16 hold nine sevens
+        assert (schedule.way.repetitions, schedule.way.bars) == (16, 7)
+        assert schedule.way.reached == 10  # 4 bars of 16 hold nine sevens and begin the tenth
 
 
-def test_it_walks_at_tempo_and_not_for_longer_than_half_a_minute() -> None:
+def test_eight_bars_at_tempo_then_a_hurry_in_silence() -> None:
     schedule = schedule_of()
     assert schedule.arrivals[1] - schedule.arrivals[0] == Fraction(11, 8)
+    assert schedule.walk.real_end - schedule.walk.begins == 16  # eight bars of two seconds
+    assert max(click.seconds for click in schedule.clicks) < schedule.walk.real_end
+    assert 0 < schedule.home - schedule.walk.real_end <= 6
     slow = schedule_of(PIECE.replace("tempo: 120", "tempo: 30"))
-    assert slow.home - slow.arrivals[0] <= 30
-    assert slow.clicks == ()  # time isn't real there
+    assert slow.walk.real_end - slow.walk.begins == 24  # three bars of eight seconds
 
 
 def test_a_place_of_the_piece_is_found_in_the_walk() -> None:
     lesson, schedule = make_lesson(PIECE), schedule_of()
     for number, repetition in enumerate(lesson.timeline.repetitions[:17]):
         assert schedule.seconds_at(repetition.at) == schedule.arrivals[number]
+        assert schedule.walk.position(schedule.arrivals[number]) == pytest.approx(number * 11)
     assert schedule.seconds_at(lesson.timeline.end) is None
 
 
+def colours(pixels: np.ndarray, x: float, y: float) -> str:
+    return "#" + "".join(f"{value:02X}" for value in pixels[round(y), round(x), :3])
+
+
 def test_each_start_is_marked_at_its_angle_when_it_comes() -> None:
+    """Offsets 0, 12 and 8 of 16: a sail at the top, at the left and at the bottom."""
     segment = build()
     schedule = segment.schedule
-    for number in (0, 4, 8):  # offsets 0, 12 and 8: the top, the left, the bottom
-        pulses = number * 11
-        radius = segment._radius(pulses) + segment.thick / 2
-        angle = 2 * np.pi * float(schedule.offsets[number]) / 16
-        x, y = round(CENTRE_X + radius * np.sin(angle)), round(CENTRE_Y - radius * np.cos(angle))
+    for number, turns in ((0, 0.0), (4, 0.75), (8, 0.5)):
+        x, y = segment.layout.point(turns + 0.01, 250)
         after = pixels_of(segment, schedule.arrivals[number] + Fraction(1, 2))
-        before = pixels_of(segment, schedule.arrivals[number] - Fraction(1, 4)) if number else None
-        assert tuple(after[y, x, :3]) == (0xFA, 0xF5, 0xE9)
-        if before is not None:
-            assert tuple(before[y, x, :3]) != (0xFA, 0xF5, 0xE9)
+        assert colours(after, x, y) in (DARK.sail_one, DARK.sail_two)
+        if number:
+            before = pixels_of(segment, schedule.arrivals[number] - Fraction(1, 4))
+            assert colours(before, x, y) == DARK.sky_one
 
 
-def test_the_list_grows_with_the_walk_and_ends_on_the_downbeat() -> None:
+def test_the_offsets_come_with_the_walk_and_it_ends_on_the_downbeat() -> None:
     segment = build()
     schedule = segment.schedule
+    offsets = [str(offset) for offset in schedule.offsets[:-1]]
     for number in (1, 7, 16):
         shown = texts(segment, schedule.arrivals[number - 1])
-        assert sum(text.startswith("+") for text in shown) == number
+        start = shown.index("0")
+        found = [text for text in shown[start:] if text.isdigit() and text in offsets]
+        assert found[:number] == offsets[:number]
     last = texts(segment, schedule.seconds - FRAME)
-    assert "on the downbeat of bar 12" in last
-    assert last[last.index("16 repetitions") :][:4] == ["16 repetitions", " take as long as ", "11 bars", "."]
+    assert "On the downbeat of bar 12 again." in last
+    assert "so each start is 5 sixteenths earlier in its bar:" in last  # 11 - 16
+    said = "".join(word.text for word in segment.sentence(Moment(schedule.seconds - FRAME, FRAME)).words)
+    assert said == "Each start comes 5 earlier, on the downbeat again after eleven bars."
 
 
 def test_what_the_piece_cuts_is_an_outline_and_no_bar_is_named_that_is_not_there() -> None:
     """Four bars of 16 hold nine sevens and one pulse: 64 = 9 x 7 + 1; the way home takes 16 of them, seven bars."""
     segment = build(with_options("figure: sluice"))
     schedule = segment.schedule
-    assert (schedule.played, schedule.sounding, schedule.comes_home) == (9, Fraction(64), False)
+    assert (schedule.way.reached, schedule.sounding, schedule.way.comes_home) == (10, Fraction(64), False)
     last = texts(segment, schedule.seconds - FRAME)
-    assert "home 7 bars later, if it ran on" in last
+    assert "On the downbeat 7 bars later, if it ran on." in last
+    assert {"played", "not played"} <= set(last)
     assert not any("bar 20" in text for text in last)
-    pixels = pixels_of(segment, schedule.seconds - FRAME)
+    said = "".join(word.text for word in segment.sentence(Moment(schedule.seconds - FRAME, FRAME)).words)
+    assert said == "Four bars reach 10 of 16 places."
+    pixels, way = pixels_of(segment, schedule.seconds - FRAME), segment.way
     for number, filled in ((4, True), (12, False)):
-        pulses = number * 7 + 3
-        radius = segment._radius(pulses) + segment.thick / 2
-        x, y = segment._point(pulses, radius)
-        lit = [tuple(int(c[i : i + 2], 16) for i in (1, 3, 5)) for c in (DARK.sail_one, DARK.sail_two)]
-        assert (tuple(pixels[round(y), round(x), :3]) in lit) == filled
+        turns = (number * 7 + 3) / 16
+        x, y = segment.layout.point(turns, way.radius(turns) + way.thick / 2)
+        assert (colours(pixels, x, y) in (DARK.sail_one, DARK.sail_two)) == filled
+        edge = [segment.layout.point(turns, way.radius(turns) + step / 4) for step in range(13)]
+        assert {colours(pixels, *place) for place in edge} & {DARK.sail_one, DARK.sail_two}
 
 
-def test_the_sum_comes_a_term_a_beat() -> None:
-    schedule = schedule_of()
-    assert max(click.seconds for click in schedule.clicks) <= schedule.home
-    assert [b - a for a, b in zip(schedule.term_starts, schedule.term_starts[1:], strict=False)] == [
-        schedule.beat
-    ] * 3
+def test_a_bar_of_another_length_ends_what_is_played_so() -> None:
+    """Twelve elevens begin in eight bars of 16; what comes in the bars of 12 lies elsewhere."""
+    schedule = schedule_of(PIECE.replace("bars: 12,", "bars: 12, meter: {1: 4/4, 9: 3/4},"))
+    assert (schedule.sounding, schedule.way.reached) == (Fraction(128), 12)
+
+
+def test_what_fills_the_bar_says_so() -> None:
+    said = {}
+    for groups in ("[4]", "[16]", "[16, 16]", "[5]"):
+        schedule = schedule_of(PIECE.replace("[5, 3, 3]", groups))
+        said[groups] = text_of(schedule.answer)
+    assert said == {
+        "[4]": "Four repetitions fill 1 bar: every bar is alike.",
+        "[16]": "weir fills 1 bar: each start is on the downbeat.",
+        "[16, 16]": "weir fills 2 bars: each start is on the downbeat.",
+        "[5]": "On the downbeat again after five bars.",
+    }
 
 
 def test_what_takes_too_many_repetitions_is_walked_a_part_of_the_way() -> None:
     schedule = schedule_of(EXTREMES["fine pulses"])
-    assert schedule.count == 512
+    assert schedule.way.repetitions == 512
     assert len(schedule.arrivals) == MOST_SHOWN + 1
     assert not schedule.complete
-
-
-@pytest.mark.parametrize("theme", ["dark", "light"])
-@pytest.mark.parametrize("name", [name for name in EXTREMES if name != "nothing at all"])
-def test_texts_keep_apart_at_the_extremes(name: str, theme: str) -> None:
-    assert segment_faults(build(EXTREMES[name], theme)) == []
