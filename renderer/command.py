@@ -6,23 +6,32 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import partial
+from importlib import import_module
 from typing import Any
 
 import click
 
-from renderer.commands.align import align
-from renderer.commands.check import check
-from renderer.commands.export import export
-from renderer.commands.new import new
-from renderer.commands.render import render
-from renderer.commands.sound import sound
-from renderer.commands.still import still
-from renderer.commands.timeline import schema, timeline
+from renderer.core.collector import collector_at_rest
 from renderer.core.errors import BarcrossError
+from renderer.core.names import nearest_mend
 from renderer.core.refusals import reason_of
 from renderer.core.terminal import let_go_of_output, open_standard_streams, report
 
 STOPPED = "Stopped. What is finished is kept: the same command goes on from here."
+
+
+COMMANDS = {
+    "check": "check",
+    "timeline": "timeline",
+    "schema": "timeline",
+    "render": "render",
+    "still": "still",
+    "sound": "sound",
+    "export": "export",
+    "align": "align",
+    "new": "new",
+}
+"""Each command's module in `renderer.commands`, loaded when it is used or its help is shown."""
 
 
 class Commands(click.Group):
@@ -45,6 +54,27 @@ class Commands(click.Group):
             return run()
         open_standard_streams()
         sys.exit(_status(run))
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """In this order."""
+        return [*COMMANDS]
+
+    def get_command(self, context: click.Context, name: str) -> click.Command | None:
+        """The command of that name; None if there is none."""
+        if name not in COMMANDS:
+            return None
+        with collector_at_rest():
+            command: click.Command = getattr(import_module(f"renderer.commands.{COMMANDS[name]}"), name)
+        return command
+
+    def resolve_command(
+        self, context: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does. Its own message would suggest loaded commands alone."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            context.fail(f"Unknown command {name}. {nearest_mend(name, COMMANDS)}")
+        return super().resolve_command(context, args)
 
     def invoke(self, context: click.Context) -> Any:
         """Do what a command does."""
@@ -78,7 +108,3 @@ def _status(do: Callable[[], Any]) -> int:
 @click.version_option(package_name="barcross", message="%(version)s")
 def main() -> None:
     """Make lesson videos about rhythmic figures that run across the bar, from one text: the spec."""
-
-
-for _command in (check, timeline, schema, render, still, sound, export, align, new):
-    main.add_command(_command)

@@ -183,6 +183,19 @@ def test_check_and_timeline_never_import_manim_or_numpy() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
 
 
+def test_a_check_loads_no_other_command_and_no_schedule(tmp_path: Path) -> None:
+    path = tmp_path / "kiln.yaml"
+    path.write_text(HEAD + FORM.replace("[figure]", "[play, fit]"), encoding="utf-8")
+    code = (
+        "import sys; from renderer.command import main; main(sys.argv[1:], standalone_mode=False)\n"
+        "print([name for name in sorted(sys.modules) if name.startswith(('renderer.schedule.', 'renderer.commands.'))])"
+    )
+    command = [sys.executable, "-c", code, "check", str(path)]
+    result = subprocess.run(command, check=True, capture_output=True, text=True)
+    names = ["renderer.commands.check", "renderer.commands.remarks", "renderer.schedule.shows"]
+    assert result.stdout.splitlines()[-1] == str(names)
+
+
 class TestWhatIsThere:
     """No command writes over a file that the spec reads, or one that barcross did not write."""
 

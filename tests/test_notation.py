@@ -10,7 +10,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from renderer.schedule.notation import figure_mei, split_length, write_groups
+from renderer.schedule.mei import figure_mei
+from renderer.schedule.notation import split_length, write_groups
 from renderer.timeline.model import Figure
 
 QUARTERS = 4

@@ -33,7 +33,8 @@ USED_ELSEWHERE = {
 def test_what_a_record_names_is_there(name: str) -> None:
     show = SHOWS[name]
     assert show.name == name
-    assert issubclass(show.kind, Schedule)
+    assert callable(load_named(show.schedule))
+    assert show.check is None or callable(load_named(show.check))
     assert issubclass(load_named(show.segment), Segment)
     assert show.notes is None or callable(load_named(show.notes))
     assert STAGES[name].__name__ == name.capitalize()
@@ -54,7 +55,7 @@ def test_every_key_of_a_segment_is_an_option_of_a_show() -> None:
 @pytest.mark.parametrize("name", SHOWS)
 def test_a_schedule_is_of_the_show_that_makes_it(name: str) -> None:
     schedule = make_lesson().schedule_show(name)
-    assert type(schedule) is SHOWS[name].kind
+    assert isinstance(schedule, Schedule)
     assert show_of(schedule) is SHOWS[name]
 
 
@@ -71,12 +72,14 @@ def code() -> Mapping[str, tuple[ast.AST, ...]]:
 def stands_in(node: ast.AST, name: str) -> bool:
     """Whether a node names a show's schedule, its scene or its modules, or is its name as a text of its own where that
     means nothing else."""
+    modules = f"renderer.schedule.{name}", f"scenes.{name}."
     if isinstance(node, ast.Constant):
-        return name in OF_ITS_OWN and node.value == name
+        named = isinstance(node.value, str) and node.value.startswith(modules)
+        return named or (name in OF_ITS_OWN and node.value == name)
     if isinstance(node, ast.ImportFrom):
         module = node.module or ""
-        return module == f"renderer.schedule.{name}" or module.startswith(f"scenes.{name}.")
-    words = {SHOWS[name].kind.__name__, SHOWS[name].segment.partition(":")[2], f"schedule_{name}"}
+        return module == modules[0] or module.startswith(modules[1])
+    words = {f"{name.capitalize()}Schedule", SHOWS[name].segment.partition(":")[2], f"schedule_{name}"}
     return bool(words & {getattr(node, key, "") for key in ("id", "name", "attr")})
 
 

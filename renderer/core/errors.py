@@ -1,7 +1,6 @@
 """What can go wrong, told to a musician: where, what is wrong, what to write in its place."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from renderer.core import limits
@@ -18,8 +17,7 @@ class TextPlace(NamedTuple):
     column: int
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One fault at one place of a spec: what is wrong and, where one can be named, the mend.
 
     `text` follows the key path, so it begins in lower case (or with what the spec says); `mend` is a sentence

@@ -10,12 +10,10 @@ import io
 import os
 import re
 import stat
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from secrets import token_hex
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from renderer.core.errors import FileError
@@ -77,7 +75,7 @@ def whole_file(
             raise IsADirectoryError(errno.EISDIR, "is a folder")
         if permit:
             permit()
-        unfinished = path.with_name(f".barcross-{token_hex(8)}")
+        unfinished = path.with_name(f".barcross-{os.urandom(8).hex()}")
         file = OutputFile(unfinished, path)
     try:
         with file.fault_first():
@@ -283,6 +281,8 @@ class ScratchFile(_OpenFile):
     """A file without a name, for what is too much to be held: it goes with the program. Raises FileError."""
 
     def __init__(self) -> None:
+        import tempfile
+
         with _having_room():
             super().__init__(Path(tempfile.gettempdir()))
             self._file = tempfile.TemporaryFile(prefix="barcross-", buffering=0)  # noqa: SIM115 - as long as it is used
@@ -311,6 +311,8 @@ def _having_room() -> Iterator[None]:
     try:
         yield
     except OSError as error:
+        import tempfile
+
         missing = isinstance(error, FileNotFoundError)
         reason = "there is no such folder" if missing else reason_of(error)
         raise FileError(

@@ -1,10 +1,8 @@
 """Names in messages: the nearest right word, and lists as a musician reads them."""
 
 from collections.abc import Callable, Iterable, Sequence
-from difflib import get_close_matches
 from fractions import Fraction
 from functools import lru_cache
-from heapq import nsmallest
 from itertools import pairwise
 from typing import TypeVar
 
@@ -75,6 +73,9 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     """
     if len(word) > _LONGEST_WORD:
         return None
+    from difflib import get_close_matches
+    from heapq import nsmallest
+
     names, folded = tuple(known), word.casefold()
     letters = _letter_pairs(folded)
     differences = [(letters ^ pairs).bit_count() for pairs in _all_letter_pairs(names)]

@@ -4,7 +4,6 @@ Escape sequences, other control characters, marks that turn the direction of wri
 of its own are printed as a programmer would write them: a bell is \\x07, a right-to-left override \\u202e.
 """
 
-import json
 import os
 import sys
 import unicodedata
@@ -32,6 +31,8 @@ def visible(text: str) -> str:
 
 def json_text(data: object) -> str:
     """Data as JSON, to be read by people too."""
+    import json
+
     return json.dumps(data, indent=2, ensure_ascii=False)
 
 
@@ -134,5 +135,7 @@ def _escaped_json(text: str, wide: bool) -> str:
 
 
 def _json_escaped(mark: str) -> str:
+    import json
+
     number = ord(mark)
     return f"\\u{number:04x}" if number < 0x10000 else json.dumps(mark)[1:-1]

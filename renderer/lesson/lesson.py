@@ -1,26 +1,26 @@
 """A lesson: a spec with its timeline, and the schedule of each segment that it asks for."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from renderer.core.collector import collector_at_rest
-from renderer.core.errors import BarcrossError, SpecError
+from renderer.core.errors import BarcrossError, Problem, SpecError
 from renderer.core.names import nearest
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.coverage import check_labels
 from renderer.reading.load import load
-from renderer.schedule.model import Schedule
-from renderer.schedule.say import say
 from renderer.schedule.shows import SHOWS
-from renderer.schedule.spans import check_bars
 from renderer.spec.model import SegmentSpec, Spec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.build import plan_timeline
 from renderer.timeline.model import Timeline
 from renderer.timeline.plan import Plan, plan_spec
+
+if TYPE_CHECKING:
+    from renderer.schedule.model import Schedule
 
 NO_SEGMENTS = "The spec asks for no segments. Write, for example, segments: [figure, spread, play]."
 
@@ -30,7 +30,7 @@ class Planned(NamedTuple):
 
     number: int
     show: str
-    schedule: Schedule
+    schedule: "Schedule"
 
     @property
     def name(self) -> str:
@@ -84,14 +84,16 @@ class Lesson:
         known = ", ".join(f"{segment.number} {segment.show}" for segment in planned)
         raise BarcrossError(f"Unknown segment {name}. {mend}The segments are {known}.")
 
-    def schedule_show(self, show: str) -> Schedule:
+    def schedule_show(self, show: str) -> "Schedule":
         """The schedule of the spec's first segment of that show, or of one without options."""
         texts = [text for text in self.spec.segments if text.show == show]
         return self._schedule(texts[0] if texts else SegmentSpec(show))
 
-    def _schedule(self, options: SegmentSpec) -> Schedule:
+    def _schedule(self, options: SegmentSpec) -> "Schedule":
+        from renderer.schedule.say import say
+
         timeline = self.timeline.slowed(options.speed)
-        schedule = SHOWS[options.show].schedule(timeline, options, self.click)
+        schedule = SHOWS[options.show].make_schedule(timeline, options, self.click)
         return say(replace(schedule, without=options.without), options.say, self.files)
 
 
@@ -128,11 +130,18 @@ def measure_narration(spec: Spec, folder: Path) -> Mapping[str, Fraction]:
     return narration_lengths(spec, folder)
 
 
+def _missing_bars(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
+    if options.bars:
+        from renderer.schedule.spans import check_bars
+
+        yield from check_bars(timeline, options)
+
+
 def check_choices(spec: Spec, timeline: Timeline) -> None:
     """Whether what segments choose is there and every label can be drawn. Raises SpecError with all that is not."""
     problems = [*check_labels(spec)]
     for options in spec.segments:
-        missing = [*check_bars(timeline, options)]
+        missing = [*_missing_bars(timeline, options)]
         problems += missing or SHOWS[options.show].problems(timeline, options)
     if problems:
         raise SpecError(problems)

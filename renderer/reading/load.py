@@ -6,8 +6,8 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from renderer.core import limits
 from renderer.core.collector import collector_at_rest
@@ -21,8 +21,7 @@ from renderer.reading.yaml.nodes import read_tree
 from renderer.spec.model import Spec
 
 
-@dataclass(frozen=True, slots=True)
-class LoadedSpec:
+class LoadedSpec(NamedTuple):
     """A spec together with its text, so that problems found later can be shown in it."""
 
     spec: Spec

@@ -4,7 +4,6 @@ What needs bar lines or lengths (positions out of range, `on` with nothing runni
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -49,11 +48,11 @@ def check_references(values: Mapping[str, Any], problems: list[Problem]) -> None
     resolve(read.form, problems)
 
 
-@dataclass(frozen=True)
 class _Read:
     """What stands under the keys of a spec, as far as it can be read."""
 
-    values: Mapping[str, Any]
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self.values = values
 
     def is_readable(self, key: str) -> bool:
         """Whether nothing is wrong with what stands under a key of the top, or the key is not given."""

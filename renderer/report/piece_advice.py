@@ -34,7 +34,7 @@ FASTEST_STRETCH = Fraction(4, 5)
 """A recording that departs further from the spec's tempo was probably given a wrong point."""
 
 _SUFFIX = r"(?:maj|min|ma|mi|dim|aug|sus|add|alt|[mM0-9°øΔ+/()b#♭♯A-HIViv-])*"
-_CHORD = re.compile(f"[A-H][b#♭♯]?{_SUFFIX}|[b#♭♯]?(?:[IV]+|[iv]+){_SUFFIX}")
+_CHORD = f"[A-H][b#♭♯]?{_SUFFIX}|[b#♭♯]?(?:[IV]+|[iv]+){_SUFFIX}"
 """What looks like a chord's name: by its root, or by its degree. A text of several such may lack a comma."""
 
 
@@ -168,7 +168,7 @@ def _two_in_one(plan: Plan) -> Iterator[str]:
     names = dict.fromkeys(change.value for change in plan.harmony_changes)
     for name in names:
         words = name.split()
-        if len(words) > 1 and all(_CHORD.fullmatch(word) for word in words):
+        if len(words) > 1 and all(re.fullmatch(_CHORD, word) for word in words):
             yield f"harmony {name}: is this one, or is a comma missing? A list is [{', '.join(words)}]"
 
 

@@ -2,11 +2,11 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from math import gcd
-from typing import Any
+from typing import Any, NamedTuple
 
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import Problem
@@ -215,14 +215,13 @@ def _ways_told(figure: Figure, span: int) -> tuple[tuple[str, ...], ...]:
     )
 
 
-@dataclass
-class _Readings:
+class _Readings(NamedTuple):
     """What happens in one voice's repetitions that start in one section, of which there is at least one."""
 
     last: Repetition
-    crossings: list[Crossing] = field(default_factory=list)
-    landings: list[Landing] = field(default_factory=list)
-    realignments: list[Realignment] = field(default_factory=list)
+    crossings: list[Crossing]
+    landings: list[Landing]
+    realignments: list[Realignment]
 
     def remarks(self, timeline: Timeline) -> Iterator[str]:
         """The same in words."""
@@ -251,7 +250,7 @@ class _Readings:
 def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
     """What happens, by voice and by the index of the section in which the repetition starts."""
     lasts = {(row.voice, row.section_index): row for row in timeline.repetitions}
-    found = {key: _Readings(last) for key, last in lasts.items()}
+    found = {key: _Readings(last, [], [], []) for key, last in lasts.items()}
     firsts: dict[str, int] = {}
     for index, row in enumerate(timeline.repetitions):
         firsts.setdefault(row.voice, index)
@@ -269,8 +268,7 @@ def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Term:
+class _Term(NamedTuple):
     """A term of a section's sum, in ticks: `times` x `length`, or `length` and what it is."""
 
     length: int

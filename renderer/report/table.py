@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from renderer.core.names import counted
-from renderer.report.timeline_json import Wholes
+from renderer.report.wholes import Wholes
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
 

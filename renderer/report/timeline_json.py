@@ -13,10 +13,10 @@ from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
 from itertools import chain, islice
-from math import gcd
 from operator import attrgetter
 
 from renderer.report.spreadsheet import number_cell, text_cell
+from renderer.report.wholes import Wholes
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Repetition, Timeline
 
@@ -27,21 +27,6 @@ CSV_COLUMNS = (
 
 ROWS_AT_ONCE = 10_000
 """Rows that are put together before they are handed on."""
-
-
-class Wholes(dict[int, str]):
-    """Ticks -> the exact fraction of a whole note, as text; each is worked out once."""
-
-    def __init__(self, grid: int) -> None:
-        super().__init__()
-        self._grid = grid
-
-    def __missing__(self, ticks: int) -> str:
-        shared = gcd(ticks, self._grid)
-        below = self._grid // shared
-        text = f"{ticks // shared}/{below}" if below > 1 else str(ticks // shared)
-        self[ticks] = text
-        return text
 
 
 class PlaceTexts:

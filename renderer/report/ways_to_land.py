@@ -7,7 +7,6 @@ a pattern is stated three times with equal gaps so that its last stroke is the d
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import accumulate, islice, pairwise
@@ -24,8 +23,7 @@ MOST_WAYS = 12
 """Beyond that the changes are longer than the music."""
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """One way to land: in words, as a plays list, and how many pulses it changes.
 
     `variants` are figures that the list needs besides the one that is to land.

@@ -1,18 +1,15 @@
-"""A figure as notes on a line: what is written for each of its groups, and the whole as MEI.
+"""A figure as notes on a line: what is written for each of its groups.
 
 Each group stands by itself, as a musician counts it: a hit lasts until the next hit of its group or the group's end,
 a group that begins without a hit begins with a rest, beams join the notes of a group and never those of two. A
 length that is no single note is tied. Where the pulse is no half, quarter, eighth ... of a whole note, a group whose
 lengths need it stands under a bracket: 3 where it is just one triplet, else the ratio (3:2).
-
-MEI is the music encoding of the Music Encoding Initiative, version 5: one measure a group, on a staff of one line.
 """
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 from typing import NamedTuple
-from xml.etree import ElementTree
 
 from renderer.timeline.model import Figure
 
@@ -123,57 +120,6 @@ def _tuplet(pulse: Fraction) -> tuple[int, int]:
     return odd, 1 << odd.bit_length() - 1
 
 
-def figure_mei(figure: Figure) -> str:
-    """A figure as MEI. A note on which a hit begins is `hit-` and its pulse, from 0; a measure `group-` and its
-    number, from 0."""
-    root = ElementTree.Element("mei", {"xmlns": "http://www.music-encoding.org/ns/mei", "meiversion": "5.0"})
-    header = _below(root, "meiHead", "fileDesc")
-    _below(header, "titleStmt", "title").text = figure.name
-    ElementTree.SubElement(header, "pubStmt")
-    score = _below(root, "music", "body", "mdiv", "score")
-    clef = {"n": "1", "lines": "1", "clef.shape": "perc", "clef.line": "1"}
-    ElementTree.SubElement(_below(score, "scoreDef", "staffGrp"), "staffDef", clef)
-    section = ElementTree.SubElement(score, "section")
-    for number, group in enumerate(write_groups(figure)):
-        attributes = {
-            "n": str(number + 1),
-            "xml:id": f"group-{number}",
-            "metcon": "false",
-            "right": "invis",
-        }
-        measure = ElementTree.SubElement(section, "measure", attributes)
-        staff = ElementTree.SubElement(measure, "staff", {"n": "1"})
-        _fill(ElementTree.SubElement(staff, "layer", {"n": "1"}), group)
-    return ElementTree.tostring(root, encoding="unicode", xml_declaration=False)
-
-
-def _below(element: ElementTree.Element, *tags: str) -> ElementTree.Element:
-    for tag in tags:
-        element = ElementTree.SubElement(element, tag)
-    return element
-
-
-def _fill(layer: ElementTree.Element, group: WrittenGroup) -> None:
-    if group.tuplet:
-        number, base = group.tuplet
-        layer = ElementTree.SubElement(
-            layer,
-            "tuplet",
-            {
-                "num": str(number),
-                "numbase": str(base),
-                "num.format": "count" if group.single else "ratio",
-                "num.place": "above",
-                "bracket.place": "above",
-                "bracket.visible": "true" if len(group.signs) > 1 else "false",
-            },
-        )
-    for run in beamed(group.signs):
-        parent = ElementTree.SubElement(layer, "beam") if len(run) > 1 else layer
-        for sign in run:
-            _write_sign(parent, sign)
-
-
 def beamed(signs: Sequence[Sign]) -> Iterator[list[Sign]]:
     """The signs in runs: notes shorter than a quarter that follow each other stand under one beam, all else alone."""
     for under_beam, run in groupby(signs, key=lambda sign: sign.value > 4 and not sign.rest):
@@ -181,20 +127,3 @@ def beamed(signs: Sequence[Sign]) -> Iterator[list[Sign]]:
             yield list(run)
         else:
             yield from ([sign] for sign in run)
-
-
-def _write_sign(parent: ElementTree.Element, sign: Sign) -> None:
-    attributes = {"dur": str(sign.value)}
-    if sign.dotted:
-        attributes["dots"] = "1"
-    if sign.rest:
-        ElementTree.SubElement(parent, "rest", attributes)
-        return
-    attributes |= {"pname": "b", "oct": "4", "loc": "0", "stem.dir": "up"}
-    if sign.pulse is not None:
-        attributes["xml:id"] = f"hit-{sign.pulse}"
-    if sign.tied_back or sign.tied_on:
-        attributes["tie"] = "m" if sign.tied_back and sign.tied_on else "t" if sign.tied_back else "i"
-    note = ElementTree.SubElement(parent, "note", attributes)
-    if sign.accent:
-        ElementTree.SubElement(note, "artic", {"artic": "acc", "place": "above"})

@@ -1,51 +1,34 @@
 """Every show as one record: what a spec may say of it, what it needs, and what makes its schedule, pictures and notes.
 
-All else reads it from here: the schema, the lesson, what draws and what sounds. Pictures and notes are named as text,
-because `check` reads the records and must not load what draws.
+All else reads it from here: the schema, the lesson, what draws and what sounds. What makes something is named as text,
+`module:name`, because `check` reads the records and loads only what it needs.
 """
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from importlib import import_module
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from renderer.core.errors import Problem
-from renderer.schedule.card import CardSchedule, schedule_card
-from renderer.schedule.compare import CompareSchedule, schedule_compare
-from renderer.schedule.crossings import CrossingsSchedule, check_crossings, schedule_crossings
-from renderer.schedule.figure import FigureSchedule, schedule_figure
-from renderer.schedule.fit import FitSchedule, schedule_fit
-from renderer.schedule.form import FormSchedule, schedule_form
-from renderer.schedule.model import Schedule
-from renderer.schedule.parts import PartsSchedule, schedule_parts
-from renderer.schedule.play import PlaySchedule, schedule_play
-from renderer.schedule.say import SaidSchedule
-from renderer.schedule.spread import SpreadSchedule, schedule_spread
-from renderer.schedule.staffs import check_staff
-from renderer.schedule.wheel import WheelSchedule, schedule_wheel
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
-from renderer.timeline.model import Timeline
+
+if TYPE_CHECKING:
+    from renderer.schedule.model import Schedule
+    from renderer.timeline.model import Timeline
 
 Need = Literal["figures", "parts", "variants"]
 """What a piece must have for a show: a figure, a part, a figure that comes from another."""
 
 
-def _no_problems(timeline: Timeline, options: SegmentSpec) -> Iterable[Problem]:
-    return ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Show:
-    """One show. `segment` and `notes` are `module:name`."""
+class Show(NamedTuple):
+    """One show. `schedule`, `segment`, `notes` and `check` are `module:name`."""
 
     name: str
     options: tuple[str, ...]
     """The keys that a spec may give beside `show` and `say`."""
-    schedule: Callable[[Timeline, SegmentSpec, ClickSpec | None], Schedule]
-    """From the timeline at the segment's speed."""
-    kind: type[Schedule]
-    """What `schedule` makes."""
+    schedule: str
+    """What makes its schedule: called with the timeline at the segment's speed, the options, and the click or None. The
+    schedule's class stands in the same module."""
     segment: str
     """The class that draws it: called with the schedule and a look."""
     notes: str | None = None
@@ -53,40 +36,48 @@ class Show:
     leaves_out: tuple[str, ...] = ()
     """What `without` may name."""
     needs: Need | None = None
-    problems: Callable[[Timeline, SegmentSpec], Iterable[Problem]] = _no_problems
-    """What its options ask for and the music does not have."""
+    check: str | None = None
+    """What finds the options that ask for something the music does not have: called with timeline and options."""
+
+    def make_schedule(
+        self, timeline: "Timeline", options: SegmentSpec, click: ClickSpec | None
+    ) -> "Schedule":
+        """What a segment does when. `timeline` is at the segment's speed."""
+        made: Schedule = load_named(self.schedule)(timeline, options, click)
+        return made
+
+    def problems(self, timeline: "Timeline", options: SegmentSpec) -> Iterable[Problem]:
+        """What the options ask for and the music does not have."""
+        found: Iterable[Problem] = load_named(self.check)(timeline, options) if self.check else ()
+        return found
 
 
 _ALL = (
     Show(
         name="card",
         options=("title", "line", "list", "figure"),
-        schedule=schedule_card,
-        kind=CardSchedule,
+        schedule="renderer.schedule.card:schedule_card",
         segment="scenes.card.card:CardSegment",
     ),
     Show(
         name="form",
         options=("sections", "speed"),
-        schedule=schedule_form,
-        kind=FormSchedule,
+        schedule="renderer.schedule.form:schedule_form",
         segment="scenes.form.form:FormSegment",
     ),
     Show(
         name="figure",
         options=("figure", "staff", "speed"),
-        schedule=schedule_figure,
-        kind=FigureSchedule,
+        schedule="renderer.schedule.figure:schedule_figure",
         segment="scenes.figure.figure:FigureSegment",
         notes="renderer.mix.notes:figure_notes",
         needs="figures",
-        problems=check_staff,
+        check="renderer.schedule.staffs:check_staff",
     ),
     Show(
         name="compare",
         options=("figure", "speed"),
-        schedule=schedule_compare,
-        kind=CompareSchedule,
+        schedule="renderer.schedule.compare:schedule_compare",
         segment="scenes.compare.compare:CompareSegment",
         needs="variants",
     ),
@@ -94,40 +85,35 @@ _ALL = (
         name="spread",
         options=("sections", "voice", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
-        schedule=schedule_spread,
-        kind=SpreadSchedule,
+        schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
         notes="renderer.mix.notes:spread_notes",
     ),
     Show(
         name="crossings",
         options=("crossing", "sections", "bars", "voice", "speed"),
-        schedule=schedule_crossings,
-        kind=CrossingsSchedule,
+        schedule="renderer.schedule.crossings:schedule_crossings",
         segment="scenes.crossings.crossings:CrossingsSegment",
         notes="renderer.mix.notes:crossing_notes",
-        problems=check_crossings,
+        check="renderer.schedule.crossings:check_crossings",
     ),
     Show(
         name="parts",
         options=("sections", "parts", "speed"),
-        schedule=schedule_parts,
-        kind=PartsSchedule,
+        schedule="renderer.schedule.parts:schedule_parts",
         segment="scenes.parts.parts:PartsSegment",
         needs="parts",
     ),
     Show(
         name="fit",
         options=("section", "voice", "speed"),
-        schedule=schedule_fit,
-        kind=FitSchedule,
+        schedule="renderer.schedule.fit:schedule_fit",
         segment="scenes.fit.fit:FitSegment",
     ),
     Show(
         name="wheel",
         options=("figure", "sections", "bars", "voice", "speed"),
-        schedule=schedule_wheel,
-        kind=WheelSchedule,
+        schedule="renderer.schedule.wheel:schedule_wheel",
         segment="scenes.wheel.wheel:WheelSegment",
         needs="figures",
     ),
@@ -135,8 +121,7 @@ _ALL = (
         name="play",
         options=("sections", "bars", "times", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
-        schedule=schedule_play,
-        kind=PlaySchedule,
+        schedule="renderer.schedule.play:schedule_play",
         segment="scenes.play.play:PlaySegment",
         notes="renderer.mix.notes:play_notes",
     ),
@@ -145,10 +130,12 @@ SHOWS: Mapping[str, Show] = {show.name: show for show in _ALL}
 """By name, in the order in which they are listed."""
 
 
-def show_of(schedule: Schedule) -> Show:
+def show_of(schedule: "Schedule") -> Show:
     """The show that a schedule is of, whatever is said over it. Raises KeyError."""
+    from renderer.schedule.say import SaidSchedule
+
     inner = schedule.inner if isinstance(schedule, SaidSchedule) else schedule
-    return {show.kind: show for show in _ALL}[type(inner)]
+    return {show.schedule.partition(":")[0]: show for show in _ALL}[type(inner).__module__]
 
 
 def load_named(name: str) -> Any:

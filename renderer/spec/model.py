@@ -193,8 +193,7 @@ class SaySpec(NamedTuple):
     file: VoiceFile | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SegmentSpec:
+class SegmentSpec(NamedTuple):
     """One stretch of video that the spec asks for. `sections` are names; None means the whole piece."""
 
     show: str
@@ -223,12 +222,14 @@ class SegmentSpec:
     say: tuple[SaySpec, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ThemeSpec:
+class ThemeSpec(NamedTuple):
     """A theme that comes with the install, and what a spec changes in it: (name, value)."""
 
     name: str = DEFAULT_THEME
     changes: tuple[tuple[str, str | float], ...] = ()
+
+
+UNCHANGED_THEME = ThemeSpec()
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +251,7 @@ class Spec:
     click: ClickSpec | None
     segments: tuple[SegmentSpec, ...]
     sound: SoundSpec | None = None
-    theme: ThemeSpec = ThemeSpec()
+    theme: ThemeSpec = UNCHANGED_THEME
     thumbnail: str | None = None
     """The words beside the figure on the thumbnail; None: the title's, if they are few."""
 

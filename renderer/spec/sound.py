@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from renderer.spec.click import ClickKind
 
@@ -39,8 +39,7 @@ class ClickSpec:
     pan: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True)
-class ToneSpec:
+class ToneSpec(NamedTuple):
     """How a voice sounds. What is None is chosen by the voice's place among the others."""
 
     sound: str | None = None

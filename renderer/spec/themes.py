@@ -17,6 +17,10 @@ def theme_names() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".yaml") for name in names if name.endswith(".yaml")))
 
 
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""libyaml's loader, or the slower one in Python where that is all there is."""
+
+
 @cache
 def theme_values(theme: str) -> Mapping[str, Any]:
     """A theme's values: colours as #RRGGBB, lengths in pixels of a 1920 x 1080 picture, seconds; what it does not
@@ -24,7 +28,7 @@ def theme_values(theme: str) -> Mapping[str, Any]:
     if theme not in theme_names():
         raise KeyError(f"no theme {theme}; there are {', '.join(theme_names())}")
     text = (ASSETS / "themes" / f"{theme}.yaml").read_text(encoding="utf-8")
-    values: dict[str, Any] = yaml.safe_load(text)
+    values: dict[str, Any] = yaml.load(text, _LOADER)
     origin = values.pop("from", None)
     return {**(theme_values(origin) if origin else {}), **values}
 

@@ -2,10 +2,9 @@
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from renderer.core.errors import Problem, path_text
 from renderer.spec.model import MAIN_VOICE, Entry, Point, Position, SectionSpec, Tempo
@@ -18,8 +17,7 @@ from renderer.timeline.positions import BarPlace, Places, position_text
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(NamedTuple):
     """A form as it is played, with its bars in ticks; `grid` ticks to a whole note."""
 
     passes: tuple[Pass, ...]
@@ -53,7 +51,7 @@ class Layout:
         """Where a pass's `starts` is, given as a position."""
         found = self.places.find(start, one.scope, one.start_path(voice))
         return (
-            taken_over(replace(found, on_key=False), one, "starts") if isinstance(found, Problem) else found
+            taken_over(found._replace(on_key=False), one, "starts") if isinstance(found, Problem) else found
         )
 
     def lane(
@@ -140,7 +138,7 @@ def taken_over(problem: Problem, one: Pass, key: str) -> Problem:
         return problem
     entry = path_text(one.path)
     text = f"{problem.text.removesuffix('.')} where {entry} takes it over."
-    return replace(problem, text=text, mend=f"Give {entry} its own {key}.")
+    return problem._replace(text=text, mend=f"Give {entry} its own {key}.")
 
 
 def plain_harmony(name: str) -> str:

@@ -1,7 +1,7 @@
 """The form as it is played: `again` and `repeat` written out as passes. Nothing else follows these two words."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from renderer.core.errors import KeyPath, Problem
@@ -25,8 +25,7 @@ INHERITED = (
 """What `again` takes over where nothing is given in its place: all but the name and `sync`."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
+class Pass(NamedTuple):
     """One time through a section."""
 
     spec: SectionSpec

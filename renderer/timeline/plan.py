@@ -5,9 +5,9 @@ The order is that of the music: passes, bars, voices, lanes, clock. What follows
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from renderer.core.errors import KeyPath, Problem, SpecError
 from renderer.spec.meter import Meter
@@ -26,8 +26,7 @@ LONGEST_SECONDS = 86_400
 """A day of music."""
 
 
-@dataclass(frozen=True)
-class Plan:
+class Plan(NamedTuple):
     """Everything that the timeline's rows are made from."""
 
     spec: Spec

@@ -18,7 +18,7 @@ from xml.etree import ElementTree
 import numpy as np
 from svgelements import Close, CubicBezier, Line, Matrix, Move, Path, QuadraticBezier
 
-from renderer.schedule.notation import figure_mei
+from renderer.schedule.mei import figure_mei
 from renderer.timeline.model import Figure
 from scenes.draw.paths import Contour, contour_from_points, disc, edge, polygon
 

@@ -32,11 +32,11 @@ from renderer.reading.schema.values import (
 from renderer.reading.yaml.nodes import Node, Pairs
 from renderer.spec.model import (
     MAIN_VOICE,
+    UNCHANGED_THEME,
     ClickSpec,
     Plays,
     SectionSpec,
     Spec,
-    ThemeSpec,
 )
 
 
@@ -67,7 +67,7 @@ def build_spec(values: Values, stem: str) -> Spec:
         click=click if isinstance(click, ClickSpec) else None,
         segments=values.get("segments", ()),
         sound=values.get("sound"),
-        theme=values.get("theme", ThemeSpec()),
+        theme=values.get("theme", UNCHANGED_THEME),
         thumbnail=values.get("thumbnail"),
     )
 

@@ -6,8 +6,7 @@ otherwise.
 """
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, NamedTuple, Protocol, TypeVar
 
 from renderer.core.errors import KeyPath, Problem, ValueProblem
 from renderer.core.names import nearest, nearest_mend, quoted
@@ -33,8 +32,7 @@ class Shape(Protocol[T_co]):
         """The same as JSON Schema, draft 2020-12, for a file that ordinary YAML has parsed."""
 
 
-@dataclass(frozen=True)
-class Scalar(Generic[T]):
+class Scalar(NamedTuple, Generic[T]):
     """One bare text. `wanted` completes `... belongs here`; `rule` is its JSON Schema."""
 
     parse: Callable[[str], T]
@@ -57,8 +55,7 @@ class Scalar(Generic[T]):
         return self.rule
 
 
-@dataclass(frozen=True)
-class ListOf(Generic[T]):
+class ListOf(NamedTuple, Generic[T]):
     """A list of `least` to `most` entries; with `single`, one entry may stand without its brackets."""
 
     item: Shape[T]
@@ -91,8 +88,7 @@ class ListOf(Generic[T]):
         return {"anyOf": [item, many]} if self.single else many
 
 
-@dataclass(frozen=True)
-class Named(Generic[T]):
+class Named(NamedTuple, Generic[T]):
     """A map of names to values, as figures, parts and voices are."""
 
     item: Shape[T]
@@ -136,8 +132,7 @@ class Named(Generic[T]):
         }
 
 
-@dataclass(frozen=True)
-class ByKind(Generic[T]):
+class ByKind(NamedTuple, Generic[T]):
     """One thing that may be written as a text, a list or a map."""
 
     wanted: str
@@ -159,8 +154,7 @@ class ByKind(Generic[T]):
         return {"anyOf": [shape.schema() for shape in (self.text, self.rows, self.pairs) if shape]}
 
 
-@dataclass(frozen=True)
-class Field:
+class Field(NamedTuple):
     """One key of a record. `about` is what an editor shows."""
 
     shape: Shape[Any]
@@ -170,8 +164,7 @@ class Field:
     """What to write where a required key is missing."""
 
 
-@dataclass(frozen=True)
-class Record:
+class Record(NamedTuple):
     """A map with known keys. `text` and `rows` name the key that a bare text or list stands for."""
 
     what: str
@@ -183,7 +176,7 @@ class Record:
     one_of: tuple[str, ...] = ()
     """At least one of these must be there."""
     one_of_mend: str | None = None
-    stands_for: Mapping[str, str] = field(default_factory=dict)
+    stands_for: Mapping[str, str] = {}
     """What a key is also called -> the key."""
     meant: Callable[[str, Node, Pairs], str | None] = lambda key, node, pairs: None
     """What to write in place of a key that is none, given what stands in the map; None for the nearest key."""
@@ -256,8 +249,7 @@ class Record:
         return {"anyOf": [*short, whole]} if short else whole
 
 
-@dataclass(frozen=True)
-class Built(Generic[S, T]):
+class Built(NamedTuple, Generic[S, T]):
     """What `shape` reads, made into its value. `build` gets it, its path and the list of problems."""
 
     shape: Shape[S]
@@ -273,8 +265,21 @@ class Built(Generic[S, T]):
         return self.shape.schema()
 
 
-@dataclass(frozen=True)
-class Lane(Generic[T]):
+class Later(NamedTuple, Generic[T]):
+    """A shape that takes long to make, made when it is asked for."""
+
+    make: Callable[[], Shape[T]]
+
+    def read(self, node: Node, path: KeyPath, problems: list[Problem]) -> T | None:
+        """See Shape."""
+        return self.make().read(node, path, problems)
+
+    def schema(self) -> Json:
+        """See Shape."""
+        return self.make().schema()
+
+
+class Lane(NamedTuple, Generic[T]):
     """A lane: a bare value (from position 1), a list (one a bar), or a map of positions to either.
 
     A map with the key `value_key` is a value itself (`{to: 80}`); `bar_lines_only` refuses other places.
@@ -343,8 +348,7 @@ class Lane(Generic[T]):
         return {"anyOf": [*one["anyOf"], positions]}
 
 
-@dataclass(frozen=True)
-class Points:
+class Points(NamedTuple):
     """Positions and their seconds. With `bare`, a bare value stands at position 1."""
 
     value: Scalar[Any]

@@ -2,11 +2,12 @@
 
 import re
 from fractions import Fraction
+from functools import cache
 
 from renderer.core.errors import KeyPath, Problem, ValueProblem
 from renderer.core.names import quoted
 from renderer.reading.scalars.parse import parse_number
-from renderer.reading.schema.fields import Built, Field, Record, Scalar
+from renderer.reading.schema.fields import Built, Field, Later, Record, Scalar
 from renderer.reading.schema.values import Values, choice
 from renderer.spec.model import ThemeSpec
 from renderer.spec.themes import DEFAULT_THEME, RED_SHARE, faint_pairs, red_share, theme_names, theme_values
@@ -44,13 +45,13 @@ _COLOUR_SHAPE = Scalar(
 )
 _SIZE_SHAPE = Scalar(parse_size, "a type size", {"type": ["number", "string"]})
 _WIDTH_SHAPE = Scalar(parse_width, "a width in pixels", {"type": ["number", "string"]})
-_NAMES = choice(" or ".join(theme_names()), theme_names())
 
 
 def _fields() -> dict[str, Field]:
     """One field for each value of the default theme that a spec may change."""
+    names = theme_names()
     fields = {
-        "from": Field(_NAMES, "the theme to begin from"),
+        "from": Field(choice(" or ".join(names), names), "the theme to begin from"),
         ALLOW_RED: Field(choice("yes or no", ("yes", "no")), "yes: saturated reds are wanted, knowingly"),
     }
     for name, value in theme_values(DEFAULT_THEME).items():
@@ -81,4 +82,9 @@ def _build_changes(values: Values, path: KeyPath, problems: list[Problem]) -> Th
     return ThemeSpec(origin, tuple(changes.items()))
 
 
-THEME: Built[Values, ThemeSpec] = Built(Record("a theme", _fields(), text="from"), _build_changes)
+@cache
+def _theme() -> Built[Values, ThemeSpec]:
+    return Built(Record("a theme", _fields(), text="from"), _build_changes)
+
+
+THEME: Later[ThemeSpec] = Later(_theme)

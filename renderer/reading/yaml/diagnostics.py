@@ -2,9 +2,7 @@
 
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from itertools import islice
-from textwrap import fill
 
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, SpecError, TextPlace, path_text
@@ -15,16 +13,12 @@ _WIDTH = 100
 """Columns of an excerpt; a longer line is shown around its caret."""
 
 
-@dataclass(frozen=True)
 class Source:
     """A spec's text with its tree, None if it could not be read. `name` is how messages call it."""
 
-    name: str
-    text: str
-    root: Node | None
-    _children: dict[int, dict[str, tuple[Text, Node]]] = field(
-        default_factory=dict, repr=False, compare=False
-    )
+    def __init__(self, name: str, text: str, root: Node | None) -> None:
+        self.name, self.text, self.root = name, text, root
+        self._children: dict[int, dict[str, tuple[Text, Node]]] = {}
 
     def error(self, problems: Iterable[Problem]) -> SpecError:
         """All problems in one error, in the order of the text, each told once."""
@@ -81,6 +75,8 @@ class Source:
         line = lines[place.line - 1] if place.line <= len(lines) else ""
         parts = [_line(head), *_excerpt(line, place.column - 1)]
         if problem.mend:
+            from textwrap import fill
+
             mend = _line(problem.mend)
             parts.append(fill(mend, _WIDTH + 6, initial_indent="  ", subsequent_indent="  "))
         return "\n".join(parts)

@@ -7,7 +7,7 @@ pass in silence (a tag, a key twice, a key without a value, a text that a ` #` c
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, NamedTuple, TypeAlias
 
@@ -303,7 +303,7 @@ class _Builder:
         )
         mend = accents_mend(entries) if signs else None
         for number, _, _ in done.marked:
-            self.problems[number] = replace(self.problems[number], mend=mend or self.problems[number].mend)
+            self.problems[number] = self.problems[number]._replace(mend=mend or self.problems[number].mend)
 
     def _mend_position(self, number: int, bare: Text, key: Text) -> None:
         """`2,3: G` in braces is a key 2 without a value, and a key 3."""
@@ -313,7 +313,7 @@ class _Builder:
         )
         if adjoining and bare.text.lstrip("-").isdecimal() and key.text.isdecimal():
             mend = f"A position is written with a point: {bare.text}.{key.text}."
-            self.problems[number] = replace(self.problems[number], mend=mend)
+            self.problems[number] = self.problems[number]._replace(mend=mend)
 
     def _tag(
         self, event: yaml.ScalarEvent | yaml.SequenceStartEvent | yaml.MappingStartEvent, text: str

@@ -3,6 +3,7 @@
 import re
 
 import yaml
+from yaml.reader import Reader
 
 from renderer.core.errors import Problem, TextPlace
 from renderer.reading.scalars.suggest import accents_mend
@@ -10,14 +11,13 @@ from renderer.reading.yaml.comments import LINE_BREAK
 
 _LONGEST_LINE = 400
 """Characters of a line that is looked at for what its writer meant."""
-_UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 
-_DIRECTIVE = re.compile("(?:^|[\n\r\x85\u2028\u2029])%")
-_RUN_INTO = re.compile("\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$")
-_GROUPS = re.compile(r"\[([^\[\]]*)\]")
-_TWO_COLONS = re.compile(r"(\s*(?:- +)?[A-Za-z_]+: +)([^\s\"'\[{].*: .*\S)\s*$")
-_BARE_ENTRY = re.compile(r"\s*- +([^\s:\[\]{}#][^:\[\]{}#]*?)\s*$")
-_KEY = re.compile(r"(\s+)([A-Za-z_]+):(?:\s|$)")
+_DIRECTIVE = "(?:^|[\n\r\x85\u2028\u2029])%"
+_RUN_INTO = "\\s*(?:- +)?([A-Za-z_]+):(\u00a0?)(\\S+.*?)\\s*$"
+_GROUPS = r"\[([^\[\]]*)\]"
+_TWO_COLONS = r"(\s*(?:- +)?[A-Za-z_]+: +)([^\s\"'\[{].*: .*\S)\s*$"
+_BARE_ENTRY = r"\s*- +([^\s:\[\]{}#][^:\[\]{}#]*?)\s*$"
+_KEY = r"(\s+)([A-Za-z_]+):(?:\s|$)"
 _ENTRY_KEYS = {
     "times": "figure",
     "pulse": "figure",
@@ -27,7 +27,7 @@ _ENTRY_KEYS = {
     "figure": "show",
 }
 """A key -> the one that stands before it in an entry; before all others stands `section`."""
-_NAMED_CHARACTER = re.compile("character '.+?' that")
+_NAMED_CHARACTER = "character '.+?' that"
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
     (r"tab character|cannot start any token at \t", "a tab.", "Indent with blanks; YAML takes no tabs."),
@@ -114,7 +114,7 @@ def escape_problem(place: TextPlace, line: str) -> Problem:
 def _said(complaint: yaml.YAMLError, lines: list[str]) -> str:
     """What the parser says, and at which character of the text: the two parsers say the same but for that."""
     context, problem = (getattr(complaint, name, None) or "" for name in ("context", "problem"))
-    said = f"{context} {_NAMED_CHARACTER.sub('character that', problem)}"
+    said = f"{context} {re.sub(_NAMED_CHARACTER, 'character that', problem)}"
     mark = getattr(complaint, "problem_mark", None)
     if mark is None:
         return said
@@ -128,10 +128,10 @@ def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
         return None
     if mend := _accents_mend(line, column):
         return "a sign before a number.", mend
-    if "mapping values" in said and (match := _TWO_COLONS.match(line)) and column >= match.end(1):
+    if "mapping values" in said and (match := re.match(_TWO_COLONS, line)) and column >= match.end(1):
         text = match[2].replace('"', "'")
         return "a colon inside a text.", f'A text with a colon and a blank in it needs quotes: "{text}".'
-    if "could not find expected ':'" in said and (match := _RUN_INTO.match(line)):
+    if "could not find expected ':'" in said and (match := re.match(_RUN_INTO, line)):
         return _run_into(match)
     if "parsing a block" in said and line[:column].strip() and not re.search(r" at [\]},]$", said):
         return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
@@ -140,7 +140,7 @@ def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
 
 def _accents_mend(line: str, column: int) -> str | None:
     """The mend where the list around `column` has signs before its groups (`[5, !3]`)."""
-    for row in _GROUPS.finditer(line):
+    for row in re.finditer(_GROUPS, line):
         if row.start() <= column <= row.end():
             return accents_mend(row[1].split(","))
     return None
@@ -156,7 +156,7 @@ def _run_into_before(lines: list[str], number: int) -> Problem | None:
     """The fault of line `number` if it is a key run into its value: YAML took it and the next line for one
     text, and complains of the second one's colon."""
     line = lines[number - 1]
-    match = _RUN_INTO.match(line) if len(line) <= _LONGEST_LINE else None
+    match = re.match(_RUN_INTO, line) if len(line) <= _LONGEST_LINE else None
     if match is None:
         return None
     return Problem((), *_run_into(match), place=TextPlace(number, match.start(1) + 1))
@@ -166,8 +166,8 @@ def _bare_before(lines: list[str], number: int, below: str) -> Problem | None:
     """The fault of line `number` if it is a bare `- text` that the next line, `below`, gives a key to."""
     if max(len(lines[number - 1]), len(below)) > _LONGEST_LINE:
         return None
-    match = _BARE_ENTRY.match(lines[number - 1])
-    key = _KEY.match(below)
+    match = re.match(_BARE_ENTRY, lines[number - 1])
+    key = re.match(_KEY, below)
     if match is None or key is None or len(key[1]) < match.start(1):
         return None
     meant = _ENTRY_KEYS.get(key[2], "section")
@@ -186,8 +186,8 @@ def _place(complaint: yaml.YAMLError, said: str) -> TextPlace:
 
 
 def unprintable_problem(text: str) -> Problem | None:
-    """The first character that no YAML text may hold, if there is one."""
-    match = _UNPRINTABLE.search(text)
+    """A character that no YAML text may hold, if there is one."""
+    match = Reader.NON_PRINTABLE.search(text) or re.search("\ufeff", text)
     if match is None:
         return None
     return Problem(
@@ -200,7 +200,7 @@ def unprintable_problem(text: str) -> Problem | None:
 
 def directive_problem(text: str) -> Problem | None:
     """The first line that begins with `%`: to YAML a directive, and a spec has none."""
-    match = _DIRECTIVE.search(text)
+    match = re.search(_DIRECTIVE, text)
     if match is None:
         return None
     mend = _QUOTES.replace("{0}", "%")
