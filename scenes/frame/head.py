@@ -17,7 +17,8 @@ texts to the counter."""
 
 
 class Count(NamedTuple):
-    """One number of the counter: the word before it, the number, the most digits that it gets, and its colour."""
+    """One number of the counter: the word before it, the number (empty for a word alone), the most digits that it gets,
+    and its colour."""
 
     word: str
     number: str
@@ -90,7 +91,8 @@ def draw_counter(look: Look, counts: Sequence[Count]) -> list[FilledShape]:
     digit = text_width("0", COUNTER_SIZE, BOLD)
     for count in reversed(counts):
         box = digit * max(count.digits, len(count.number))
-        drawn.append(draw_text(count.number, x, canvas.small, COUNTER_SIZE, count.colour, BOLD, anchor=1))
+        if count.number:
+            drawn.append(draw_text(count.number, x, canvas.small, COUNTER_SIZE, count.colour, BOLD, anchor=1))
         x -= box + COUNTER_GAP
         drawn.append(draw_text(count.word, x, canvas.small, look.size_least, look.mute, anchor=1))
         x -= text_width(count.word, look.size_least) + ENTRY_GAP
