@@ -222,11 +222,12 @@ class SpreadSegment(HeadedSegment):
         voice = f", {self.schedule.voice}" if len(timeline.voices) > 1 else ""
         return f"{timeline.title}{voice}, {bars}"
 
+    def real_end(self) -> Fraction:
+        return self.course.real_end
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """Bar and repetition while time is real; before that the beats that are counted in."""
         look, course = self.look, self.course
-        if moment.reached(course.real_end):
-            return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
             return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()

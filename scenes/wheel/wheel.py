@@ -77,10 +77,14 @@ class WheelSegment(HeadedSegment):
         bar = mixed(self.schedule.bar_pulses)
         return f"{self.timeline.title}, {section}: {figure.name}, {length} {pulses} around a bar of {bar}"
 
+    def real_end(self) -> Fraction | None:
+        course = self.schedule.walk.course
+        return course.real_end if course else None
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """Bar and repetition while time is real; before that the beats that are counted in."""
         look, course = self.look, self.schedule.walk.course
-        if course is None or moment.reached(course.real_end):
+        if course is None:
             return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
