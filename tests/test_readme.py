@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from unittest.mock import create_autospec
 
+import click
 import pytest
 
 from renderer.command import main
@@ -38,7 +39,9 @@ def test_its_spec_can_be_used(tmp_path: Path) -> None:
 def test_its_commands_are_taken_as_written(line: str) -> None:
     """Everything up to two blanks is the command, the rest says what it is for."""
     _, name, *arguments = shlex.split(re.split(r" {2,}| > ", line)[0])
-    main.commands[name].make_context(name, arguments)
+    command = main.get_command(click.Context(main), name)
+    assert command is not None
+    command.make_context(name, arguments)
 
 
 def test_its_python_runs(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
