@@ -197,6 +197,11 @@ class OutputFile(_OpenFile):
         self._do(lambda handle: os.ftruncate(handle, length), None)
         return length
 
+    def allow_as(self, state: os.stat_result) -> None:
+        """May be read and written by whoever may read and write that other file, where the system can say so."""
+        if hasattr(os, "fchmod"):
+            self._do(lambda handle: os.fchmod(handle, stat.S_IMODE(state.st_mode)), None)
+
     def reopen(self) -> "InputFile":
         """The same file once more, to be read from its beginning."""
         with writing(self.path):

@@ -11,7 +11,7 @@ from renderer.core.errors import BarcrossError, Problem, SpecError
 from renderer.core.names import nearest
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.coverage import check_labels
-from renderer.reading.load import load
+from renderer.reading.load import LoadedSpec, load
 from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SegmentSpec, Spec
 from renderer.spec.sound import ClickSpec
@@ -94,8 +94,7 @@ class Lesson:
 
         timeline = self.timeline.slowed(options.speed)
         schedule = SHOWS[options.show].make_schedule(timeline, options, self.click)
-        shown = replace(schedule, without=options.without, numbers=options.numbers)
-        return say(shown, options.say, self.files)
+        return say(replace(schedule, without=options.without), options.say, self.files)
 
 
 def open_lesson(path: Path, trust: bool = False) -> Lesson:
@@ -108,7 +107,11 @@ def open_lesson(path: Path, trust: bool = False) -> Lesson:
 
 def open_planned(path: Path, trust: bool = False) -> tuple[Lesson, Plan]:
     """Like open_lesson, with the plan that the timeline is made from."""
-    loaded = load(path)
+    return lay_out(load(path), path, trust)
+
+
+def lay_out(loaded: LoadedSpec, path: Path, trust: bool = False) -> tuple[Lesson, Plan]:
+    """A lesson and its plan from a spec that has been read, be it not yet in its file `path`. Raises as open_lesson."""
     with loaded.placing():
         with collector_at_rest():
             plan = plan_spec(loaded.spec)

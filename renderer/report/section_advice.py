@@ -9,11 +9,11 @@ from math import gcd
 from typing import Any, NamedTuple
 
 from renderer.core.collector import collector_at_rest
-from renderer.core.errors import Problem
+from renderer.core.errors import KeyPath, Problem
 from renderer.core.names import bars_named, briefly_listed, counted
 from renderer.report.piece_advice import describe_piece
 from renderer.report.table import bars_text, place_text, section_names
-from renderer.report.ways_to_land import ways_to_land
+from renderer.report.ways_to_land import Way, ways_to_land
 from renderer.spec.model import Entry, Point, Position
 from renderer.timeline.model import Crossing, Figure, Landing, Realignment, Repetition, Section, Timeline
 from renderer.timeline.passes import Pass
@@ -32,16 +32,40 @@ def describe(plan: Plan, timeline: Timeline) -> list[str]:
 
 
 def _describe_sections(plan: Plan, timeline: Timeline) -> Iterator[str]:
+    for advice in _advices(plan, timeline):
+        yield from advice.lines()
+
+
+def _advices(plan: Plan, timeline: Timeline) -> "Iterator[_SectionAdvice]":
     names = section_names(timeline)
     readings = _read(timeline)
     ends = {voice: [row.end for row in spans] for voice, spans in plan.voice_spans.items()}
     starters = {voice: _starters(voice, plan.layout.passes) for voice in plan.voice_spans}
     firsts = frozenset(section.at for section in timeline.sections)
     for index, section in enumerate(plan.layout.passes):
-        advice = _SectionAdvice(
-            plan, timeline, index, section, names[index], readings, ends, starters, firsts
-        )
-        yield from advice.lines()
+        yield _SectionAdvice(plan, timeline, index, section, names[index], readings, ends, starters, firsts)
+
+
+class OfferedWay(NamedTuple):
+    """A way to land at the end of a section: for a voice, in place of what the form's entry at `path` plays."""
+
+    section: str
+    voice: str
+    path: KeyPath
+    where: str
+    """From which bar on, in words, if that is not the section's first."""
+    way: Way
+
+    def lines(self) -> Iterator[str]:
+        """The way in words, and below that as it is written in a spec."""
+        yield f"to land{self.where}: {self.way.text}"
+        yield f"  plays: {self.way.plays}"
+        yield from (f"  figures: {{{text}}}" for text in self.way.figures)
+
+
+def ways_offered(plan: Plan, timeline: Timeline) -> list[OfferedWay]:
+    """The ways to land that `describe` tells, to be written into the spec."""
+    return [way for advice in _advices(plan, timeline) for way in advice.offered()]
 
 
 @dataclass(frozen=True)
@@ -169,7 +193,8 @@ class _SectionAdvice:
             else:
                 yield f"there is room for {left}: {statement.figure or 'the tail'} is {short} too long"
         if rows[-1].times is None:
-            yield from self._ways(last) if left_over else ()
+            for way in self._ways(voice, last) if left_over else ():
+                yield from way.lines()
             return
         over = sum(row.length * (row.times or 0) for row in rows) - (last.end - last.run.at)
         if over > 0:
@@ -182,7 +207,21 @@ class _SectionAdvice:
         plays = (following.spec.plays or {}).get(voice) if following else None
         return plays is not None and plays.items is None
 
-    def _ways(self, last: VoiceSpan) -> Iterator[str]:
+    def offered(self) -> Iterator[OfferedWay]:
+        """The ways to land at its end, voice by voice."""
+        for voice in self.section.spec.plays or {}:
+            starter = self.starters[voice][self.index]
+            if starter is None or self._goes_on(voice):
+                continue
+            spans = self.plan.voice_spans[voice]
+            number = bisect_right(spans, starter, key=lambda row: row.run.section_index)
+            last = spans[number - 1] if number else None
+            if last is None or last.run.section_index != starter or last.run.rows[-1].times is not None:
+                continue
+            if last.statement is not None and last.cut and last.end == self.row.end:
+                yield from self._ways(voice, last)
+
+    def _ways(self, voice: str, last: VoiceSpan) -> Iterator[OfferedWay]:
         """How a figure that has its run to itself, from a section's downbeat on, could land at the section's end."""
         run, item = last.run, last.item
         figure = self.plan.figures.get(item.figure or "")
@@ -191,9 +230,9 @@ class _SectionAdvice:
         span = self.timeline.whole(self.row.end - run.at) / figure.pulse
         if span.denominator == 1:
             where = "" if run.at == self.row.at else f" from bar {self.timeline.bar_at(run.at).number} on"
-            for text, *written in _ways_told(figure, int(span)):
-                yield f"to land{where}: {text}"
-                yield from (f"  {line}" for line in written)
+            path = self.plan.layout.passes[run.section_index].spec.path
+            for way in _ways_told(figure, int(span)):
+                yield OfferedWay(self.name, voice, path, where, way)
 
 
 def _starters(voice: str, passes: Iterable[Pass]) -> list[int | None]:
@@ -207,12 +246,9 @@ def _starters(voice: str, passes: Iterable[Pass]) -> list[int | None]:
 
 
 @lru_cache(maxsize=4096)
-def _ways_told(figure: Figure, span: int) -> tuple[tuple[str, ...], ...]:
-    """The first ways to land: each in words, and below that as it is written in a spec."""
-    return tuple(
-        (way.text, f"plays: {way.plays}", *(f"figures: {{{text}}}" for text in way.figures))
-        for way in ways_to_land(figure, span, WAYS_TOLD, cut=False)
-    )
+def _ways_told(figure: Figure, span: int) -> tuple[Way, ...]:
+    """The first ways to land."""
+    return ways_to_land(figure, span, WAYS_TOLD, cut=False)
 
 
 class _Readings(NamedTuple):

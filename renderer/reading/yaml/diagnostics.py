@@ -21,7 +21,7 @@ class Source:
         self._children: dict[int, dict[str, tuple[Text, Node]]] = {}
 
     def error(self, problems: Iterable[Problem]) -> SpecError:
-        """All problems in one error, in the order of the text, each told once."""
+        """All problems in one error, in the order of the text, each told once and with its place."""
         found = list(islice(problems, limits.PROBLEMS_SOUGHT))
         once: dict[tuple[TextPlace, str], Problem] = {}
         for problem in found:
@@ -35,7 +35,7 @@ class Source:
             shown.append(f"{self.name}: and more.")
         elif len(placed) > limits.PROBLEMS_SHOWN:
             shown.append(f"{self.name}: and {len(placed) - limits.PROBLEMS_SHOWN:,} more.")
-        return SpecError([problem for _, problem in placed], "\n".join(shown))
+        return SpecError([problem._replace(place=place) for (place, _), problem in placed], "\n".join(shown))
 
     def place(self, problem: Problem) -> TextPlace:
         """Where the problem stands: its own place, or what its path leads to, as far as it leads."""
