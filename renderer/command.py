@@ -24,6 +24,7 @@ COMMANDS = {
     "check": "check",
     "timeline": "timeline",
     "schema": "timeline",
+    "preview": "preview",
     "render": "render",
     "still": "still",
     "sound": "sound",

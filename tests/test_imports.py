@@ -35,6 +35,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("scenes.catalogue",),
     ("renderer.video", "scenes.stage"),
     ("renderer.export",),
+    ("renderer.page",),
     ("renderer.options", "renderer.results"),
     ("renderer.commands",),
     ("renderer.command",),
@@ -54,6 +55,10 @@ HEAVY = {
     "librosa",
     "verovio",
     "numba",
+    "starlette",
+    "uvicorn",
+    "watchfiles",
+    "anyio",
 }
 """What reading a spec and laying it out do without, so that `check` and `timeline` answer at once."""
 LIGHT = ("core", "spec", "reading", "timeline", "report", "schedule", "lesson")

@@ -1,0 +1,92 @@
+// A bar count, stepped: the number in the text changes, and all follows.
+
+import { at, el, put, say, tell, warn } from "./dom.js";
+
+export class Stepper {
+  constructor(over, { query, take }) {
+    Object.assign(this, { over, query, take, box: null });
+  }
+
+  openAt(line, player) {
+    const row = line.bars?.findLast((bar) => bar.start <= player.seconds + 1e-3) ?? line.bars?.[0];
+    if (row) this.open(row.section, null);
+  }
+
+  // Step the bars of a section; `from` is what was pressed, and what it stands at.
+  open(index, from) {
+    const seen = this.query();
+    const section = seen.facts.sections[index];
+    if (!section || section.entry === null) return;
+    this.close();
+    Object.assign(this, { index, entry: section.entry, name: section.name, count: section.bars, first: section.bars, text: seen.text, from: seen.facts.number });
+    this.start = at("words").value;
+    this.output = el("output", { role: "spinbutton", tabindex: "0", "aria-label": `Bars of ${section.name}`, "aria-valuemin": "1", "aria-valuenow": String(section.bars) });
+    const hint = el("small", { class: "of" }, "↑ ↓ one more, one less   Enter keep   Esc back to ", String(section.bars));
+    this.box = el("div", { class: "stepper", role: "group", "aria-label": `Bars of ${section.name}`, onkeydown: (event) => this.key(event) },
+      el("button", { class: "hull small", "aria-label": "One bar less", onclick: () => this.step(-1) }, "−"), this.output,
+      el("button", { class: "hull small", "aria-label": "One bar more", onclick: () => this.step(1) }, "+"), hint);
+    this.over.append(this.box);
+    const room = this.over.getBoundingClientRect();
+    const left = from ? from.getBoundingClientRect().left - room.left : room.width / 2 - 120;
+    this.box.style.left = `${Math.max(8, Math.min(left, room.width - 330))}px`;
+    this.box.style.bottom = "34px";
+    this.show();
+    this.output.focus();
+  }
+
+  show() {
+    const words = `${this.count} ${this.count === 1 ? "bar" : "bars"}`;
+    put(this.output, words);
+    this.output.setAttribute("aria-valuenow", String(this.count));
+    this.output.setAttribute("aria-valuetext", words);
+  }
+
+  key(event) {
+    const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+    if (way) this.step(way);
+    else if (event.key === "Enter" && event.target === this.output) this.close(true);
+    else if (event.key === "Escape") this.back();
+    else if (["ArrowLeft", "ArrowRight", "Home", "End"].includes(event.key)) { /* they would move the picture */ }
+    else return;
+    event.preventDefault();
+    event.stopPropagation();
+  }
+
+  async step(way) {
+    if (this.count + way < 1) return;
+    this.count += way;
+    this.show();
+    await this.write();
+  }
+
+  // One request at a time; the last number counts.
+  async write() {
+    if (this.busy) { this.again = true; return; }
+    this.busy = true;
+    do {
+      this.again = false;
+      const { count } = this;
+      try {
+        const answer = await tell("bars", { text: at("words").value, entry: this.entry, count, index: this.index, from: this.from, laid: this.query().facts.number });
+        await this.take(answer.edition, answer.text);
+        this.told?.(this.name, answer.rows);
+        say(`${this.name}, ${count} bars`);
+      } catch (error) {
+        warn(error.message);
+      }
+    } while (this.again);
+    this.busy = false;
+  }
+
+  async back() {
+    this.count = this.first;
+    await this.write();
+    this.close(true);
+  }
+
+  close(left = false) {
+    this.box?.remove();
+    this.box = null;
+    if (left) this.leave?.();
+  }
+}

@@ -1,0 +1,454 @@
+// The page: what is looked at, and what happens when the file, the text or the hand changes it.
+
+import { at, ask, askJson, clock, el, put, Refused, say, tell, warn } from "./dom.js";
+import { Outlines, paint, sharpen } from "./outlines.js";
+import { beatAt, begun, placeOf, secondsOf, stepAt } from "./places.js";
+import { Line } from "./line.js";
+import { Player, RATE } from "./player.js";
+import { Text } from "./text.js";
+import { findingRows, markRow, mistakeRows, Panels, repetitionRows } from "./panels.js";
+import { watchKeys } from "./keys.js";
+import { dress, keysSheet, remembered } from "./settings.js";
+import { Stepper } from "./bars.js";
+
+const outlines = new Outlines();
+const canvas = at("canvas");
+const seen = { file: null, edition: null, laid: null, facts: null, segment: 1, show: null, speed: 100, text: "" };
+const player = new Player(at("sound"), outlines, shown);
+const line = new Line(at("posts"), at("names"), at("slider"));
+const text = new Text(at("words"), at("shown"), typed);
+const panels = new Panels(at("tabs"), at("panels"), opened);
+const stepper = new Stepper(at("over"), { query: () => seen, take: takeStepped });
+let lastFrame = null;
+let findings = null;
+
+const isDirty = () => seen.file !== null && text.value !== seen.file.text;
+const query = (more = {}) => ({ laid: seen.facts.number, segment: seen.segment, speed: seen.speed === 100 ? null : seen.speed, ...more });
+
+// ---- what is seen
+
+function shown(frame, head) {
+  lastFrame = [frame, head];
+  sharpen(canvas);
+  paint(canvas, frame, head.size, head.ground);
+  canvas.dataset.shown = `${seen.facts.number}:${seen.segment}:${player.frameOf(player.seconds)}`;
+}
+
+// Take an edition: what is looked at stays where it is, in bars and beats.
+async function take(edition) {
+  seen.edition = edition;
+  const facts = edition.laid;
+  document.body.classList.toggle("dimmed", edition.mistakes.length > 0 && facts !== null);
+  at("before").hidden = !(edition.mistakes.length && facts);
+  text.setMistakes(edition.mistakes);
+  const changed = facts && facts.number !== seen.facts?.number;
+  if (changed) await look(facts, follow(facts));
+  title();
+  tabs();
+  if (changed || !facts) findings = null;
+  fill(panels.now);
+  return changed;
+}
+
+// The segment of another edition that is the one looked at: the same show, and the same of several.
+function follow(facts) {
+  if (!seen.facts) return facts.segments.at(-1)?.number ?? 0;
+  const before = seen.facts.segments.filter((one) => one.show === seen.show);
+  const which = before.findIndex((one) => one.number === seen.segment);
+  const same = facts.segments.filter((one) => one.show === seen.show);
+  return (same[Math.max(0, which)] ?? same.at(-1) ?? facts.segments[Math.min(seen.segment, facts.segments.length) - 1])?.number ?? 0;
+}
+
+let looks = 0;
+// Look at a segment; the place is kept where there was one, else it is `seconds`.
+async function look(facts, segment, { seconds = null, speed = seen.speed } = {}) {
+  const number = ++looks;
+  const one = facts.segments[segment - 1];
+  if (!one) {
+    seen.facts = facts;
+    dress(facts, seen);
+    put(at("strip"));
+    return;
+  }
+  const asked = { laid: facts.number, segment, speed: speed === 100 ? null : speed };
+  const made = await askJson("line", asked);
+  if (number !== looks) return;
+  const kept = player.line && seconds === null ? secondsOf(made, placeOf(player.line, player.seconds, seen.facts.sections), facts.sections) : seconds ?? 0;
+  const loop = player.loop && player.line && { from: placeOf(player.line, player.loop.from, seen.facts.sections), to: placeOf(player.line, player.loop.to - 1e-3, seen.facts.sections) };
+  const fresh = seen.facts?.number !== facts.number;
+  const before = { facts: seen.facts, segment: seen.segment, speed: seen.speed, show: seen.show };
+  Object.assign(seen, { facts, segment, speed, show: one.show });
+  if (fresh) dress(facts, seen);
+  if (loop && seconds === null) player.loop = { from: secondsOf(made, loop.from, facts.sections), to: Math.min(made.seconds, secondsOf(made, loop.to, facts.sections) + 1e-3) };
+  else if (seconds !== null) player.loop = null;
+  let done;
+  try {
+    done = await player.look(asked, made, kept);
+  } catch (error) {
+    Object.assign(seen, before);
+    throw error;
+  }
+  if (!done || number !== looks) return;
+  line.set(made, facts, one.show, (section, button) => stepper.open(section, button));
+  strip(fresh);
+  table();
+  moved();
+}
+
+async function lookAt(segment) {
+  if (segment === seen.segment || !seen.facts?.segments[segment - 1]) return;
+  player.stop();
+  await look(seen.facts, segment, { seconds: 0 }).catch(refused);
+  const one = seen.facts.segments[segment - 1];
+  await player.go(one.cover);
+  say(`${one.show}, segment ${segment} of ${seen.facts.segments.length}`);
+}
+
+// ---- around the picture
+
+function moved() {
+  const { seconds } = player;
+  line.moved(seconds, player.loop, player.round);
+  const made = player.line;
+  if (!made) return;
+  const beat = beatAt(made, seconds);
+  const index = begun(made.steps, seconds);
+  const words = made.real || (beat && begun(made.beats, seconds) < made.beats.length - 1 && made.beats.length)
+    ? beat ? ["bar ", el("b", { class: "meter" }, String(beat[2])), "beat ", el("b", {}, String(beat[3]))] : ["count-in"]
+    : ["step ", el("b", {}, String(index + 1)), `of ${made.steps.length}`];
+  put(at("place-words"), ...words);
+  at("place-hint").textContent = made.real ? "← → a beat, with Shift a bar" : "← → a step, with Ctrl a frame";
+  at("time-now").textContent = clock(seconds, true);
+  at("time-all").textContent = `of ${clock(made.seconds)}`;
+  at("play-word").textContent = player.playing ? "Stop" : "Play";
+  document.body.classList.toggle("plays", player.playing);
+  at("loop").setAttribute("aria-pressed", player.loop !== null);
+  put(at("loop-word"), player.loop ? "end loop " : "loop ", el("b", {}, "L"));
+  const row = sounding(seconds);
+  markRow(panels.panel("repetitions"), row);
+  const slider = at("slider");
+  slider.setAttribute("aria-valuenow", seconds.toFixed(1));
+  const told = row === null ? "" : `, repetition ${seen.facts.repetitions[row].no}`;
+  const value = beat ? `bar ${beat[2]}, beat ${beat[3]}${told}` : `${stepAt(made, seconds)?.[0] ?? ""}, ${clock(seconds, true)}`;
+  if (slider.getAttribute("aria-valuetext") !== value && !player.playing) {
+    slider.setAttribute("aria-valuetext", value);
+    canvas.setAttribute("aria-label", pictured(row, seconds));
+  }
+  if (beat) text.setSounding(sectionLines(seen.facts.sections[beat[0]]));
+  canvas.dataset.seconds = seconds.toFixed(4);
+  canvas.dataset.sound = player.playing ? at("sound").currentTime.toFixed(4) : "";
+}
+
+function sounding(seconds) {
+  const rows = player.line.sails;
+  const index = begun(rows, seconds, (row) => row[1]);
+  for (let near = index; near >= 0 && near > index - 8; near--) if (rows[near][2] > seconds + 1e-4) return rows[near][0];
+  return null;
+}
+
+function pictured(row, seconds) {
+  const one = seen.facts.segments[seen.segment - 1];
+  const harmony = player.line.harmonies[begun(player.line.harmonies, seconds)];
+  const over = harmony ? ` over ${harmony[0]}` : "";
+  if (row === null) return `${one.show}: ${stepAt(player.line, seconds)?.[0] ?? ""}`;
+  const { no, name } = seen.facts.repetitions[row];
+  return `${one.show}: repetition ${no} of ${name} sounds${over}`;
+}
+
+// The lines of the text in which a section is written.
+function sectionLines(section) {
+  if (!section || section.entry === null) return [0, -1];
+  const rows = text.value.split("\n");
+  const starts = rows.flatMap((row, index) => (/^\s*-\s*\{?\s*(section|again):/.test(row) ? [index] : []));
+  const first = starts[section.entry];
+  if (first === undefined) return [0, -1];
+  const depth = rows[first].match(/^\s*/)[0].length;
+  let last = first;
+  while (last + 1 < rows.length && rows[last + 1].trim() && rows[last + 1].match(/^\s*/)[0].length > depth) last++;
+  return [first, last];
+}
+
+function title() {
+  const { edition } = seen;
+  at("name").textContent = edition.name;
+  const count = edition.mistakes.length;
+  const wrong = count ? `, with ${count} ${count === 1 ? "mistake" : "mistakes"}` : "";
+  at("saved").textContent = seen.both ? "changed elsewhere" : isDirty() ? `not saved yet${wrong}` : `saved${wrong}`;
+  at("save").hidden = !isDirty();
+  at("save").disabled = Boolean(seen.both);
+  document.title = `${isDirty() ? "• " : ""}${seen.facts?.title ?? edition.name}`;
+}
+
+function strip(fresh) {
+  const list = at("strip");
+  if (fresh) {
+    put(list, ...seen.facts.segments.map((one) => el("li", {}, el(
+      "button",
+      { "data-segment": one.number, "aria-label": `${one.number} ${one.show}, ${clock(one.seconds)}`, onclick: () => lookAt(one.number) },
+      el("canvas", { width: 282, height: 158 }), el("span", {}, one.show), el("small", {}, clock(one.seconds)),
+    ))));
+    covers(seen.facts);
+  }
+  for (const button of list.querySelectorAll("button")) {
+    if (Number(button.dataset.segment) === seen.segment) button.setAttribute("aria-current", "true");
+    else button.removeAttribute("aria-current");
+  }
+}
+
+// Small pictures, one after another, when nothing else is to be done.
+async function covers(facts) {
+  await new Promise((done) => setTimeout(done, 250));
+  for (const one of facts.segments) {
+    if (seen.facts !== facts) return;
+    while (player.playing) await new Promise((done) => setTimeout(done, 500));
+    const frame = Math.max(0, Math.floor(one.cover * RATE));
+    const response = await ask("frames", { laid: facts.number, segment: one.number, first: frame, count: 1 }).catch(() => null);
+    const small = at("strip").querySelector(`[data-segment="${one.number}"] canvas`);
+    if (!response || !small || seen.facts !== facts) continue;
+    const head = outlines.read(await response.arrayBuffer());
+    sharpen(small);
+    paint(small, head.frames[0], head.size, head.ground);
+  }
+}
+
+// ---- what follows
+
+function tabs() {
+  const wrong = seen.edition.mistakes.length;
+  const rows = [["segments", "Segments", 0, "narrow"], ["text", "Text", 0, "narrow"], ["repetitions", "Repetitions", 0]];
+  if (seen.both) rows.push(["both", "Two texts", 0]);
+  else if (wrong) rows.push(["mistakes", "Mistakes", wrong]);
+  else rows.push(["findings", "Findings", findings?.ways.length ?? 0]);
+  for (const [name, words] of extra) rows.push([name, words, 0]);
+  const forced = seen.both ? "both" : wrong ? "mistakes" : null;
+  const now = panels.now;
+  if (forced && ["repetitions", "findings", "mistakes", "both"].includes(now)) panels.now = forced;
+  if (!forced && ["mistakes", "both"].includes(now)) panels.now = seen.before ?? "repetitions";
+  else if (!forced) seen.before = now;
+  panels.set([...rows, ["keys", "Keys", "?", "last"]]);
+}
+
+const extra = [];
+const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings };
+
+export function addPanel(name, words, filler) {
+  extra.push([name, words]);
+  fillers[name] = filler;
+}
+
+function fill(name) {
+  fillers[name]?.(panels.panel(name));
+}
+
+function opened(name) {
+  if (name === "keys") keysSheet(at("keys"), seen, redress);
+  else fill(name);
+}
+
+function table() {
+  put(panels.panel("repetitions"), ...repetitionRows(seen.facts, player.line, (seconds) => player.go(seconds)));
+}
+
+function fillMistakes(panel) {
+  put(panel, ...mistakeRows(seen.edition.mistakes, (mistake) => text.goTo(mistake.line, mistake.start), write));
+}
+
+async function fillFindings(panel) {
+  if (!seen.facts || seen.edition.mistakes.length) return;
+  const { number } = seen.facts;
+  if (findings?.number !== number) {
+    const found = await askJson("findings", { laid: number }).catch(() => null);
+    if (!found || number !== seen.facts.number) return;
+    findings = { ...found, number };
+    tabs();
+  }
+  put(panel, ...findingRows(findings, write));
+}
+
+// ---- the text
+
+let typing;
+let drafts = 0;
+function typed() {
+  if (text.quiet) return;
+  clearTimeout(typing);
+  title();
+  typing = setTimeout(draft, 150);
+}
+
+// Read what is in the text; the picture follows.
+async function draft() {
+  clearTimeout(typing);
+  const number = ++drafts;
+  const edition = await tell("draft", { text: text.value, laid: seen.facts?.number ?? 0 }).catch(refused);
+  if (edition && number === drafts && edition.text === text.value) await take(edition);
+}
+
+// A text that a button writes: into the file at once, unless something else is not saved yet.
+async function write(choice) {
+  const clean = !isDirty();
+  drafts += 1;
+  text.set(choice.text);
+  if (clean) await save();
+  else await draft();
+}
+
+async function save() {
+  if (seen.both || !isDirty()) return;
+  clearTimeout(typing);
+  drafts += 1;
+  const written = text.value;
+  try {
+    const edition = await tell("save", { text: written, seen: seen.file.edition });
+    seen.file = edition;
+    if (text.value === written) await take(edition);
+    else await draft();
+    say("saved");
+  } catch (error) {
+    if (error instanceof Refused && error.status === 409) twoTexts(error.answer.file, error.message);
+    else refused(error);
+  }
+  title();
+}
+
+// The file says something new.
+async function filed(edition) {
+  const clean = seen.file === null || !isDirty();
+  if (!clean && edition.text !== text.value) {
+    twoTexts(edition, `${edition.name} was changed elsewhere. Nothing is overwritten.`);
+    return;
+  }
+  seen.file = edition;
+  if (clean) text.set(edition.text, false);
+  drafts += 1;
+  await take(edition).catch(refused);
+}
+
+function twoTexts(file, told) {
+  seen.both = { base: seen.both?.base ?? seen.file, file };
+  warn(told);
+  title();
+  tabs();
+  fill("both");
+}
+
+// The two texts have become one.
+export async function resolved(file, merged) {
+  seen.both = null;
+  seen.file = file;
+  warn("");
+  text.set(merged);
+  if (isDirty()) await draft();
+  else await take(file);
+  title();
+}
+
+function takeStepped(edition, changed) {
+  drafts += 1;
+  text.set(changed);
+  return take(edition);
+}
+
+function refused(error) {
+  if (error instanceof Refused) warn(error.message);
+  else if (error instanceof TypeError && /fetch/i.test(error.message)) warn("barcross preview has ended. Start it again in the terminal.");
+  else throw error;
+  return undefined;
+}
+
+// ---- the hand
+
+function redress() {
+  dress(seen.facts, seen);
+  line.redraw();
+  if (lastFrame) shown(...lastFrame);
+}
+
+const slider = at("slider");
+function slid(event) {
+  const box = slider.getBoundingClientRect();
+  player.go(((event.clientX - box.left) / box.width) * player.line.seconds);
+}
+slider.addEventListener("pointerdown", (event) => {
+  if (!player.line) return;
+  slider.setPointerCapture(event.pointerId);
+  slid(event);
+});
+slider.addEventListener("pointermove", (event) => { if (slider.hasPointerCapture(event.pointerId)) slid(event); });
+
+async function setSpeed(speed) {
+  const next = Math.max(25, Math.min(100, speed));
+  if (next === seen.speed || !seen.facts) return;
+  await look(seen.facts, seen.segment, { speed: next }).catch(refused);
+  showSpeed();
+  say(`${next} per cent`);
+}
+
+function showSpeed() {
+  at("speed-now").textContent = `${seen.speed} %`;
+  const tempo = Number(seen.facts?.tempo);
+  at("speed-tempo").textContent = tempo ? `quarter = ${Math.round((tempo * seen.speed) / 100)}` : "";
+}
+
+at("play").addEventListener("click", () => player.toggle());
+at("slower").addEventListener("click", () => setSpeed(seen.speed - 5));
+at("faster").addEventListener("click", () => setSpeed(seen.speed + 5));
+at("loop").addEventListener("click", () => hands.loop());
+at("save").addEventListener("click", save);
+player.told = moved;
+player.failed = () => warn("The sound can't be played. A recording or a voice file may be missing.");
+
+export const hands = watchKeys({ player, seen, text, panels, stepper, line, lookAt, setSpeed, save });
+stepper.leave = () => at("play").focus();
+
+let resizing;
+new ResizeObserver(() => {
+  cancelAnimationFrame(resizing);
+  resizing = requestAnimationFrame(() => {
+    if (lastFrame) shown(...lastFrame);
+    if (player.line) {
+      line.redraw();
+      line.place((section, button) => stepper.open(section, button));
+      moved();
+    }
+  });
+}).observe(document.body);
+
+// ---- listening
+
+function listen() {
+  const socket = new WebSocket(new URL("notices", location.href.replace(/^http/, "ws")));
+  socket.addEventListener("message", (event) => filed(JSON.parse(event.data)));
+  socket.addEventListener("open", async () => {
+    if (!seen.lost) return;
+    seen.lost = false;
+    warn("");
+    const edition = await askJson("state").catch(() => null);
+    if (edition && edition.text !== seen.file?.text) filed(edition);
+  });
+  socket.addEventListener("close", () => {
+    if (!seen.lost) warn("barcross preview has ended. Start it again in the terminal.");
+    seen.lost = true;
+    setTimeout(listen, 2000);
+  });
+}
+
+async function begin() {
+  remembered(seen);
+  await document.fonts.load('16px "Source Sans 3"').catch(() => {});
+  const edition = await askJson("state");
+  seen.file = seen.edition = edition;
+  tabs();
+  text.set(edition.text, false);
+  await take(edition);
+  const one = seen.facts?.segments[seen.segment - 1];
+  if (one) await player.go(0);
+  showSpeed();
+  listen();
+  document.body.dataset.ready = "true";
+  fill("findings");
+}
+
+window.addEventListener("beforeunload", (event) => { if (isDirty()) event.preventDefault(); });
+globalThis.barcross = { player, seen, text };
+begin().catch(refused);

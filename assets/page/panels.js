@@ -1,0 +1,123 @@
+// What follows: tabs, and under each its panel.
+
+import { at, el, put } from "./dom.js";
+
+export class Panels {
+  constructor(tabs, panels, opened) {
+    Object.assign(this, { tabs, panels, opened, known: [], now: "repetitions" });
+    tabs.addEventListener("keydown", (event) => {
+      const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+      if (!way) return;
+      const buttons = [...tabs.querySelectorAll("[role=tab]")].filter((tab) => tab.offsetParent);
+      const next = buttons[(buttons.indexOf(document.activeElement) + way + buttons.length) % buttons.length];
+      next.focus();
+      this.open(next.dataset.name);
+      event.preventDefault();
+      event.stopPropagation();
+    });
+  }
+
+  // Rows of name, words, how many (0: not told), and whether it is for narrow windows alone.
+  set(rows) {
+    if (String(rows) === String(this.known)) return;
+    this.known = rows;
+    for (const [name] of rows) {
+      if (!this.panel(name)) this.panels.append(el("div", { id: `panel-${name}`, role: "tabpanel", "aria-labelledby": `tab-${name}`, tabindex: "-1" }));
+    }
+    const focused = document.activeElement?.dataset?.name;
+    put(this.tabs, ...rows.map(([name, words, count, kind]) => el(
+      "button",
+      { role: "tab", id: `tab-${name}`, "data-name": name, class: kind || null, "aria-controls": `panel-${name}`, onclick: () => this.open(name) },
+      words, count ? el("b", {}, ` ${count}`) : null,
+    )));
+    this.open(rows.some(([name]) => name === this.now) ? this.now : "repetitions", false);
+    if (focused && this.tabs.contains(at(`tab-${focused}`))) at(`tab-${focused}`).focus();
+  }
+
+  panel(name) {
+    return at(`panel-${name}`);
+  }
+
+  open(name, told = true) {
+    if (name === "keys") return this.opened("keys");
+    this.now = name;
+    for (const tab of this.tabs.children) {
+      const chosen = tab.dataset.name === name;
+      tab.setAttribute("aria-selected", chosen);
+      tab.tabIndex = chosen ? 0 : -1;
+    }
+    for (const panel of this.panels.children) panel.classList.toggle("open", panel.id === `panel-${name}`);
+    document.body.classList.toggle("tab-segments", name === "segments");
+    document.body.classList.toggle("tab-text", name === "text");
+    if (told) this.opened(name);
+    return undefined;
+  }
+}
+
+// The table of repetitions; `go` takes a row's number in the lesson's list.
+export function repetitionRows(facts, line, go) {
+  const shown = new Map(line.sails.map(([row, start]) => [row, start]));
+  const several = facts.voices.length > 1;
+  const head = el("div", { class: "row head", "aria-hidden": "true" }, el("span", {}, "no"), el("span", {}, "starts at"), el("span", {}, "offset"), el("span", {}, "what happens"));
+  const rows = facts.repetitions.map((row, index) => el(
+    "button",
+    { class: "row", "data-row": index, disabled: !shown.has(index), onclick: () => go(shown.get(index)) },
+    el("span", { class: "no" }, String(row.no)),
+    el("span", { class: "at" }, row.at),
+    el("span", {}, row.offset === "0" ? "0" : `+${row.offset}`),
+    el("span", { class: "notes" }, several ? el("span", { class: "figure" }, row.voice) : null, row.name === "tail" ? "tail" : null, ...row.notes.map(([kind, words]) => el("span", { class: `note ${kind}` }, words))),
+  ));
+  return [head, ...rows];
+}
+
+export function markRow(panel, index) {
+  const now = panel.querySelector("[aria-current]");
+  const next = index === null ? null : panel.querySelector(`[data-row="${index}"]`);
+  if (now === next) return;
+  now?.removeAttribute("aria-current");
+  next?.setAttribute("aria-current", "true");
+  if (next && panel.offsetParent) {
+    const scroller = panel.parentElement;
+    const top = next.offsetTop - panel.offsetTop;
+    const [box, row] = [scroller.getBoundingClientRect(), next.getBoundingClientRect()];
+    if (row.top < box.top + 40 || row.bottom > box.bottom - 70) scroller.scrollTop += row.top - box.top - Math.min(110, box.height / 3);
+    void top;
+  }
+}
+
+// Mistakes: line, what is wrong, its words, and words to write instead.
+export function mistakeRows(mistakes, go, write) {
+  return mistakes.map((mistake, number) => {
+    const { excerpt, start, length } = mistake;
+    return el(
+      "div",
+      { class: "mistake" },
+      mistake.line ? el("button", { class: "at", "aria-label": `Line ${mistake.line}`, onclick: () => go(mistake) }, String(mistake.line)) : el("span"),
+      el("p", {}, mistake.where ? el("b", {}, `${mistake.where}: `) : null, mistake.problem),
+      excerpt ? el("p", { class: "excerpt" }, excerpt.slice(0, start).trimStart(), el("mark", {}, excerpt.slice(start, start + length)), excerpt.slice(start + length)) : null,
+      mistake.hint ? el("p", { class: "hint" }, mistake.hint) : null,
+      el("div", { class: "choices" }, ...mistake.choices.map((choice) => el("button", { class: "hull", "data-mistake": number, onclick: () => write(choice) }, `Write ${choice.word}`))),
+    );
+  });
+}
+
+// What `check` tells, and ways to land.
+export function findingRows(findings, write) {
+  const rows = [];
+  if (findings.ways.length) {
+    let section = null;
+    for (const way of findings.ways) {
+      if (way.section !== section) {
+        section = way.section;
+        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out:"), el("div", { class: "ways" }));
+      }
+      rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way) }, way.words, el("small", {}, `plays: ${way.plays}`)));
+    }
+  }
+  rows.push(el("h3", {}, "How the sections add up"));
+  for (const text of findings.lines) {
+    if (/^ +(to land|plays:|figures:)/.test(text)) continue;
+    rows.push(el("p", { class: text.startsWith(" ") ? "found more" : "found" }, text.trim()));
+  }
+  return rows;
+}

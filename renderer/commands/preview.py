@@ -1,0 +1,27 @@
+"""`barcross preview`."""
+
+from pathlib import Path
+
+import click
+
+from renderer.core.errors import BarcrossError
+from renderer.options import SPEC, TRUST
+
+
+@click.command()
+@SPEC
+@click.option("--port", type=click.IntRange(1, 65535), help="Port of 127.0.0.1. [default: one that is free]")
+@click.option("--browser/--no-browser", default=True, help="Open it in the browser. [default: browser]")
+@TRUST
+def preview(spec: Path, port: int | None, browser: bool, trust: bool) -> None:
+    """See, hear and write SPEC on a page in the browser that follows the file. Ctrl-C ends it.
+
+    The first line printed is the page's address. Only this machine can open it.
+    """
+    try:
+        from renderer.page.run import run_page
+    except ImportError as error:
+        raise BarcrossError(
+            f"preview needs {error.name}. Install it with pip install 'barcross[page]'."
+        ) from None
+    run_page(spec, port or 0, browser, trust)

@@ -1,0 +1,56 @@
+"""Start the page's server, say where it is, and end with Ctrl-C within a second."""
+
+import socket
+import webbrowser
+from contextlib import suppress
+from pathlib import Path
+from threading import Thread
+
+import uvicorn
+
+from renderer.core.errors import BarcrossError
+from renderer.core.refusals import reason_of
+from renderer.core.terminal import show
+from renderer.page.desk import Desk
+from renderer.page.guard import ADDRESS, Guard, new_token
+from renderer.page.server import Page
+
+
+def run_page(path: Path, port: int = 0, browser: bool = True, trust: bool = False) -> None:
+    """Serve the page of a spec until somebody stops it. Raises BarcrossError if the port is taken."""
+    listening = _listen(port)
+    port = listening.getsockname()[1]
+    token = new_token()
+    page = Page(Desk(path, trust))
+    config = uvicorn.Config(
+        Guard(page.app(), token, port),
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=0,
+        ws="websockets-sansio",
+    )
+    address = f"http://{ADDRESS}:{port}/{token}/"
+    show(address)
+    if browser:
+        Thread(target=_open, args=(address,), daemon=True).start()
+    with suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listen(port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.bind((ADDRESS, port))
+        listening.listen(64)
+    except OSError as error:
+        listening.close()
+        raise BarcrossError(
+            f"Port {port} can't be used: {reason_of(error)}. Choose another with --port."
+        ) from None
+    return listening
+
+
+def _open(address: str) -> None:
+    with suppress(webbrowser.Error, OSError):
+        webbrowser.open(address)

@@ -1,0 +1,267 @@
+"""What the page asks and what it is answered: pictures, sound, facts, and the text when it is to be written."""
+
+from asyncio import create_task, sleep
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, suppress
+from fractions import Fraction
+from time import monotonic
+from typing import Any
+
+from anyio import CapacityLimiter
+from anyio.to_thread import run_sync
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route, WebSocketRoute
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.core.errors import BarcrossError
+from renderer.page.assets import read_assets
+from renderer.page.changes import with_bar_count
+from renderer.page.desk import Desk
+from renderer.page.editions import Laid
+from renderer.page.facts import compared, edition_facts, finding_facts, line_facts
+from renderer.page.heard import coded, pieces, wav_head
+from renderer.page.outlines import pictures_message
+from renderer.page.rewriting import ChangedError
+from renderer.page.shown import Shown, ShownSegments
+from renderer.page.watching import new_editions
+
+MOST_FRAMES = 240
+AHEAD = 3.0
+"""Seconds of sound that a browser is sent before they are heard: it would take a minute."""
+MIX_AFTER = 0.6
+"""Seconds for which a segment is looked at before its sound is mixed."""
+RATES = (Fraction(30), Fraction(60))
+
+
+class Page:
+    """Answers for one desk."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.segments = ShownSegments()
+        self.assets = read_assets()
+        self._mixing = CapacityLimiter(1)
+        self._looked_at: tuple[int, int] = 0, 0
+
+    def app(self) -> Starlette:
+        """The answers as an application."""
+        get, post = ["GET"], ["POST"]
+        routes = [
+            Route("/", self.asset, methods=get),
+            Route("/state", self.state, methods=get),
+            Route("/line", self.line, methods=get),
+            Route("/frames", self.frames, methods=get),
+            Route("/sound", self.sound, methods=get),
+            Route("/findings", self.findings, methods=get),
+            Route("/draft", self.draft, methods=post),
+            Route("/save", self.save, methods=post),
+            Route("/bars", self.bars, methods=post),
+            WebSocketRoute("/notices", self.notices),
+            Route("/{name}", self.asset, methods=get),
+        ]
+        return Starlette(
+            routes=routes,
+            lifespan=self.following,
+            exception_handlers={BarcrossError: _refused, KeyError: _gone, ValueError: _wrong},
+        )
+
+    @asynccontextmanager
+    async def following(self, app: Starlette) -> AsyncIterator[None]:
+        """Follow the file as long as the server runs."""
+
+        async def follow() -> None:
+            async for edition in new_editions(self.desk):
+                self.desk.tell(edition)
+
+        task = create_task(follow())
+        yield
+        task.cancel()
+
+    async def asset(self, request: Request) -> Response:
+        """One of the page's own files."""
+        asset = self.assets.get(request.path_params.get("name", "index.html"))
+        if asset is None:
+            raise HTTPException(404)
+        return Response(asset.content, media_type=asset.kind)
+
+    async def state(self, request: Request) -> Response:
+        """The file's newest edition."""
+        edition = self.desk.filed.edition
+        return JSONResponse(await run_sync(edition_facts, edition, self.desk.path.name))
+
+    async def notices(self, socket: WebSocket) -> None:
+        """Each new edition of the file, as soon as it has been read."""
+        await socket.accept()
+        queue = self.desk.listen()
+        sending = create_task(self._send(socket, queue))
+        try:
+            while True:
+                await socket.receive_text()
+        except WebSocketDisconnect:
+            pass
+        finally:
+            self.desk.leave(queue)
+            sending.cancel()
+
+    async def _send(self, socket: WebSocket, queue: Any) -> None:
+        while True:
+            edition = await queue.get()
+            facts = await run_sync(edition_facts, edition, self.desk.path.name)
+            await socket.send_json(facts)
+
+    async def line(self, request: Request) -> Response:
+        """What stands on a segment's line."""
+        shown = self._shown(request)
+        facts = await run_sync(lambda: line_facts(shown.schedule))
+        create_task(self._mix_soon(shown))  # noqa: RUF006 - nothing waits for it
+        return JSONResponse(facts)
+
+    async def frames(self, request: Request) -> Response:
+        """Some frames of a segment: at a rate, from one on, so many."""
+        shown, rate = self._shown(request), _rate(request)
+        first, count = _whole(request, "first"), _whole(request, "count", 1)
+
+        def draw() -> bytes:
+            last = shown.frame_count(rate)
+            at = min(first, last - 1)
+            frames = range(at, min(last, at + max(1, min(count, MOST_FRAMES))))
+            canvas = shown.canvas
+            about = {
+                "first": at,
+                "last": last,
+                "size": (canvas.width, canvas.height),
+                "ground": shown.look.ground,
+            }
+            return pictures_message(shown.pictures(frames, rate), **about)
+
+        return Response(await run_sync(draw), media_type="application/octet-stream")
+
+    async def sound(self, request: Request) -> Response:
+        """A segment's sound from a second on, round a loop if one is named."""
+        shown = self._shown(request)
+        start = _sample(request, "start")
+        loop = (_sample(request, "from"), _sample(request, "to")) if "to" in request.query_params else None
+        if loop and not loop[0] < loop[1]:
+            raise ValueError("a loop is at least one sample long")
+        sound = await run_sync(shown.heard)
+        count = None if loop else max(0, sound.sample_count - start)
+        stream = _paced(wav_head(count), pieces(sound, start, loop))
+        return StreamingResponse(stream, media_type="audio/wav")
+
+    async def findings(self, request: Request) -> Response:
+        """What `check` tells, and ways to land."""
+        laid = self._laid(request)
+        text = self.desk.text_of(laid.number)
+        return JSONResponse(await run_sync(finding_facts, laid, text))
+
+    async def draft(self, request: Request) -> Response:
+        """A text that is not saved yet, read."""
+        asked = await request.json()
+        edition = await run_sync(self.desk.draft, _text(asked), int(asked["laid"] or 0))
+        return JSONResponse(await run_sync(edition_facts, edition, self.desk.path.name))
+
+    async def save(self, request: Request) -> Response:
+        """A text, written into the file if that still says what the page has seen."""
+        asked = await request.json()
+        seen = asked["seen"]
+        try:
+            edition = await run_sync(self.desk.save, _text(asked), None if seen is None else int(seen))
+        except ChangedError as error:
+            found = self.desk.reread()
+            if found is not None:
+                self.desk.tell(found)
+            facts = edition_facts(self.desk.filed.edition, self.desk.path.name)
+            return JSONResponse({"problem": str(error), "file": facts}, 409)
+        self.desk.tell(edition)
+        return JSONResponse(edition_facts(edition, self.desk.path.name))
+
+    async def bars(self, request: Request) -> Response:
+        """A text with another number of bars in an entry of the form, and what that changes."""
+        asked = await request.json()
+        text, entry, count = _text(asked), int(asked["entry"]), int(asked["count"])
+        changed = with_bar_count(text, ("form", entry), count) if count >= 1 else None
+        if changed is None:
+            raise ValueError("no number of bars is written there")
+        edition = await run_sync(self.desk.draft, changed, int(asked["laid"] or 0))
+        rows = []
+        if edition.sound and edition.laid:
+            with suppress(KeyError):
+                rows = compared(
+                    self.desk.laid(int(asked["from"])).lesson, edition.laid.lesson, int(asked["index"])
+                )
+        facts = await run_sync(edition_facts, edition, self.desk.path.name)
+        return JSONResponse({"text": changed, "rows": rows, "edition": facts})
+
+    def _laid(self, request: Request) -> Laid:
+        return self.desk.laid(_whole(request, "laid"))
+
+    def _shown(self, request: Request) -> Shown:
+        speed = Fraction(_whole(request, "speed", 100), 100)
+        if not Fraction(1, 4) <= speed <= 1:
+            raise ValueError("a speed is 25 to 100 per cent")
+        try:
+            return self.segments.get(self._laid(request), _whole(request, "segment"), speed)
+        except IndexError:
+            raise KeyError("segment") from None
+
+    async def _mix_soon(self, shown: Shown) -> None:
+        """Mix a segment's sound, if it is still looked at then."""
+        self._looked_at = key = shown.laid.number, shown.number
+        await sleep(MIX_AFTER)
+        if self._looked_at == key:
+            with suppress(BarcrossError):
+                await run_sync(shown.mix, limiter=self._mixing, abandon_on_cancel=True)
+
+
+async def _paced(head: bytes, sound: Iterator[Any]) -> AsyncIterator[bytes]:
+    """A stream that is never further ahead of what is heard than need be."""
+    yield head
+    started, sent = monotonic(), 0.0
+    while (piece := await run_sync(next, sound, None)) is not None:
+        yield coded(piece)
+        sent += len(piece) / SAMPLES_PER_SECOND
+        await sleep(max(0.0, sent - AHEAD - (monotonic() - started)))
+
+
+def _whole(request: Request, name: str, otherwise: int | None = None) -> int:
+    text = request.query_params.get(name)
+    if text is None and otherwise is not None:
+        return otherwise
+    if text is None or not (text.isascii() and text.isdecimal() and len(text) < 12):
+        raise ValueError(f"{name} is a whole number")
+    return int(text)
+
+
+def _rate(request: Request) -> Fraction:
+    rate = Fraction(_whole(request, "rate", 30))
+    if rate not in RATES:
+        raise ValueError("a rate is 30 or 60")
+    return rate
+
+
+def _sample(request: Request, name: str) -> int:
+    """A number of samples."""
+    return _whole(request, name, 0)
+
+
+def _text(asked: Any) -> str:
+    text = asked["text"]
+    if not isinstance(text, str):
+        raise ValueError("a text is a text")
+    return text
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    return JSONResponse({"problem": str(error)}, 422)
+
+
+async def _gone(request: Request, error: Exception) -> Response:
+    return JSONResponse({"problem": "This is no longer kept. Load the page again."}, 410)
+
+
+async def _wrong(request: Request, error: Exception) -> Response:
+    return JSONResponse({"problem": f"This can't be answered: {error}."}, 400)

@@ -1,0 +1,139 @@
+"""Segments that are looked at: what draws them and what sounds in them, kept while they are.
+
+A segment's pictures come from one object that keeps parts of them, so one thread at a time asks it. Its sound is mixed
+beforehand. Until it has its loudness it is heard at the gain of the edition before, or softly: what goes to the ear
+never waits, and is never louder than the ceiling of a finished mix.
+"""
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from functools import cached_property
+from threading import Lock
+
+import numpy as np
+
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.loudness import SILENCE
+from renderer.audio.master import Master, master
+from renderer.audio.stem import Stem
+from renderer.core.time_grid import seconds_to_frame_index, seconds_to_sample_index
+from renderer.lesson.lesson import Lesson
+from renderer.mix.stems import segment_stems
+from renderer.page.editions import Laid
+from renderer.page.outlines import draw_frames
+from renderer.schedule.model import Schedule
+from renderer.spec.sound import SoundSpec
+from scenes.catalogue import build_segment
+from scenes.draw.look import Canvas, Look, canvas_for, look_of
+from scenes.draw.segment import Picture, Segment
+
+MOST_KEPT = 24
+SOFT_GAIN = np.float32(0.25)
+"""What a sound is multiplied by while nothing is known of its loudness."""
+FULL = Fraction(1)
+
+
+class Shown:
+    """A segment of a lesson at a speed."""
+
+    def __init__(self, laid: Laid, number: int, speed: Fraction, gain: np.float32) -> None:
+        self.laid = laid
+        self.number = number
+        self._gain = gain
+        self.lesson = at_speed(laid.lesson, speed)
+        self._drawing, self._mixing = Lock(), Lock()
+        self._master: Master | None = None
+
+    @cached_property
+    def schedule(self) -> Schedule:
+        """What happens when. Raises IndexError if the lesson has no such segment."""
+        return self.lesson.segments()[self.number - 1].schedule
+
+    @cached_property
+    def look(self) -> Look:
+        """The lesson's own."""
+        return look_of(self.lesson.spec.theme).on(canvas_for(1920, 1080))
+
+    @property
+    def canvas(self) -> Canvas:
+        """What its pictures are composed on."""
+        return self.look.canvas
+
+    @cached_property
+    def _segment(self) -> Segment:
+        return build_segment(self.schedule, self.look)
+
+    def frame_count(self, rate: Fraction) -> int:
+        """Frames at a rate; at least one."""
+        return max(1, seconds_to_frame_index(self.schedule.seconds, rate))
+
+    def pictures(self, frames: Sequence[int], rate: Fraction) -> list[Picture]:
+        """Some of its pictures."""
+        with self._drawing:
+            return draw_frames(self._segment, frames, rate)
+
+    @property
+    def sample_count(self) -> int:
+        """Samples of its sound."""
+        return seconds_to_sample_index(self.schedule.seconds, SAMPLES_PER_SECOND)
+
+    def mix(self) -> Master:
+        """Its sound at its loudness, as a film has it. Raises FileError."""
+        with self._mixing:
+            if self._master is None:
+                loudness = float((self.lesson.spec.sound or SoundSpec()).loudness)
+                self._master = master(self._stems, self.sample_count, loudness)
+            return self._master
+
+    def heard(self) -> Master:
+        """Its sound as it can be heard at once. Raises FileError."""
+        if self._master is not None:
+            return self._master
+        return Master(self._stems, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
+
+    @property
+    def gain(self) -> np.float32:
+        """About what its sound is multiplied by."""
+        if self._master is not None and isinstance(self._master.gain, np.float32):
+            return self._master.gain
+        return self._gain
+
+    @cached_property
+    def _stems(self) -> tuple[Stem, ...]:
+        return segment_stems(self.lesson, self.schedule)
+
+
+class ShownSegments:
+    """What is looked at, the latest of it. May be asked from any thread."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple[int, int, Fraction], Shown] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, laid: Laid, number: int, speed: Fraction) -> Shown:
+        """A segment by its number, at a share of its speed. Raises IndexError."""
+        key = laid.number, number, speed
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+            if not 1 <= number <= len(laid.lesson.spec.segments):
+                raise IndexError(number)
+            shown = self._kept[key] = Shown(laid, number, speed, self._last_gain(number))
+            if len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+            return shown
+
+    def _last_gain(self, number: int) -> np.float32:
+        same = [shown.gain for shown in self._kept.values() if shown.number == number]
+        return same[-1] if same else SOFT_GAIN
+
+
+def at_speed(lesson: Lesson, speed: Fraction) -> Lesson:
+    """The lesson, each of its segments at a share of its speed."""
+    if speed == FULL:
+        return lesson
+    segments = tuple(text._replace(speed=text.speed * speed) for text in lesson.spec.segments)
+    return replace(lesson, spec=replace(lesson.spec, segments=segments))
