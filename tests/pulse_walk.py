@@ -385,11 +385,26 @@ def _note(
         if not token.sounds:
             continue
         number += 1
-        _note_statement(piece, voice, number, at, end, token, cut, downbeats, harmony, found)
+        count = _count_back(statements[: index + 1])
+        _note_statement(piece, voice, number, count, at, end, token, cut, downbeats, harmony, found)
         earlier = heard_in_list.setdefault(which, [])
         if at in downbeats and _comes_home(statements[index - 1], statements[index], earlier, downbeats):
             found.realignments.append((voice, number, at, downbeats[at], at in firsts))
         earlier.append(at)
+
+
+def _count_back(heard: list[Heard]) -> int | None:
+    """Which one the last statement is: how many of the same figure touch each other up to it, in its list."""
+    *before, one = heard
+    if one.token.figure is None:
+        return None
+    count, at = 1, one.at
+    while before and before[-1].end == at:
+        left = before.pop()
+        if (left.which, left.token.figure, left.token.sounds) != (one.which, one.token.figure, True):
+            break
+        count, at = count + 1, left.at
+    return count
 
 
 def _comes_home(last: Heard, this: Heard, earlier: list[int], downbeats: Mapping[int, int]) -> bool:
@@ -410,6 +425,7 @@ def _note_statement(
     piece: PulseWalk,
     voice: str,
     number: int,
+    count: int | None,
     at: int,
     end: int,
     token: Token,
@@ -424,7 +440,10 @@ def _note_statement(
     kind = "cut" if cut else "tail" if token.figure is None else "first" if token.early else "whole"
     played = end - at
     found.repetitions.append(
-        (voice, number, section, bar + 1, at - start, at, token.figure, kind, token.full, played, token.pulse)
+        (
+            *(voice, number, count, section, bar + 1, at - start, at),
+            *(token.figure, kind, token.full, played, token.pulse),
+        )
     )
     group = 0
     for tick in range(at, end):

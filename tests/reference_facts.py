@@ -164,6 +164,10 @@ def _statement(row: Repetition) -> str:
             return f"tail {groups_text(statement)}"
 
 
+def _counts(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    return ["tail" if row.counted is None else str(row.counted) for row in _voice(lesson, voice)]
+
+
 def _crossings(lesson: Lesson, voice: str, stated: str) -> list[str]:
     return [
         f"{row.before} to {row.after} at {place_text(lesson.timeline, row.at)} in group {row.group_number} of "
@@ -299,6 +303,7 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "plays": _plays,
     "starts": _starts,
     "offsets": _offsets,
+    "counts": _counts,
     "harmony": _harmony,
     "crossings": _crossings,
     "landings": _landings,

@@ -41,7 +41,7 @@ def lesson() -> Lesson:
 
 def files(lesson: Lesson, rate: Fraction, folder: Path) -> dict[str, Path]:
     paths = {}
-    for name, content in make_captions(lesson, rate):
+    for name, content, _ in make_captions(lesson, rate):
         paths[name] = folder / name
         paths[name].write_bytes(content)
     return paths

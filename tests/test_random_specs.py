@@ -41,7 +41,8 @@ def check_against_walk(spec: Spec) -> None:
     assert [bar.meter for bar in timeline.bars if bar.number] == piece.meters
     assert [
         (
-            *(row.voice, row.number, row.section_index, row.bar_number, row.offset * scale, row.at * scale),
+            *(row.voice, row.number, row.counted, row.section_index, row.bar_number),
+            *(row.offset * scale, row.at * scale),
             *(row.statement.figure, row.statement.kind, row.statement.length * scale),
             *(row.statement.sounding_length * scale, row.statement.pulse * scale),
         )

@@ -16,6 +16,7 @@ from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.draw.look import BOLD, Canvas, canvas_for, read_look
 from scenes.draw.segment import Moment
+from scenes.frame.head import COUNTER_SIZE
 from scenes.spread.spread import SpreadSegment
 from tests.boxes import FRAME, text_boxes
 from tests.extremes import EXTREMES
@@ -212,9 +213,13 @@ def test_pages_stand_a_second_at_least(name: str, size: tuple[int, int]) -> None
     assert segment.pages[-1][0] + segment.rows.page >= len(segment.rows.breaks)
 
 
-def test_the_counter_counts_only_while_time_is_real() -> None:
+def test_the_counter_counts_only_while_time_is_real_and_then_fades() -> None:
     segment = build()
     course = segment.schedule.course
+
+    def strength(seconds: Fraction) -> set[float]:
+        picture = segment.picture(Moment(seconds, FRAME))
+        return {shape.fill_opacity for shape in picture if shape.text and shape.size_px == COUNTER_SIZE}
 
     def counted(seconds: Fraction) -> list[tuple[str, str]]:
         return [(count.word, count.number) for count in segment.counts(Moment(seconds, FRAME))]
@@ -224,7 +229,9 @@ def test_the_counter_counts_only_while_time_is_real() -> None:
     assert counted(Fraction(2)) == [("repetition", "1"), ("bar", "1")]
     assert counted(2 + Fraction(11, 4) - FRAME) == [("repetition", "1"), ("bar", "1")]
     assert counted(2 + Fraction(11, 4)) == [("repetition", "2"), ("bar", "1")]
-    assert counted(course.real_end) == counted(course.ends) == []
+    assert strength(course.real_end - FRAME) == {1.0}
+    assert strength(course.real_end + Fraction(1, 4)) == {0.5}
+    assert strength(course.real_end + Fraction(1, 2)) == strength(course.ends) == set()
 
 
 # Pictures

@@ -77,6 +77,7 @@ def test_the_json_has_the_example_s_rows() -> None:
         "voice": "main",
         "figure": "kiln",
         "number": 1,
+        "count": 1,
         "section": "Opening",
         "at": "0",
         "bar": 1,
@@ -229,16 +230,17 @@ def test_the_csv_has_the_json_s_values() -> None:
         assert float(row["seconds"]) == expected["seconds"]
     assert [row["groups"] for row in rows[38:42]] == ["3+1", "4+4", "5+3+3", "5"]
     assert rows[39]["figure"] == ""
+    assert [row["count"] for row in rows[38:42]] == ["4", "", "1", "2"]
 
 
 def test_the_table_tells_what_happens_in_each_repetition() -> None:
     lines = timeline_listing(timeline_of("", KILN))
     assert lines[0] == "Kiln Song: 45 bars, 45 whole notes, 1:39.190"
     assert lines[2] == "Opening (1), bars 1-12, from 0:00.000"
-    assert lines[3] == "  no  figure  bar.beat  offset  plays      time  what happens"
-    assert lines[5] == "   2  kiln    1.3.4         11  5+3+3  0:01.473  accent 2 lands on bar 2"
-    assert lines[15] == "  12  kiln    8.3.2          9  5+3+3  0:16.205  Em to G in group 2"
-    assert lines[20] == "  17  kiln    12.1           0  5+3+3  0:23.571  starts on a downbeat again"
+    assert lines[3] == "  no  figure  count  bar.beat  offset  plays      time  what happens"
+    assert lines[5] == "   2  kiln        2  1.3.4         11  5+3+3  0:01.473  accent 2 lands on bar 2"
+    assert lines[15] == "  12  kiln       12  8.3.2          9  5+3+3  0:16.205  Em to G in group 2"
+    assert lines[20] == "  17  kiln       17  12.1           0  5+3+3  0:23.571  starts on a downbeat again"
     assert any(line.endswith("cut to 10 of 11") for line in lines)
     assert any(line.endswith("first 4 of 8") for line in lines)
 

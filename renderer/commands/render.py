@@ -98,7 +98,7 @@ def render(
     if as_json:
         show_json([films_json(written), "\n"])
     else:
-        show("\n".join([films_text(written), *(str(directory / name) for name, _ in beside)]))
+        show("\n".join([films_text(written), *(str(directory / each.name) for each in beside)]))
 
 
 def choose_segments(lesson: Lesson, wanted: Sequence[str]) -> list[Planned]:

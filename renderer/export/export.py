@@ -22,7 +22,7 @@ class Exported(NamedTuple):
 
 
 class Exports(NamedTuple):
-    """What was written, and why other kinds were not."""
+    """What was written, why other kinds were not, and what is not exact."""
 
     files: tuple[Exported, ...]
     remarks: tuple[str, ...]
@@ -71,6 +71,7 @@ def export_lesson(
     if not made:
         raise BarcrossError("\n".join(remarks))
     write_made(lesson, directory, [each for _, each in made], overwrite)
+    remarks += [each.remark for _, each in made if each.remark]
     return Exports(tuple(Exported(directory / each.name, kind) for kind, each in made), tuple(remarks))
 
 
@@ -78,7 +79,7 @@ def write_made(lesson: Lesson, directory: Path, made: Sequence[Made], overwrite:
     """Write files that are ready into `directory`, each whole or not at all; as `export_lesson`. Raises FileError."""
     folder = OutputFolder(directory, lesson.inputs, overwrite)
     folder.prepare(each.name for each in made)
-    for name, content in made:
+    for name, content, _ in made:
         with folder.file(name) as file:
             file.write(content)
 

@@ -18,6 +18,8 @@ class Made(NamedTuple):
 
     name: str
     content: bytes
+    remark: str = ""
+    """What the format could not hold as it is."""
 
 
 class NothingThereError(BarcrossError):
@@ -57,6 +59,12 @@ _ALL = (
         name="script",
         writes="what is said, step by step, with times and facts, as Markdown and plain text",
         make="renderer.export.script:make_script",
+    ),
+    Kind(
+        name="midi",
+        writes="the piece as a MIDI file: tempo, meters, click, voices, harmony, sections",
+        make="renderer.export.midi:make_midi",
+        libraries=("mido",),
     ),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}

@@ -94,7 +94,8 @@ class Lesson:
 
         timeline = self.timeline.slowed(options.speed)
         schedule = SHOWS[options.show].make_schedule(timeline, options, self.click)
-        return say(replace(schedule, without=options.without), options.say, self.files)
+        shown = replace(schedule, without=options.without, numbers=options.numbers)
+        return say(shown, options.say, self.files)
 
 
 def open_lesson(path: Path, trust: bool = False) -> Lesson:

@@ -10,8 +10,8 @@ from renderer.report.wholes import Wholes
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
 
-HEADINGS = ("no", "figure", "bar.beat", "offset", "plays", "time", "what happens")
-RIGHT = ("no", "offset", "time")
+HEADINGS = ("no", "figure", "count", "bar.beat", "offset", "plays", "time", "what happens")
+RIGHT = ("no", "count", "offset", "time")
 """Columns of numbers, whose ends stand under each other."""
 
 Key = tuple[str, int]
@@ -92,6 +92,7 @@ def _row(timeline: Timeline, repetition: Repetition, notes: Iterable[str]) -> tu
     return (
         str(repetition.number),
         statement.figure or "tail",
+        "" if repetition.counted is None else str(repetition.counted),
         place_text(timeline, repetition.at),
         str(Fraction(repetition.offset, statement.pulse)),
         groups_text(statement),

@@ -21,7 +21,20 @@ from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Repetition, Timeline
 
 CSV_COLUMNS = (
-    *("voice", "figure", "number", "section", "at", "bar", "beat", "offset", "seconds", "length", "played"),
+    *(
+        "voice",
+        "figure",
+        "number",
+        "count",
+        "section",
+        "at",
+        "bar",
+        "beat",
+        "offset",
+        "seconds",
+        "length",
+        "played",
+    ),
     *("cut", "kind", "pulse", "groups"),
 )
 
@@ -123,7 +136,7 @@ def _repetitions(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iter
     seconds = places.seconds
     tails: dict[int, tuple[str, str, list[tuple[int, str]]]] = {}
     first = timeline.bars[0].number
-    for voice, number, section, bar, offset, at, statement in timeline.repetitions:
+    for voice, number, section, bar, offset, at, statement, count in timeline.repetitions:
         shared = tails.get(id(statement))
         if shared is None:
             shared = tails[id(statement)] = (
@@ -137,6 +150,7 @@ def _repetitions(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iter
         rows = ", ".join([f'{{"at": "{wholes[at + start]}{rest}' for start, rest in groups])
         yield (
             f'{{"voice": {voices[voice]}, "figure": {figure}, "number": {number}, '
+            f'"count": {"null" if count is None else count}, '
             f'"section": {names[section]}, "at": "{wholes[at]}", "bar": {bar}, '
             f'"beat": "{places.beat(timeline.bars[bar - first], at)}", '
             f'"offset": "{_pulses(offset, statement.pulse)}", "seconds": {seconds[at]}, {middle}{rows}]}}'
@@ -267,6 +281,7 @@ def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceT
         text_cell(row.voice),
         text_cell(statement.figure),
         row.number,
+        row.counted,
         text_cell(timeline.sections[row.section_index].name),
         number_cell(wholes[row.at]),
         row.bar_number,

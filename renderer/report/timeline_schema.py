@@ -76,7 +76,12 @@ _ROWS: dict[str, Schema] = {
     "repetitions": {
         "voice": TEXT,
         "figure": {"type": ["string", "null"], "description": "null for a tail."},
-        "number": COUNT,
+        "number": {**COUNT, "description": "In its voice, tails too."},
+        "count": {
+            "type": ["integer", "null"],
+            "minimum": 1,
+            "description": "In an unbroken row of its figure in one run of a list; null for a tail.",
+        },
         "section": {**TEXT, "description": "Where it starts."},
         **_PLACE,
         "offset": {**FRACTION, "description": "From its bar's downbeat, in its own pulses."},

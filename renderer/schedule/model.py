@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.spec.click import Click
+from renderer.spec.model import Numbers
 from renderer.timeline.model import Timeline
 
 SLOWEST_COUNT = Fraction(1, 5)
@@ -63,6 +64,8 @@ class Schedule:
     spoken: tuple[Spoken, ...] = field(default=(), kw_only=True)
     without: tuple[str, ...] = field(default=(), kw_only=True)
     """What the picture leaves out."""
+    numbers: Numbers = field(default="figure", kw_only=True)
+    """What repetitions are numbered by."""
 
     def seconds_at(self, at: int) -> Fraction | None:
         """When the segment shows tick `at` of the piece; None if it does not run along the piece, or not there."""

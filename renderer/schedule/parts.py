@@ -25,6 +25,8 @@ from renderer.timeline.model import Timeline
 
 MOST_TOLD = 6
 """Where sides are changed at more places than this, they are not told one by one."""
+MOST_WAITING = Fraction(12)
+"""Seconds that the music waits for what is told at most, else it is told briefly."""
 
 
 class Told(NamedTuple):
@@ -111,12 +113,16 @@ def _run(
     for change in changes:
         places.setdefault(change.at, []).append(change)
     speaks = len(places) <= MOST_TOLD
+    sentences = {at: change_sentence(timeline, places[at]) for at in places}
+    waiting = (reading_seconds(text_of(sentences[at])) for at in places if course.seconds_at(at) is None)
+    if sum(waiting, Fraction(0)) > MOST_WAITING:
+        sentences = {at: change_sentence(timeline, places[at], brief=True) for at in places}
     told: list[Told] = []
     read = reading_seconds(text_of(QUESTION))
 
     def tell(at: int, seconds: Fraction) -> Fraction:
         """Say what happens at a place once all before it has been read; until when it is read."""
-        phrases = change_sentence(timeline, places[at])
+        phrases = sentences[at]
         told.append(Told(at, max(seconds, read), phrases))
         return told[-1].seconds + reading_seconds(text_of(phrases))
 

@@ -25,17 +25,17 @@ def place_text(timeline: Timeline, at: int) -> str:
     return f"{beat.bar_number}.{beat.number}"
 
 
-def change_sentence(timeline: Timeline, changes: Sequence[SideChange]) -> Phrases:
-    """What happens at one place, without a verb, since a part's name may be one player's or many: `Bar 9: kit from the
-    figure to the meter.`"""
-    words: list[str | Phrase] = [f"Bar {place_text(timeline, changes[0].at)}: "]
+def change_sentence(timeline: Timeline, changes: Sequence[SideChange], brief: bool = False) -> Phrases:
+    """What happens at one place, without a verb, since a part's name may be one player's or many: `Bar 9: kit to the
+    meter.` If `brief`, without the bar."""
+    words: list[str | Phrase] = [] if brief else [f"Bar {place_text(timeline, changes[0].at)}: "]
     moves: dict[tuple[Clock, Clock], list[str]] = {}
     for change in changes:
         moves.setdefault((change.before, change.after), []).append(change.part)
     for number, ((before, after), names) in enumerate(moves.items()):
         if number:
             words.append("; ")
-        words += [f"{_who(names)} ", *_move(before, after, len(moves) > 1)]
+        words += [f"{_who(names)} ", *_move(before, after)]
     return sentence(*words, ".")
 
 
@@ -47,12 +47,12 @@ def _clock(clock: Clock) -> Phrase:
     return Phrase(clock, "meter" if clock == "meter" else "figure")
 
 
-def _move(before: Clock, after: Clock, short: bool) -> list[str | Phrase]:
+def _move(before: Clock, after: Clock) -> list[str | Phrase]:
     if after == "tacet":
         return ["silent"]
     if before == "tacet":
         return ["in with the ", _clock(after)]
-    return ["to the ", _clock(after)] if short else ["from the ", _clock(before), " to the ", _clock(after)]
+    return ["to the ", _clock(after)]
 
 
 def parts_answer(

@@ -83,7 +83,7 @@ _ALL = (
     ),
     Show(
         name="spread",
-        options=("sections", "voice", "without", "speed"),
+        options=("sections", "voice", "numbers", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
         schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
@@ -112,14 +112,14 @@ _ALL = (
     ),
     Show(
         name="wheel",
-        options=("figure", "sections", "bars", "voice", "speed"),
+        options=("figure", "sections", "bars", "voice", "numbers", "speed"),
         schedule="renderer.schedule.wheel:schedule_wheel",
         segment="scenes.wheel.wheel:WheelSegment",
         needs="figures",
     ),
     Show(
         name="play",
-        options=("sections", "bars", "times", "without", "speed"),
+        options=("sections", "bars", "times", "numbers", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
         schedule="renderer.schedule.play:schedule_play",
         segment="scenes.play.play:PlaySegment",

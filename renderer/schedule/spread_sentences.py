@@ -7,7 +7,8 @@ from typing import Literal, NamedTuple
 
 from renderer.core.names import listed
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import count_of, mixed, pulse_word
+from renderer.schedule.wording import count_of, mixed, pulse_word, repetition_text
+from renderer.spec.model import Numbers
 from renderer.timeline.model import Crossing, Figure, Repetition, Timeline
 
 SpotKind = Literal["home", "crossing", "start"]
@@ -89,11 +90,11 @@ def spread_answer(
     return sentence("Nothing: here is silence.")
 
 
-def point_sentence(timeline: Timeline, spot: Spot) -> Phrases:
+def point_sentence(timeline: Timeline, spot: Spot, numbers: Numbers = "figure") -> Phrases:
     """What there is to see at a place."""
     repetition = spot.repetition
     bar = timeline.bar_at(repetition.at).number
-    who = Phrase(repetition_text(repetition, capital=True), "figure")
+    who = Phrase(repetition_text(repetition, numbers, capital=True), "figure")
     if spot.kind == "crossing":
         return sentence(who, ": ", *_turns(crossings_in(timeline, repetition), repetition), ".")
     place = ("the downbeat of ", Phrase(f"bar {bar}", "meter"))
@@ -102,12 +103,6 @@ def point_sentence(timeline: Timeline, spot: Spot) -> Phrases:
     if not repetition.offset:
         return sentence(who, " starts on ", *place, ".")
     return sentence(who, f" starts {offset_text(timeline, repetition)} after ", *place, ".")
-
-
-def repetition_text(repetition: Repetition, capital: bool = False) -> str:
-    """Which repetition it is: `repetition 6`, or `the tail`."""
-    text = "the tail" if repetition.statement.kind == "tail" else f"repetition {repetition.number}"
-    return text[0].upper() + text[1:] if capital else text
 
 
 def offset_text(timeline: Timeline, repetition: Repetition) -> str:

@@ -91,6 +91,14 @@ class WheelSchedule(Schedule):
     answer: Phrases
 
     @property
+    def first_number(self) -> int:
+        """Which one the first repetition is: in its figure's row, or in the piece."""
+        if not self.run:
+            return 1
+        first = self.run[0]
+        return first.number if self.numbers == "piece" else first.counted or 1
+
+    @property
     def complete(self) -> bool:
         """Whether the whole way is shown."""
         return self.way.shown == self.way.repetitions

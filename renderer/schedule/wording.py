@@ -5,6 +5,7 @@ Schedules use them too, since a step stays as long as its sentence takes to read
 
 from fractions import Fraction
 
+from renderer.spec.model import Numbers
 from renderer.timeline.model import Crossing, Figure, Repetition
 
 PULSE_NAMES = {
@@ -119,6 +120,32 @@ def crossing_answer(crossing: Crossing, repetition: Repetition) -> tuple[str, st
         else f"as group {crossing.group_number} begins"
     )
     return f"The chord turns {where}. ", "The rhythm runs on."
+
+
+def number_text(repetition: Repetition, numbers: Numbers = "figure") -> str:
+    """Which repetition it is, as pictures write it: counted as a teacher does, `1`, `2`, `3`, `½`, nothing for a tail;
+    or its number in the piece."""
+    if numbers == "piece":
+        return str(repetition.number)
+    if is_half(repetition):
+        return "½"
+    return "" if repetition.counted is None else str(repetition.counted)
+
+
+def is_half(repetition: Repetition) -> bool:
+    """Whether it is written as the first half of its figure."""
+    statement = repetition.statement
+    return statement.kind == "first" and 2 * statement.sounding_length == statement.length
+
+
+def repetition_text(repetition: Repetition, numbers: Numbers = "figure", capital: bool = False) -> str:
+    """Which repetition it is, in a sentence: `repetition 6`, `the half repetition`, or `the tail`."""
+    text = f"repetition {number_text(repetition, numbers)}"
+    if repetition.statement.kind == "tail":
+        text = "the tail"
+    elif numbers == "figure" and is_half(repetition):
+        text = "the half repetition"
+    return text[0].upper() + text[1:] if capital else text
 
 
 def sum_text(figure: Figure) -> str:

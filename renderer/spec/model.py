@@ -25,6 +25,10 @@ MAIN_VOICE = "main"
 """The voice of a bare `plays`."""
 
 
+Numbers = Literal["figure", "piece"]
+"""What repetitions are numbered by on pictures: each figure's own row, or all that a voice plays in the piece."""
+
+
 class Position(NamedTuple):
     """`bar`, `bar.beat` or `bar.beat.pulse`, each from 1; bar 0 and below reach back (-1: the last)."""
 
@@ -219,6 +223,8 @@ class SegmentSpec(NamedTuple):
     """Whether a figure's groups stand on a staff too."""
     without: tuple[str, ...] = ()
     """What is left out of the picture."""
+    numbers: Numbers = "figure"
+    """What repetitions are numbered by: each figure's own row, or all that the voice plays in the piece."""
     say: tuple[SaySpec, ...] = ()
 
 

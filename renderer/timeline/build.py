@@ -73,12 +73,23 @@ def _repetitions(voice: str, spans: Iterable[VoiceSpan], layout: Layout) -> list
     bar, section, _, _, bar_end = bars[0]
     full_at = bar_end - beats[0][-1]
     number = 1
-    for at, _, statement, _, _, _ in spans:
+    counted: tuple[int, int, str] | None = None
+    """Where the last statement of a figure ends, the number of its run, and the figure."""
+    count = 0
+    for at, end, statement, _, _, run in spans:
         if statement is None:
             continue
+        figure = statement.figure
+        count = count + 1 if counted == (at, run.number, figure) else 1
+        counted = (end, run.number, figure) if figure is not None else None
         while at >= bar_end and index < last:
             index += 1
             bar, section, _, full_at, bar_end = bars[index]
-        rows.append(make(Repetition, (voice, number, section, bar, at - full_at, at, statement)))
+        rows.append(
+            make(
+                Repetition,
+                (voice, number, section, bar, at - full_at, at, statement, count if counted else None),
+            )
+        )
         number += 1
     return rows

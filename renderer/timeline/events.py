@@ -15,7 +15,7 @@ def read_hits(repetitions: Iterable[Repetition]) -> list[Hit]:
     make = tuple.__new__
     marked: dict[int, list[tuple[int, bool]]] = {}
     hits: list[Hit] = []
-    for voice, number, _, _, _, at, statement in repetitions:
+    for voice, number, _, _, _, at, statement, _ in repetitions:
         pulses = marked.get(id(statement))
         if pulses is None:
             accents = frozenset(statement.accents)
@@ -29,7 +29,7 @@ def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]
     changes = [(right.at, left.name, right.name) for left, right in pairwise(harmony)]
     crossings: list[Crossing] = []
     index, count = 0, len(changes)
-    for voice, number, _, _, _, at, statement in repetitions:
+    for voice, number, _, _, _, at, statement, _ in repetitions:
         while index < count and changes[index][0] <= at:
             index += 1
         end = at + statement.sounding_length
@@ -50,7 +50,7 @@ def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]
 def read_landings(repetitions: Iterable[Repetition], downbeats: Downbeats) -> list[Landing]:
     """Every accent on a downbeat, and those that would have come just where their repetition was ended."""
     landings: list[Landing] = []
-    for voice, number, _, _, _, at, statement in repetitions:
+    for voice, number, _, _, _, at, statement, _ in repetitions:
         for accent, start in enumerate(statement.accents, start=1):
             bar = downbeats.get(at + start)
             if bar is not None:

@@ -128,6 +128,9 @@ class Repetition(NamedTuple):
     """Ticks from that bar's downbeat (bar 0 counts as if it were full)."""
     at: int
     statement: Statement
+    counted: int | None = None
+    """Which one it is as a teacher counts: its place in an unbroken row of the same figure in one run of a list, from
+    1; None for tails."""
 
     @property
     def end(self) -> int:

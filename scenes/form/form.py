@@ -5,6 +5,7 @@ some bars at tempo, the rest in a hurry; then the sentence tells what it comes t
 """
 
 from collections.abc import Sequence
+from fractions import Fraction
 from math import ceil
 
 from renderer.schedule.form import FormSchedule
@@ -152,11 +153,12 @@ class FormSegment(HeadedSegment):
             return Sentence(small, colour_phrases(self.look, schedule.answer), schedule.answered)
         return Sentence(small, colour_phrases(self.look, schedule.question))
 
+    def real_end(self) -> Fraction:
+        return self.course.real_end
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """The bar while time is real; before that the beats that are counted in."""
         look, course = self.look, self.course
-        if moment.reached(course.real_end):
-            return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
             return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()

@@ -17,7 +17,8 @@ texts to the counter."""
 
 
 class Count(NamedTuple):
-    """One number of the counter: the word before it, the number, the most digits that it gets, and its colour."""
+    """One number of the counter: the word before it, the number (empty for a word alone), the most digits that it gets,
+    and its colour."""
 
     word: str
     number: str
@@ -83,16 +84,21 @@ def sentence_of(look: Look, text: str) -> list[Words]:
     return [Words(text, look.ink, SEMIBOLD)]
 
 
-def draw_counter(look: Look, counts: Sequence[Count]) -> list[FilledShape]:
+def draw_counter(look: Look, counts: Sequence[Count], opacity: float = 1.0) -> list[FilledShape]:
     """Numbers in boxes of fixed width at the top right, from left to right, each after its word."""
     canvas, drawn = look.canvas, []
     x = canvas.right
     digit = text_width("0", COUNTER_SIZE, BOLD)
     for count in reversed(counts):
         box = digit * max(count.digits, len(count.number))
-        drawn.append(draw_text(count.number, x, canvas.small, COUNTER_SIZE, count.colour, BOLD, anchor=1))
+        if count.number:
+            number = draw_text(
+                count.number, x, canvas.small, COUNTER_SIZE, count.colour, BOLD, anchor=1, opacity=opacity
+            )
+            drawn.append(number)
         x -= box + COUNTER_GAP
-        drawn.append(draw_text(count.word, x, canvas.small, look.size_least, look.mute, anchor=1))
+        word = draw_text(count.word, x, canvas.small, look.size_least, look.mute, anchor=1, opacity=opacity)
+        drawn.append(word)
         x -= text_width(count.word, look.size_least) + ENTRY_GAP
     return drawn
 

@@ -9,6 +9,9 @@ from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import Words
 from scenes.frame.head import Count, counter_width, draw_counter, draw_head
 
+COUNTER_FADE = Fraction(1, 2)
+"""Seconds in which the counter goes where time stops being real."""
+
 
 class Sentence(NamedTuple):
     """What the head says: a small line and the sentence under it, which comes in from `since` on."""
@@ -33,13 +36,17 @@ class HeadedSegment(Segment):
         """What the counter shows; nothing where time isn't real."""
         return ()
 
+    def real_end(self) -> Fraction | None:
+        """When time stops being real and the counter fades; None where it shows what it counts all the time."""
+        return None
+
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""
         return [*self.music(moment), *self.head(moment, self.sentence(moment))]
 
     def head(self, moment: Moment, sentence: Sentence, opacity: float = 1.0) -> Picture:
         """A sentence, which fades in, and the counter."""
-        look, counts = self.look, tuple(self.counts(moment))
+        look, (counts, stands) = self.look, self._counter(moment)
         fade = Fraction(look.fade).limit_denominator(1000)
         if sentence.since:
             opacity *= moment.share(sentence.since, sentence.since + fade)
@@ -47,4 +54,13 @@ class HeadedSegment(Segment):
         drawn = self.keep(draw_head, look, sentence.small, sentence.words, beside, opacity)
         if not counts:
             return drawn
-        return [*drawn, *self.keep(draw_counter, look, counts)]
+        return [*drawn, *self.keep(draw_counter, look, counts, stands)]
+
+    def _counter(self, moment: Moment) -> tuple[tuple[Count, ...], float]:
+        """What the counter shows and its opacity: after the end its last numbers fade."""
+        end = self.real_end()
+        if end is None or not moment.reached(end):
+            return tuple(self.counts(moment)), 1.0
+        stands = 1 - moment.share(end, end + COUNTER_FADE)
+        last = Moment(end - moment.frame, moment.frame)
+        return (tuple(self.counts(last)), stands) if stands else ((), 0.0)

@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import ceil
 
 from renderer.schedule.parts import PartsSchedule
-from renderer.schedule.parts_sentences import steady_parts
+from renderer.schedule.parts_sentences import place_text, steady_parts
 from scenes.draw.fading import cross_fade, faded
 from scenes.draw.look import BOLD, CAPITAL, Look
 from scenes.draw.paths import brace, disc, rectangle
@@ -222,6 +222,7 @@ class PartsSegment(HeadedSegment):
             return Sentence(small, colour_phrases(self.look, schedule.answer), schedule.answered)
         reached = [each for each in schedule.told if moment.reached(each.seconds)]
         if reached:
+            small = f"{self.timeline.title}, bar {place_text(self.timeline, reached[-1].at)}"
             return Sentence(small, colour_phrases(self.look, reached[-1].phrases), reached[-1].seconds)
         return Sentence(small, colour_phrases(self.look, schedule.question))
 
@@ -243,11 +244,12 @@ class PartsSegment(HeadedSegment):
         count = self.timeline.bars[-1].number
         return f"{count} bar{'s' if count > 1 else ''}"
 
+    def real_end(self) -> Fraction:
+        return self.course.real_end
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """The bar while time is real; before that the beats that are counted in."""
         look, course = self.look, self.course
-        if moment.reached(course.real_end):
-            return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
             return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()

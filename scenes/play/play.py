@@ -19,6 +19,7 @@ from scenes.draw.paths import Contour, rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import across, draw, draw_text
 from scenes.draw.text import text_width
+from scenes.frame.counted import count_repetition
 from scenes.frame.foot import draw_legend
 from scenes.frame.head import Count, fit_name, sentence_of
 from scenes.frame.headed import HeadedSegment, Sentence
@@ -417,9 +418,10 @@ class PlaySegment(HeadedSegment):
         counts = [Count("bar", str(bar.number), digits, look.meter_text)]
         repetition = self.voices[0].sounding(now)
         if repetition and not self.canvas.tall:
-            most = len(str(len(self.voices[0].repetitions)))
-            word = f"{self.voices[0].name}, repetition" if len(self.voices) > 1 else "repetition"
-            counts.insert(0, Count(word, str(repetition.number), most, look.figure_text))
+            voice = self.voices[0].name if len(self.voices) > 1 else ""
+            counts.insert(
+                0, count_repetition(look, repetition, self.schedule.numbers, self.voices[0].digits, voice)
+            )
         return counts
 
 

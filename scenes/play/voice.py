@@ -7,14 +7,16 @@ from math import inf
 from typing import NamedTuple
 
 from renderer.schedule.play import PlaySchedule
+from renderer.schedule.wording import number_text
 from renderer.timeline.model import Repetition
 from scenes.draw.look import BOLD, CAPITAL, Look, arrive
 from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring, sail_between
 from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import FilledShape, draw, place
 from scenes.draw.text import letter, text_width
+from scenes.frame.counted import most_digits
 from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel, hull_contours
-from scenes.row.marks import hull_note
+from scenes.row.marks import hull_notes
 
 OVERLAP = 2.0
 """Pixels by which what lights up reaches back under what is lit."""
@@ -39,6 +41,7 @@ class PlayVoice:
         timeline = segment.timeline
         self.segment, self.schedule, self.name = segment, schedule, name
         self.repetitions = [r for r in timeline.repetitions if r.voice == name]
+        self.digits = most_digits(self.repetitions, schedule.numbers)
         self._starts = [r.at for r in self.repetitions]
         self._ends = [r.end for r in self.repetitions]
         self._masts = sorted(
@@ -212,19 +215,16 @@ class PlayVoice:
         stands += [m.at for m in self.landings.get(repetition.number, []) if m.sounds]
         limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.look.canvas.right)
         x = row.x(repetition.at) + min(12.0, max(5.0, row.style.hull / 4))
-        found = []
-        for text in (number_text(repetition), hull_note(repetition)):
-            if not text:
-                continue
-            width = text_width(text, row.style.number, BOLD)
-            for mark in sorted(stands):
-                seam = row.x(mark)
-                if seam - 16 < x + width and seam + 16 > x and seam > row.x(repetition.at) - 1:
-                    x = seam + 18
-            if x + width > limit:
+        found: list[tuple[str, float, float]] = []
+        own = number_text(repetition, self.schedule.numbers)
+        for texts in filter(None, ((own,) if own else (), hull_notes(repetition))):
+            widths = [(text, text_width(text, row.style.number, BOLD)) for text in texts]
+            places = [(text, _clear_of(row, stands, repetition.at, x, w), w) for text, w in widths]
+            fits = next(((text, left, left + w) for text, left, w in places if left + w <= limit), None)
+            if fits is None:
                 break
-            found.append((text, x, x + width))
-            x += width + 22
+            found.append(fits)
+            x = fits[2] + 22
         return found
 
     def _draw_number(
@@ -247,9 +247,14 @@ class PlayVoice:
         return [FilledShape(clipped, colour, 1.0, text if on else None, size)] if clipped else []
 
 
-def number_text(repetition: Repetition) -> str:
-    """What stands in a hull for which repetition it is."""
-    return str(repetition.number)
+def _clear_of(row: Row, stands: Sequence[int], start: int, x: float, width: float) -> float:
+    """Where a text of that width begins in the hull that starts at tick `start`: at `x`, or right of the marks that
+    stand there."""
+    for mark in sorted(stands):
+        seam = row.x(mark)
+        if seam - 16 < x + width and seam + 16 > x and seam > row.x(start) - 1:
+            x = seam + 18
+    return x
 
 
 def draw_landing_stroke(row: Row, mark: Mark, lit: bool) -> Picture:

@@ -12,17 +12,11 @@ from scenes.row.line import VESSEL_GAP, Row
 NOTE_GAP = 22
 
 
-def number_text(repetition: Repetition) -> str:
-    """Which repetition it is, as it is written on pictures."""
-    return str(repetition.number)
-
-
-def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> float | None:
-    """Where a repetition's number begins in its hull: at its left, or right of the marks that stand there;
+def number_place(row: Row, repetition: Repetition, text: str, marks: Sequence[int]) -> float | None:
+    """Where a repetition's number, `text`, begins in its hull: at its left, or right of the marks that stand there;
     None if it begins in another row or there is no room."""
     if not row.holds(repetition.at):
         return None
-    text = number_text(repetition)
     width = text_width(text, row.style.number, BOLD)
     x = row.x(repetition.at) + min(12.0, max(3.0, row.style.hull / 4))
     for mark in sorted(marks):
@@ -34,41 +28,38 @@ def number_place(row: Row, repetition: Repetition, marks: Sequence[int]) -> floa
 
 
 def draw_number(
-    row: Row, repetition: Repetition, marks: Sequence[int], colour: str, voice: str = ""
+    row: Row, repetition: Repetition, number: str, marks: Sequence[int], colour: str
 ) -> list[FilledShape]:
-    """A repetition's number in its hull, after the voice's name if one is given and there is room; then a tail's word
-    and groups, or what was left of a cut."""
-    x = number_place(row, repetition, marks)
+    """A repetition's number in its hull, then a tail's word and groups, or what there is of one that is not whole."""
+    x = number_place(row, repetition, number, marks)
     if x is None or row.style.hull < row.style.number * CAPITAL + 4:
         return []
     style, statement, least = row.style, repetition.statement, row.look.size_least
     baseline = row.hull_bottom - (style.hull - style.number * CAPITAL) / 2
-    number = number_text(repetition)
-    named = f"{voice}  {number}"
-    if voice and x + text_width(named, style.number, BOLD) < row.x(repetition.end) - VESSEL_GAP - 10:
-        number = named
     if statement.kind == "tail":
         colour = row.look.ink
-    drawn = [draw_text(number, x, baseline, style.number, colour, BOLD)]
-    x += text_width(number, style.number, BOLD) + NOTE_GAP
-    note = hull_note(repetition)
+    drawn: list[FilledShape] = []
+    if number:
+        drawn.append(draw_text(number, x, baseline, style.number, colour, BOLD))
+        x += text_width(number, style.number, BOLD) + NOTE_GAP
     stop = min(row.right, row.look.canvas.right, row.x(repetition.end) - VESSEL_GAP - 10)
-    covered = [
-        row.x(mark) for mark in marks if x - 12 < row.x(mark) < x + text_width(note, least, SEMIBOLD) + 12
-    ]
-    if note and not covered and x + text_width(note, least, SEMIBOLD) <= stop:
-        drawn.append(draw_text(note, x, baseline, least, colour, SEMIBOLD))
+    for note in hull_notes(repetition):
+        end = x + text_width(note, least, SEMIBOLD)
+        if end <= stop and not any(x - 12 < row.x(mark) < end + 12 for mark in marks):
+            return [*drawn, draw_text(note, x, baseline, least, colour, SEMIBOLD)]
     return drawn
 
 
-def hull_note(repetition: Repetition) -> str:
-    """What a hull says beside its number: `7 of 11`, `tail 4 + 2`, or nothing."""
+def hull_notes(repetition: Repetition) -> tuple[str, ...]:
+    """What a hull may say beside its number, the longest first: `tail 4 + 2` or `tail`, `7 of 11`; none of one that is
+    whole."""
     statement = repetition.statement
     if statement.kind == "tail":
-        return "tail " + " + ".join(str(group.length // statement.pulse) for group in statement.groups)
-    if statement.cut:
-        return f"{statement.sounding_length // statement.pulse} of {statement.length // statement.pulse}"
-    return ""
+        groups = " + ".join(str(group.length // statement.pulse) for group in statement.groups)
+        return f"tail {groups}", "tail"
+    if statement.sounding_length < statement.length:
+        return (f"{statement.sounding_length // statement.pulse} of {statement.length // statement.pulse}",)
+    return ()
 
 
 def draw_accents(

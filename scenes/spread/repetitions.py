@@ -7,10 +7,12 @@ from math import inf
 from typing import NamedTuple
 
 from renderer.schedule.spread import SpreadSchedule
+from renderer.schedule.wording import number_text
 from renderer.timeline.model import Repetition
 from scenes.draw.paths import clip_all
 from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import draw
+from scenes.frame.counted import most_digits
 from scenes.row.hits import draw_inner_hits, inner_hits
 from scenes.row.line import Row, draw_rests, draw_vessel
 from scenes.row.marks import draw_accents, draw_crossing, draw_landing, draw_number, draw_realignment
@@ -44,6 +46,7 @@ class LaidRepetitions:
         self.repetitions = sorted([*entering, *schedule.repetitions], key=lambda repetition: repetition.at)
         self._starts = [repetition.at for repetition in self.repetitions]
         self.crossings, self.landings, self.realignments = marks_of(schedule, schedule.voice)
+        self.digits = most_digits(self.repetitions, schedule.numbers)
         shortest = min((r.statement.length for r in self.repetitions), default=0)
         self.narrow = bool(self.repetitions) and shortest * scale < NARROW
         self.runs = [run for a, b in stretches for run in find_runs(timeline, schedule.voice, a, b)]
@@ -160,9 +163,11 @@ class LaidRepetitions:
         landings = [landing for landing in self.landings.get(own, []) if landing.sounds]
         drawn: Picture = []
         every = _number_every(repetition.statement.length * self.scale)
-        if "numbers" not in without and (every == 1 or own % every == 1):
+        counted = own if self.schedule.numbers == "piece" else repetition.counted or 1
+        if "numbers" not in without and (every == 1 or counted % every == 1):
             places = [crossing.at for crossing in crossings] + [landing.at for landing in landings]
-            drawn += draw_number(row, repetition, places, look.on_sail)
+            text = number_text(repetition, self.schedule.numbers)
+            drawn += draw_number(row, repetition, text, places, look.on_sail)
         if "accents" not in without and self._closest * row.scale >= 2 * (row.style.disc + look.edge):
             drawn += draw_accents(row, repetition, until=now)
         if not self.narrow:

@@ -8,7 +8,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.schedule.spread_sentences import Spot, crossings_in, shares_of
-from renderer.schedule.wording import mixed
+from renderer.schedule.wording import mixed, number_text
+from renderer.spec.model import Numbers
 from renderer.timeline.model import Timeline
 from scenes.draw.chords import draw_chord
 from scenes.draw.fading import Box, box_of, meet
@@ -17,7 +18,6 @@ from scenes.draw.paths import disc, lozenge, rectangle, ring
 from scenes.draw.segment import Picture
 from scenes.draw.shapes import Words, draw, draw_text, draw_words, words_width
 from scenes.row.line import Row, draw_vessel
-from scenes.row.marks import number_text
 
 LABEL, NUMBER, CHORD, SHARE = 64.0, 52.0, 48.0, 68.0
 """Type sizes of a bar's or an offset's label, of a repetition's number, of chords, and of the pulses in each."""
@@ -44,6 +44,7 @@ class SpotPage(NamedTuple):
     rows: Sequence[Row]
     below: float
     without: tuple[str, ...]
+    numbers: Numbers
 
     def light(self, spots: Sequence[Spot], most: int) -> list[Lit]:
         """The places that can be seen on the page, in their order, as many as stand clear of each other."""
@@ -121,10 +122,11 @@ class SpotPage(NamedTuple):
         """The repetition's number over its vessel."""
         lane = row.style.headroom
         size = min(NUMBER, lane * 1.02)
-        if "numbers" in self.without:
+        number = number_text(spot.repetition, self.numbers)
+        if "numbers" in self.without or not number:
             return []
         text = draw_text(
-            number_text(spot.repetition),
+            number,
             row.x(spot.repetition.at) + 12,
             row.top + min(lane - 4, size * CAPITAL + 8),
             size,

@@ -18,12 +18,12 @@ from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw
+from scenes.frame.counted import count_repetition
 from scenes.frame.foot import draw_legend, draw_veil
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import Row
-from scenes.row.marks import number_text
 from scenes.spread.bars import draw_bars, draw_row_sky
 from scenes.spread.repetitions import LaidRepetitions, Reached
 from scenes.spread.rows import lay_rows, page_starts, windows
@@ -129,7 +129,7 @@ class SpreadSegment(HeadedSegment):
             first = self._window(light, found[-1].first if found else self.pages[-1][0])
             rows = self._rows_of(first)
             below = self.rows.pitch - (rows[0].line - rows[0].top) - self.rows.name
-            page = SpotPage(self.timeline, rows, below, self.schedule.without)
+            page = SpotPage(self.timeline, rows, below, self.schedule.without, self.schedule.numbers)
             lit = tuple(page.light(light.spots, MOST_LIT))
             answers = light is self.schedule.lights[-1]
             phrases = self.schedule.answer([one.spot for one in lit]) if answers else light.phrases
@@ -222,11 +222,12 @@ class SpreadSegment(HeadedSegment):
         voice = f", {self.schedule.voice}" if len(timeline.voices) > 1 else ""
         return f"{timeline.title}{voice}, {bars}"
 
+    def real_end(self) -> Fraction:
+        return self.course.real_end
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """Bar and repetition while time is real; before that the beats that are counted in."""
         look, course = self.look, self.course
-        if moment.reached(course.real_end):
-            return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
             return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
@@ -236,6 +237,5 @@ class SpreadSegment(HeadedSegment):
         counts = [Count("bar", str(bar.number), digits, look.meter_text)]
         repetition = self.laid.sounding(now)
         if repetition and not self.canvas.tall:
-            most = len(number_text(self.laid.repetitions[-1]))
-            counts.insert(0, Count("repetition", number_text(repetition), most, look.figure_text))
+            counts.insert(0, count_repetition(look, repetition, self.schedule.numbers, self.laid.digits))
         return counts

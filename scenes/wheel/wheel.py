@@ -17,10 +17,10 @@ from scenes.draw.paths import Contour, disc, polygon, ring
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import FilledShape, draw
 from scenes.draw.text import fit_size
+from scenes.frame.counted import count_repetition, most_digits
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
-from scenes.row.marks import number_text
 from scenes.wheel.circle import (
     beat_places,
     clear_texts,
@@ -53,7 +53,7 @@ class WheelSegment(HeadedSegment):
         self.column = WheelColumn(schedule, look, self.layout)
         self.beats = tuple(beat_places(schedule.bar.meter.beats, schedule.figure.pulse))
         self.shown = schedule.way.shown
-        self.first = int(number_text(schedule.run[0])) if schedule.run else 1
+        self.first = schedule.first_number
         turns = [float(offset / schedule.bar_pulses) for offset in schedule.offsets[:-1]]
         numbers = [(str(self.first + number), place) for number, place in enumerate(turns)]
         widest = max(numbers, key=lambda number: len(number[0]))[0]
@@ -77,10 +77,14 @@ class WheelSegment(HeadedSegment):
         bar = mixed(self.schedule.bar_pulses)
         return f"{self.timeline.title}, {section}: {figure.name}, {length} {pulses} around a bar of {bar}"
 
+    def real_end(self) -> Fraction | None:
+        course = self.schedule.walk.course
+        return course.real_end if course else None
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """Bar and repetition while time is real; before that the beats that are counted in."""
         look, course = self.look, self.schedule.walk.course
-        if course is None or moment.reached(course.real_end):
+        if course is None:
             return ()
         if not moment.reached(course.begins):
             beat = course.counted_beat(moment.end)
@@ -91,8 +95,8 @@ class WheelSegment(HeadedSegment):
         run = self.schedule.run
         sounding = next((r for r in reversed(run) if r.at <= max(course.start, now)), run[0])
         if not self.canvas.tall:
-            digits = len(number_text(run[-1]))
-            counts.insert(0, Count("repetition", number_text(sounding), digits, look.figure_text))
+            numbers = self.schedule.numbers
+            counts.insert(0, count_repetition(look, sounding, numbers, most_digits(run, numbers)))
         return counts
 
     # The picture

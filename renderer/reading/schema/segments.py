@@ -206,6 +206,10 @@ FIELDS: Mapping[str, Field] = {
         ListOf(_WITHOUT, 1, len(_WITHOUT_WORDS), "a list of what to leave out", single=True),
         "what the picture leaves out",
     ),
+    "numbers": Field(
+        choice("figure or piece", ("figure", "piece")),
+        "piece: repetitions have their number in the whole piece, not in their figure's row",
+    ),
     "speed": Field(
         Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
         "25 to 100 % of the tempo, at the same pitch",
