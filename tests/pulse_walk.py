@@ -67,6 +67,7 @@ class Found:
     crossings: list[tuple[object, ...]] = field(default_factory=list)
     landings: list[tuple[object, ...]] = field(default_factory=list)
     realignments: list[tuple[object, ...]] = field(default_factory=list)
+    handovers: list[tuple[object, ...]] = field(default_factory=list)
 
 
 KEYS = ("bar_count", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata")
@@ -287,8 +288,10 @@ def walk(spec: Spec, grid: int) -> tuple[PulseWalk, Found]:
     found = Found()
     harmony = piece.lane(spec.harmony, "harmony")
     for voice in piece.voices():
-        row = _play(piece, voice)
-        _note(piece, voice, row, harmony, found)
+        row, lines = _play(piece, voice)
+        statements = _statements(piece, row)
+        _note(piece, voice, statements, harmony, found)
+        _note_handovers(voice, statements, lines, found)
     return piece, found
 
 
@@ -304,8 +307,8 @@ def _starts(piece: PulseWalk, stretch: Stretch, voice: str) -> str | int:
     return starts or "downbeat"
 
 
-def _play(piece: PulseWalk, voice: str) -> list[tuple[Token, int] | None]:
-    """What sounds at each tick: a token and which list it is from."""
+def _play(piece: PulseWalk, voice: str) -> tuple[list[tuple[Token, int] | None], dict[int, int]]:
+    """What sounds at each tick: a token and which list it is from; and the first tick of each list's section."""
     figures = {figure.name: figure for figure in piece.spec.figures}
     said: dict[int, list[tuple[str, Stretch, Plays | None]]] = {}
     order: list[int] = []
@@ -327,10 +330,12 @@ def _play(piece: PulseWalk, voice: str) -> list[tuple[Token, int] | None]:
         raise NothingRunsError
     stream: Stream | None = None
     pending: Stream | None = None
+    pending_line = 0
     heard: list[tuple[Token, int] | None] = []
     number = 0
+    lines: dict[int, int] = {}
     for tick in range(piece.start, piece.end):
-        for word, _, plays in said.get(tick, ()):
+        for word, stretch, plays in said.get(tick, ()):
             new = plays.items if plays else None
             if word == "on":
                 if (stream is None or stream.next is None) and pending is None:
@@ -345,28 +350,20 @@ def _play(piece: PulseWalk, voice: str) -> list[tuple[Token, int] | None]:
             assert new is not None
             fresh = Stream(piece.tokens(new, figures))
             if word == "after":
-                pending = fresh
+                pending, pending_line = fresh, stretch.start
             else:
                 stream, number = fresh, number + 1
+                lines[number] = stretch.start
         if pending and (stream is None or stream.next is None or stream.next.offset == 0):
             stream, pending, number = pending, None, number + 1
+            lines[number] = pending_line
         token = stream.take() if stream else None
         heard.append((token, number) if token else None)
-    return heard
+    return heard, lines
 
 
-def _note(
-    piece: PulseWalk,
-    voice: str,
-    heard: list[tuple[Token, int] | None],
-    harmony: Mapping[int, str | None],
-    found: Found,
-) -> None:
-    """Statements, and what follows from where they stand."""
-    downbeats = {tick: bar + 1 for bar, tick in enumerate(piece.bar_starts)}
-    if piece.start == -int(piece.meters[0].length * piece.grid):
-        downbeats[piece.start] = 0
-    firsts = {stretch.start for stretch in piece.stretches}
+def _statements(piece: PulseWalk, heard: list[tuple[Token, int] | None]) -> list[Heard]:
+    """What is heard, a statement or a rest at a time."""
     statements: list[Heard] = []
     last: tuple[int, int] | None = None
     for tick, entry in enumerate(heard, start=piece.start):
@@ -378,6 +375,35 @@ def _note(
             statements.append(Heard(tick, tick, which, token))
             last = token.statement, which
         statements[-1] = statements[-1]._replace(end=tick + 1)
+    return statements
+
+
+def _note_handovers(voice: str, statements: list[Heard], lines: Mapping[int, int], found: Found) -> None:
+    """Where another list is heard than before."""
+    last: Heard | None = None
+    for one in statements:
+        if not one.token.sounds:
+            continue
+        if last is not None and last.which != one.which:
+            line = lines[one.which]
+            cut = last.end - last.at < last.token.planned
+            figures = last.token.figure, one.token.figure
+            found.handovers.append((voice, *figures, one.at, line, last.end - line, cut))
+        last = one
+
+
+def _note(
+    piece: PulseWalk,
+    voice: str,
+    statements: list[Heard],
+    harmony: Mapping[int, str | None],
+    found: Found,
+) -> None:
+    """Statements, and what follows from where they stand."""
+    downbeats = {tick: bar + 1 for bar, tick in enumerate(piece.bar_starts)}
+    if piece.start == -int(piece.meters[0].length * piece.grid):
+        downbeats[piece.start] = 0
+    firsts = {stretch.start for stretch in piece.stretches}
     number = 0
     heard_in_list: dict[int, list[int]] = {}
     for index, (at, end, which, token) in enumerate(statements):

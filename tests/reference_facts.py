@@ -194,6 +194,16 @@ def _realigns(lesson: Lesson, voice: str, stated: str) -> list[str]:
     ]
 
 
+def _handovers(lesson: Lesson, voice: str, stated: str) -> list[str]:
+    timeline = lesson.timeline
+    return [
+        f"{row.before or 'tail'} to {row.after or 'tail'} at {place_text(timeline, row.at)} "
+        f"({'cut' if row.cut else 'whole'}; {timeline.whole(row.over) / timeline.whole(timeline.pulse or 1)} over)"
+        for row in timeline.handovers
+        if row.voice == _voice_name(lesson, voice)
+    ]
+
+
 def _harmony(lesson: Lesson, about: str, stated: str) -> list[str]:
     return [f"{row.name} {place_text(lesson.timeline, row.at)}" for row in lesson.timeline.harmony]
 
@@ -308,6 +318,7 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "crossings": _crossings,
     "landings": _landings,
     "realigns": _realigns,
+    "handovers": _handovers,
     "side": _side,
     "clicks": _clicks,
     "steps": _steps,

@@ -55,6 +55,10 @@ def check_against_walk(spec: Spec) -> None:
     ] == found.crossings
     assert [(*row[:3], row.at * scale, *row[4:]) for row in timeline.landings] == found.landings
     assert [(*row[:2], row.at * scale, *row[3:]) for row in timeline.realignments] == found.realignments
+    assert [
+        (row.voice, row.before, row.after, row.at * scale, row.line * scale, row.over * scale, row.cut)
+        for row in timeline.handovers
+    ] == found.handovers
     check_lanes_against_walk(timeline, piece)
 
 

@@ -173,3 +173,52 @@ def test_a_voice_that_has_not_yet_stood_on_a_downbeat_does_not_stand_on_one_agai
           - {section: A, bars: 1, starts: 0.4, plays: [{tail: [4]}, brief]}
         """)
     assert timeline.realignments == ()
+
+
+def handovers(form: str) -> list[tuple[str | None, str | None, int, int, int, bool]]:
+    """Each handover: from, to, first pulse, line, pulses over, cut."""
+    rows = timeline_of(form).handovers
+    return [(row.before, row.after, row.at, row.line, row.over, row.cut) for row in rows]
+
+
+def test_a_list_that_is_cut_on_the_line_hands_over_there() -> None:
+    form = "form: [{section: A, bars: 1, plays: kiln}, {section: B, bars: 1, plays: brief}]\n"
+    assert handovers(form) == [("kiln", "brief", 16, 16, 0, True)]
+    assert handovers(form.replace("plays: brief", "starts: after, plays: brief")) == [
+        ("kiln", "brief", 22, 16, 6, False)
+    ]
+    assert handovers(form.replace("plays: brief", "starts: 1.2, plays: brief")) == [
+        ("kiln", "brief", 20, 16, 4, True)
+    ]
+    assert handovers(form.replace("plays: brief", "starts: 0.4, plays: brief")) == [
+        ("kiln", "brief", 12, 16, -4, True)
+    ]
+
+
+def test_what_goes_on_hands_over_nothing_and_a_repeat_does() -> None:
+    form = "form: [{section: A, bars: 1, plays: brief}, {section: B, bars: 1, plays: on}]\n"
+    assert handovers(form) == []
+    assert handovers("form: [{section: A, bars: 1, repeat: 2, plays: brief}]\n") == [
+        ("brief", "brief", 16, 16, 0, False)
+    ]
+
+
+def test_rests_and_tails_at_a_handover() -> None:
+    """What sounds counts: a list of rests is passed over, a rest at a list's end stops before the line."""
+    form = """\
+        form:
+          - {section: A, bars: 1, plays: [brief, {rest: 8}]}
+          - {section: B, bars: 1, plays: {rest: 16}}
+          - {section: C, bars: 1, plays: [{rest: 4}, {tail: [4]}]}
+        """
+    assert handovers(form) == [("brief", None, 36, 32, -24, False)]
+
+
+def test_a_list_that_waits_on_has_its_own_section_s_line() -> None:
+    form = """\
+        form:
+          - {section: A, bars: 1, plays: {figure: kiln, pulse: 1/4}}
+          - {section: B, bars: 1, plays: brief, starts: after}
+          - {section: C, bars: 2, plays: on}
+        """
+    assert handovers(form) == [("kiln", "brief", 44, 16, 28, False)]

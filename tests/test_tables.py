@@ -114,6 +114,17 @@ def test_the_json_has_the_example_s_rows() -> None:
     assert found["landings"][1] == landing
     realignment = {"voice": "main", "repetition": 17, "at": "11", "bar": 12, "full": False}
     assert found["realignments"][0] == realignment
+    assert found["handovers"][0] == {
+        "voice": "main",
+        "from": "kiln",
+        "to": "brief",
+        "at": "385/16",
+        "bar": 25,
+        "beat": "5/4",
+        "line": "24",
+        "over": "1/16",
+        "ended": "whole",
+    }
     assert found["sections"][3] == {
         "name": "Opening",
         "pass": 2,

@@ -128,7 +128,20 @@ class _SectionAdvice:
         found = self.readings.get((voice, self.index))
         if found is not None:
             yield from (f"  {remark}" for remark in found.remarks(self.timeline))
+        yield from (f"  {remark}" for remark in self._handover(voice, unit))
         yield from (f"  {remark}" for remark in self._misfit(voice))
+
+    def _handover(self, voice: str, unit: int) -> Iterator[str]:
+        """Where the section's list begins, if that is not just where the one before it ended, on the line."""
+        for row in self.timeline.handovers:
+            if row.voice == voice and row.line == self.row.at and (row.over > 0 or row.at != row.line):
+                begins = f"{row.after or 'the tail'} begins at {place_text(self.timeline, row.at)}"
+                if row.over <= 0:
+                    yield begins
+                    continue
+                where = ", where it is cut" if row.cut else ""
+                over = f"{_pulses(row.over, unit)} past the line{where}"
+                yield f"{row.before or 'the tail'} runs {over}; {begins}"
 
     def _unit(self, rows: Iterable[VoiceSpan | PlaysRow], span: int) -> int:
         """The pulse that the sum counts in: the voice's own, the largest that all that it plays are whole in."""

@@ -120,6 +120,9 @@ def _notes(timeline: Timeline) -> Mapping[Key, list[str]]:
     for realignment in timeline.realignments:
         text = "starts on a section's downbeat again" if realignment.full else "starts on a downbeat again"
         notes[realignment.voice, realignment.repetition_number].append(text)
+    for row in timeline.handovers:
+        if row.over > 0:
+            notes[row.voice, row.first_number].append(f"{row.before or 'the tail'} has run past the line")
     for crossing in timeline.crossings:
         notes[crossing.voice, crossing.repetition_number].append(_crossing_text(crossing))
     for landing in timeline.landings:

@@ -193,6 +193,17 @@ def _realignments(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Ite
         )
 
 
+def _handovers(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    for row in timeline.handovers:
+        bar = timeline.bar_at(row.at)
+        yield (
+            f'{{"voice": {_quoted(row.voice)}, "from": {_quoted(row.before)}, "to": {_quoted(row.after)}, '
+            f'"at": "{wholes[row.at]}", "bar": {bar.number}, "beat": "{places.beat(bar, row.at)}", '
+            f'"line": "{wholes[row.line]}", "over": "{wholes[row.over]}", '
+            f'"ended": "{"cut" if row.cut else "whole"}"}}'
+        )
+
+
 def _sections(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for name, number, bar, bars, at, *_ in timeline.sections:
         yield (
@@ -241,6 +252,7 @@ _TABLES: dict[str, Callable[[Timeline, Wholes, PlaceTexts], Iterator[str]]] = {
     "crossings": _crossings,
     "landings": _landings,
     "realignments": _realignments,
+    "handovers": _handovers,
     "harmony": _harmony,
     "parts": _parts,
     "tempo": _tempo,

@@ -118,6 +118,17 @@ _ROWS: dict[str, Schema] = {
         "bar": BAR,
         "full": {**TRUTH, "description": "Whether the downbeat is a section's first."},
     },
+    "handovers": {
+        "voice": TEXT,
+        "from": {"type": ["string", "null"], "description": "What one list ends with; null for a tail."},
+        "to": {"type": ["string", "null"], "description": "What the next one begins with; null for a tail."},
+        "at": _of("wholes", "Where that begins."),
+        "bar": BAR,
+        "beat": BEAT,
+        "line": _of("wholes", "The first downbeat of its section."),
+        "over": _of("wholes", "How far past the line the old one sounded; below 0: before it."),
+        "ended": {"enum": ["whole", "cut"], "description": "Whether the old one's last was cut."},
+    },
     "harmony": {"name": TEXT, **_PLACE},
     "parts": {
         "part": TEXT,

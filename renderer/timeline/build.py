@@ -5,7 +5,13 @@ from collections.abc import Iterable, Iterator
 from renderer.core.collector import collector_at_rest
 from renderer.spec.model import Spec
 from renderer.timeline.bars import lay_beats
-from renderer.timeline.events import read_crossings, read_hits, read_landings, read_realignments
+from renderer.timeline.events import (
+    read_crossings,
+    read_handovers,
+    read_hits,
+    read_landings,
+    read_realignments,
+)
 from renderer.timeline.layout import Layout
 from renderer.timeline.model import Repetition, Section, Timeline
 from renderer.timeline.plan import Plan, plan_spec
@@ -24,9 +30,10 @@ def plan_timeline(plan: Plan) -> Timeline:
     bars, places = layout.bars, layout.places
     downbeats = {bar.at: bar.number for bar in bars if bar.number or layout.is_full(bar)}
     downbeats[layout.end] = bars[-1].number + 1
-    firsts = frozenset(layout.pass_start(each) for each in layout.passes)
+    lines = [layout.pass_start(each) for each in layout.passes]
+    firsts = frozenset(lines)
     repetitions: list[Repetition] = []
-    hits, crossings, landings, realignments = [], [], [], []
+    hits, crossings, landings, realignments, handovers = [], [], [], [], []
     for voice, spans in plan.voice_spans.items():
         own = _repetitions(voice, spans, layout)
         repetitions += own
@@ -34,6 +41,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         crossings += read_crossings(own, plan.harmony)
         landings += read_landings(own, downbeats)
         realignments += read_realignments(spans, own, downbeats, firsts)
+        handovers += read_handovers(spans, own, lines)
     return Timeline(
         title=plan.spec.title,
         grid=layout.grid,
@@ -49,6 +57,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         crossings=tuple(crossings),
         landings=tuple(landings),
         realignments=tuple(realignments),
+        handovers=tuple(handovers),
         harmony=plan.harmony,
         sides=plan.sides,
         tempo=plan.tempo,

@@ -1,9 +1,9 @@
-"""What follows from where the repetitions stand: hits, crossings, landings, realignments."""
+"""What follows from where the repetitions stand: hits, crossings, landings, realignments, handovers."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
-from renderer.timeline.model import Crossing, Harmony, Hit, Landing, Realignment, Repetition
+from renderer.timeline.model import Crossing, Handover, Harmony, Hit, Landing, Realignment, Repetition
 from renderer.timeline.voices import VoiceSpan
 
 Downbeats = Mapping[int, int]
@@ -95,3 +95,23 @@ def read_realignments(
             aligned, strayed = True, False
         before = (end, statement.figure) if statement.kind == "whole" else None
     return realignments
+
+
+def read_handovers(
+    played: Iterable[VoiceSpan], repetitions: Iterable[Repetition], lines: Sequence[int]
+) -> list[Handover]:
+    """Every place where another list begins to sound in one voice. Lists that state nothing are passed over. `lines`:
+    the sections' first ticks, by index."""
+    sounding = zip((span for span in played if span.statement is not None), repetitions, strict=True)
+    handovers: list[Handover] = []
+    for (left, last), (right, first) in pairwise(sounding):
+        if left.run.number != right.run.number:
+            line = lines[right.run.section_index]
+            figures = last.statement.figure, first.statement.figure
+            handovers.append(
+                Handover(
+                    *(first.voice, last.number, first.number, *figures),
+                    *(first.at, line, last.end - line, last.statement.cut),
+                )
+            )
+    return handovers

@@ -184,6 +184,28 @@ class Realignment(NamedTuple):
     full: bool
 
 
+class Handover(NamedTuple):
+    """Where one list's sounding stops and the next one's first statement begins, in one voice."""
+
+    voice: str
+    last_number: int
+    """The number of the repetition that the old list ends with."""
+    first_number: int
+    """The number of the repetition that the new list begins with."""
+    before: str | None
+    """The figure that the old list ends with; None for a tail."""
+    after: str | None
+    """The figure that the new list begins with; None for a tail."""
+    at: int
+    """Where the new list begins to sound."""
+    line: int
+    """The first tick of the section whose list it is."""
+    over: int
+    """How far past the line the old list sounded, in ticks; below zero, how far before it that stopped."""
+    cut: bool
+    """Whether what the old list ends with was cut."""
+
+
 class Harmony(NamedTuple):
     """One harmony, from where it begins to the next."""
 
@@ -221,6 +243,7 @@ class Timeline:
     crossings: tuple[Crossing, ...]
     landings: tuple[Landing, ...]
     realignments: tuple[Realignment, ...]
+    handovers: tuple[Handover, ...]
     harmony: tuple[Harmony, ...]
     sides: tuple[Side, ...]
     tempo: tuple[TempoMark, ...]
