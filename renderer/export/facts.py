@@ -6,21 +6,19 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.core.names import briefly_listed
-from renderer.report.table import bars_text, place_text, section_names
+from renderer.export.happenings import HappeningKind, find_happenings
 from renderer.schedule.model import Caption, Schedule, Step
 from renderer.schedule.say import SaidSchedule
-from renderer.spec.model import MAIN_VOICE
-from renderer.timeline.model import Timeline
 from renderer.video.reel import Reel
 
-KINDS = (
-    "sections",
-    "starts on a downbeat again",
-    "accents on downbeats",
-    "harmony changes inside a repetition",
-    "who keeps what",
-)
-"""What the music does, in the order in which it is told."""
+SAID: dict[HappeningKind, str] = {
+    "section": "sections",
+    "realignment": "starts on a downbeat again",
+    "landing": "accents on downbeats",
+    "crossing": "harmony changes inside a repetition",
+    "side": "who keeps what",
+}
+"""How each kind of thing is told, in the order in which they are."""
 SAMPLES = 6
 """Moments of a step at which its picture is asked what it says."""
 
@@ -84,51 +82,27 @@ def _screen_sentences(schedule: Schedule, ends: Sequence[Fraction]) -> list[list
 class _Event(NamedTuple):
     """Something that the music does, when a segment shows it."""
 
-    kind: str
+    kind: HappeningKind
     seconds: Fraction
     text: str
 
 
 def _events(schedule: Schedule) -> Iterator[_Event]:
     """All that happens in the music that a segment runs along."""
-    timeline = schedule.timeline
-    for kind, at, text in _happenings(timeline):
+    for kind, at, text in find_happenings(schedule.timeline):
         seconds = schedule.seconds_at(at)
         if seconds is not None:
             yield _Event(kind, seconds, text)
 
 
-def _happenings(timeline: Timeline) -> Iterator[tuple[str, int, str]]:
-    """All that happens in a piece: what kind of thing, the tick, and which one it is."""
-    several = len(timeline.voices) > 1
-
-    def of(voice: str) -> str:
-        return f" ({voice})" if several else ""
-
-    for section, name in zip(timeline.sections, section_names(timeline), strict=True):
-        yield "sections", section.at, f"{name}, {bars_text(section)}"
-    for crossing in timeline.crossings:
-        place = place_text(timeline, crossing.at)
-        text = f"{crossing.before} to {crossing.after} at {place}{of(crossing.voice)}"
-        yield "harmony changes inside a repetition", crossing.at, text
-    for landing in timeline.landings:
-        if landing.sounds:
-            yield "accents on downbeats", landing.at, f"bar {landing.bar_number}{of(landing.voice)}"
-    for again in timeline.realignments:
-        yield "starts on a downbeat again", again.at, f"bar {again.bar_number}{of(again.voice)}"
-    for side in timeline.sides:
-        clock = "figure" if side.side == MAIN_VOICE else side.side
-        yield "who keeps what", side.at, f"{side.part} {clock} from {place_text(timeline, side.at)}"
-
-
 def _event_texts(events: Sequence[_Event], start: Fraction) -> Iterator[str]:
     """A line for each kind of thing, with the time in the joined film of each."""
-    for kind in KINDS:
+    for kind, words in SAID.items():
         told = [
             f"{event.text} [{tenths_text(start + event.seconds)}]" for event in events if event.kind == kind
         ]
         if told:
-            yield f"{kind}: {briefly_listed(dict.fromkeys(told))}"
+            yield f"{words}: {briefly_listed(dict.fromkeys(told))}"
 
 
 def tenths_text(seconds: Fraction) -> str:

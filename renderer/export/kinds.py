@@ -61,6 +61,12 @@ _ALL = (
         make="renderer.export.script:make_script",
     ),
     Kind(
+        name="edit",
+        writes="all films in order with markers, for video editors: OpenTimelineIO, FCP XML, CMX 3600",
+        make="renderer.export.edit:make_edit",
+        libraries=("opentimelineio", "otio_fcp_adapter", "otio_cmx3600_adapter"),
+    ),
+    Kind(
         name="midi",
         writes="the piece as a MIDI file: tempo, meters, click, voices, harmony, sections",
         make="renderer.export.midi:make_midi",

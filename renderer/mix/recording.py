@@ -6,6 +6,7 @@ begin and end where the sound passes through zero.
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 import numpy as np
 
@@ -106,10 +107,17 @@ def recording_track(
     return PlacedTrack(count, tuple(some for some in placed if some))
 
 
-def _place(
-    count: int, recording: Recording, timeline: Timeline, span: Span, speed: Fraction, gain: float
-) -> Placed | None:
-    """What is heard of the recording in one span; None if that is nothing."""
+class Heard(NamedTuple):
+    """What is heard of a recording, from one of its seconds to another, from `seconds` of a segment on."""
+
+    seconds: Fraction
+    begin: Fraction
+    end: Fraction
+
+
+def heard_in(timeline: Timeline, span: Span, speed: Fraction) -> Heard | None:
+    """What is heard of the recording in a span that runs at a share of the piece's speed, as if it had no end; None if
+    that is nothing. `timeline` is the piece's at its own speed."""
     first = max(span.start, first_heard(timeline))
     if first >= span.end:
         return None
@@ -117,20 +125,26 @@ def _place(
     begin = _file_seconds(timeline, first)
     if begin < 0:
         at, begin = at - begin / speed, Fraction(0)
-    source = seconds_to_sample_index(begin, SAMPLES_PER_SECOND)
-    source_end = min(
-        recording.sample_count,
-        seconds_to_sample_index(_file_seconds(timeline, span.end), SAMPLES_PER_SECOND),
-    )
-    place = seconds_to_sample_index(at, SAMPLES_PER_SECOND)
+    return Heard(at, begin, _file_seconds(timeline, span.end))
+
+
+def _place(
+    count: int, recording: Recording, timeline: Timeline, span: Span, speed: Fraction, gain: float
+) -> Placed | None:
+    heard = heard_in(timeline, span, speed)
+    if heard is None:
+        return None
+    source = seconds_to_sample_index(heard.begin, SAMPLES_PER_SECOND)
+    source_end = min(recording.sample_count, seconds_to_sample_index(heard.end, SAMPLES_PER_SECOND))
+    place = seconds_to_sample_index(heard.seconds, SAMPLES_PER_SECOND)
     if source >= source_end or place >= count:
         return None
     before = min(source, nearest((FADE + SEARCH) * speed), nearest(place * speed))
-    heard: MarkedSound = Excerpt(recording, source - before, source_end)
+    excerpt: MarkedSound = Excerpt(recording, source - before, source_end)
     if speed != 1:
-        heard = SlowedSound(heard, speed)
+        excerpt = SlowedSound(excerpt, speed)
     early = nearest(before / speed)
-    return Placed(heard, place - early, min(heard.shape[0], count - place + early), early, gain)
+    return Placed(excerpt, place - early, min(excerpt.shape[0], count - place + early), early, gain)
 
 
 def ducking(onsets: Sequence[Fraction], sample_count: int, decibels: float) -> MovingGain | None:
