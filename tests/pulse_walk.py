@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import NamedTuple, TypeVar
 
 from renderer.spec.meter import Meter
-from renderer.spec.model import Entry, FigureSpec, Item, Plays, Position, Spec
+from renderer.spec.model import Entry, FigureSpec, Item, MarkSpec, Plays, Position, Spec
 
 
 class NothingRunsError(Exception):
@@ -68,9 +68,10 @@ class Found:
     landings: list[tuple[object, ...]] = field(default_factory=list)
     realignments: list[tuple[object, ...]] = field(default_factory=list)
     handovers: list[tuple[object, ...]] = field(default_factory=list)
+    marks: list[tuple[object, ...]] = field(default_factory=list)
 
 
-KEYS = ("bar_count", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata")
+KEYS = ("bar_count", "repeat", "meter", "tempo", "harmony", "parts", "plays", "starts", "fermata", "marks")
 T = TypeVar("T")
 
 
@@ -216,6 +217,20 @@ class PulseWalk:
             sounds[tick + 1] = sounds[tick] + holds.get(tick, Fraction(0)) + lasts
         return sounds
 
+    def marks(self) -> Iterator[tuple[int, int, str]]:
+        """From where to where each mark stands, bar by bar, as far as its section has bars."""
+        for stretch in self.stretches:
+            own: Sequence[MarkSpec] = stretch.keys["marks"] or ()  # type: ignore[assignment]
+            for where, text, _ in own:
+                if isinstance(where, Position):
+                    bars = [where.bar] if where.bar <= stretch.bars else []
+                else:
+                    ends = [bar if bar > 0 else stretch.bars + 1 + bar for bar in where]
+                    bars = [bar for bar in range(1, stretch.bars + 1) if ends[0] <= bar <= ends[1]]
+                if bars:
+                    first, last = stretch.first + bars[0] - 1, stretch.first + bars[-1] - 1
+                    yield self.bar_starts[first], self.bar_starts[last + 1], text
+
     def voices(self) -> list[str]:
         """Their names in the order in which the form names them."""
         names: list[str] = []
@@ -240,8 +255,10 @@ class PulseWalk:
             accents = tuple((n - 1) * ticks for n in figure.accents) if figure else starts
             full = sum(groups) * ticks
             last = index == len(items) - 1
-            if item.kind in ("first", "rest"):
-                total: int | None = (item.count or 0) * ticks
+            if item.counts_groups:
+                total: int | None = sum(groups[: item.count]) * ticks
+            elif item.kind in ("first", "rest"):
+                total = (item.count or 0) * ticks
             elif item.kind == "figure" and item.times is None and last:
                 total = None
             else:
@@ -292,6 +309,7 @@ def walk(spec: Spec, grid: int) -> tuple[PulseWalk, Found]:
         statements = _statements(piece, row)
         _note(piece, voice, statements, harmony, found)
         _note_handovers(voice, statements, lines, found)
+    found.marks = sorted(piece.marks())
     return piece, found
 
 

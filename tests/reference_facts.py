@@ -20,7 +20,7 @@ from renderer.lesson.lesson import Lesson, measure_narration
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.load import parse
 from renderer.report.section_advice import describe
-from renderer.report.table import bars_text, groups_text, place_text, section_names
+from renderer.report.table import bars_text, groups_text, mark_text, place_text, section_names
 from renderer.spec.sound import SoundSpec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Repetition
@@ -302,6 +302,10 @@ def _segments(lesson: Lesson, about: str, stated: str) -> list[str]:
     return [planned.name for planned in lesson.segments()]
 
 
+def _marks(lesson: Lesson, about: str, stated: str) -> list[str]:
+    return [mark_text(lesson.timeline, mark) for mark in lesson.timeline.marks]
+
+
 FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "title": _title,
     "sections": _sections,
@@ -315,6 +319,7 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "offsets": _offsets,
     "counts": _counts,
     "harmony": _harmony,
+    "marks": _marks,
     "crossings": _crossings,
     "landings": _landings,
     "realigns": _realigns,

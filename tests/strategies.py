@@ -7,9 +7,11 @@ from hypothesis import strategies as st
 
 from renderer.spec.meter import Meter
 from renderer.spec.model import (
+    BarRange,
     Entry,
     FigureSpec,
     Item,
+    MarkSpec,
     Plays,
     Point,
     Position,
@@ -100,7 +102,9 @@ def items(draw: st.DrawFn, figures: tuple[FigureSpec, ...]) -> Item:
     figure = draw(st.sampled_from(figures))
     length = sum(figure.groups)
     if kind == "first":
-        return Item("first", (), figure.name, count=draw(st.integers(1, length)), pulse=pulse)
+        by_groups = draw(st.booleans())
+        count = draw(st.integers(1, len(figure.groups) if by_groups else length))
+        return Item("first", (), figure.name, count=count, counts_groups=by_groups, pulse=pulse)
     times = draw(st.none() | st.integers(1, 3 * length).map(lambda pulses: Fraction(pulses, length)))
     return Item("figure", (), figure.name, times=times, pulse=pulse)
 
@@ -182,12 +186,28 @@ def sections(
         keys["parts"] = {"drum": draw(lanes(bars, reach, SIDES))}
     if draw(st.integers(0, 3)) == 0:
         keys["fermata"] = draw(points(bars))
+    if draw(st.integers(0, 3)) == 0:
+        keys["marks"] = draw(marks(bars))
     if draw(st.integers(0, 4)):
         named = draw(st.lists(st.sampled_from(voices), min_size=1, unique=True))
         keys["plays"] = {voice: draw(plays(figures, on=reach)) for voice in named}
     if draw(st.booleans()) and any(play.items for play in keys.get("plays", {}).values()):  # type: ignore[attr-defined]
         keys["starts"] = draw(starts(reach))
     return section_text(None if again else f"S{index}", **keys)
+
+
+@st.composite
+def marks(draw: st.DrawFn, bars: int) -> tuple[MarkSpec, ...]:
+    """Words at bars of a section, over some of them, or inside one."""
+    found: dict[object, MarkSpec] = {}
+    for number in range(draw(st.integers(1, 3))):
+        first = draw(st.integers(1, bars))
+        last = draw(st.integers(first, bars))
+        back = BarRange(first - bars - 1, last - bars - 1)
+        places: tuple[Position | BarRange, ...] = (BarRange(first, last), Position(first, 1, 1), back)
+        where = draw(st.sampled_from(places))
+        found[where] = MarkSpec(where, f"words {number}", ("marks", number))
+    return tuple(found.values())
 
 
 @st.composite

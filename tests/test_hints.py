@@ -17,6 +17,7 @@ SEGMENT = "form: [{{section: Bank, bars: 4, plays: otter}}]\nsegments: [{}]\n"
 HINTS = [
     (SECTION, "play: otter", "Write plays.", "plays: otter"),
     (SECTION, "chords: Em", "Write harmony.", "harmony: Em"),
+    (SECTION, "notes: {2: strings enter}", "Write marks.", "marks: {2: strings enter}"),
     (SECTION, "times: 2", "Write repeat.", "repeat: 2"),
     (SECTION, "name: Shore", "Take it out: section gives the name.", ""),
     (

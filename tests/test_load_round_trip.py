@@ -10,7 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.reading.load import parse_spec
-from renderer.spec.model import Entry, FigureSpec, Item, Plays, Point, Position, SectionSpec, Spec
+from renderer.spec.model import (
+    BarRange,
+    Entry,
+    FigureSpec,
+    Item,
+    MarkSpec,
+    Plays,
+    Point,
+    Position,
+    SectionSpec,
+    Spec,
+)
 from tests.strategies import specs
 
 T = TypeVar("T")
@@ -59,7 +70,10 @@ def item_data(item: Item, short: bool) -> object:
         if item.times is not None:
             values["times"] = str(item.times)
     elif item.kind == "first":
-        values = {"of": item.figure, "first": str(item.count)}
+        values = {
+            "of": item.figure,
+            "first": f"{item.count} groups" if item.counts_groups else str(item.count),
+        }
     else:
         values = {item.kind: list(item.groups) if item.kind == "tail" else item.count}
     if item.pulse is not None:
@@ -94,6 +108,13 @@ def figure_data(figure: FigureSpec, short: bool) -> object:
     return next(iter(values.values())) if short and len(values) == 1 and "accents" not in values else values
 
 
+def mark_key(where: Position | BarRange) -> str:
+    """As it is written; a bar alone is a range of one."""
+    if isinstance(where, Position):
+        return position_key(where)
+    return f"{where.first}" if where.first == where.last else f"{where.first} to {where.last}"
+
+
 def section_data(section: SectionSpec, short: bool) -> dict[str, object]:
     plain = {
         "section": section.name,
@@ -114,6 +135,8 @@ def section_data(section: SectionSpec, short: bool) -> dict[str, object]:
         values["fermata"] = {
             position_key(point.position): str(float(point.seconds)) for point in section.fermata
         }
+    if section.marks:
+        values["marks"] = {mark_key(mark.where): mark.text for mark in section.marks}
     if section.plays is not None:
         if short and list(section.plays) == ["main"]:
             values["plays"] = plays_data(section.plays["main"], short)
@@ -148,6 +171,8 @@ def placeless(value: Any) -> Any:
     """The value without its paths; a lane with no entries is one that is not given."""
     if isinstance(value, Position | Fraction):
         return value
+    if isinstance(value, MarkSpec):
+        return value.where, value.text
     if isinstance(value, tuple):
         return tuple(placeless(item) for item in value) or None
     if isinstance(value, Mapping):

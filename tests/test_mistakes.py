@@ -190,7 +190,7 @@ MISTAKES = [
     (
         BANK + "notes: {1: strings}",
         "form[0].notes: a section has no such key.",
-        "There are: again, repeat, meter, tempo, harmony, parts, plays, voices, starts, fermata, sync, click.",
+        "Write marks.",
     ),
     ("bpm: 120", "bpm: a spec has no such key.", "Write tempo."),
     (BANK + "chords: Em", "form[0].chords: a section has no such key.", "Write harmony."),

@@ -59,6 +59,7 @@ def check_against_walk(spec: Spec) -> None:
         (row.voice, row.before, row.after, row.at * scale, row.line * scale, row.over * scale, row.cut)
         for row in timeline.handovers
     ] == found.handovers
+    assert sorted((mark.at * scale, mark.to * scale, mark.text) for mark in timeline.marks) == found.marks
     check_lanes_against_walk(timeline, piece)
 
 

@@ -37,10 +37,12 @@ def _labels(spec: Spec) -> Iterator[tuple[KeyPath, str]]:
     yield from ((figure.path, figure.name) for figure in spec.figures)
     yield from ((("parts", part), part) for part in spec.parts)
     yield from ((entry.path, value) for entry in spec.harmony for value in entry.values)
+    yield from ((mark.path, mark.text) for mark in spec.marks)
     for section in spec.form:
         yield (*section.path, "section"), section.name or ""
         yield from ((entry.path, value) for entry in section.harmony or () for value in entry.values)
         yield from (((*section.path, "voices", voice), voice) for voice in section.plays or ())
+        yield from ((mark.path, mark.text) for mark in section.marks or ())
     for segment in spec.segments:
         yield from ((line.path, line.text) for line in segment.say)
         yield (*segment.path, "title"), segment.title or ""

@@ -18,6 +18,7 @@ from renderer.spec.model import (
     Entry,
     FigureSpec,
     Item,
+    MarkSpec,
     Point,
     Position,
     SectionSpec,
@@ -155,11 +156,17 @@ def _positions(read: _Read) -> Iterator[tuple[KeyPath, Position]]:
     """Every position of the spec, with where it stands."""
     top = [read.values.get(key) for key in _LANES]
     yield from _lane_positions([*top, *read.parts.values()])
+    yield from _mark_positions(read.values.get("marks") or ())
     for section in read.form:
         own = [getattr(section, key) for key in _LANES]
         yield from _lane_positions([*own, *(section.parts or {}).values()])
+        yield from _mark_positions(section.marks or ())
         starts = section.starts.values() if isinstance(section.starts, Mapping) else (section.starts,)
         yield from (((*section.path, "starts"), start) for start in starts if isinstance(start, Position))
+
+
+def _mark_positions(marks: Iterable[MarkSpec]) -> Iterator[tuple[KeyPath, Position]]:
+    return ((mark.path, mark.where) for mark in marks if isinstance(mark.where, Position))
 
 
 _LANES = ("meter", "tempo", "harmony", "fermata", "sync")

@@ -15,6 +15,7 @@ from renderer.report.piece_advice import describe_piece
 from renderer.report.table import bars_text, place_text, section_names
 from renderer.report.ways_to_land import Way, ways_to_land
 from renderer.spec.model import Entry, Point, Position
+from renderer.timeline.marks import kept_range
 from renderer.timeline.model import Crossing, Figure, Landing, Realignment, Repetition, Section, Timeline
 from renderer.timeline.passes import Pass
 from renderer.timeline.plan import Plan
@@ -375,6 +376,9 @@ def _dropped(section: Pass) -> Iterator[str]:
         for entry in entries:
             if not section.holds(key, entry.position):
                 yield f"{key} {position_text(entry.position)}"
+    for mark in text.marks or ():
+        if kept_range(mark.where, section) is None:
+            yield f"marks {mark.path[-1]}"
     for part, sides in (text.parts or {}).items():
         for side in sides:
             if not section.holds("parts", side.position):

@@ -8,7 +8,7 @@ from fractions import Fraction
 from renderer.core.names import counted
 from renderer.report.wholes import Wholes
 from renderer.timeline.bars import meter_beats
-from renderer.timeline.model import Crossing, Repetition, Section, Statement, Timeline
+from renderer.timeline.model import Crossing, Mark, Repetition, Section, Statement, Timeline
 
 HEADINGS = ("no", "figure", "count", "bar.beat", "offset", "plays", "time", "what happens")
 RIGHT = ("no", "count", "offset", "time")
@@ -33,6 +33,9 @@ def timeline_listing(timeline: Timeline) -> list[str]:
     for index, (section, name) in enumerate(zip(timeline.sections, section_names(timeline), strict=True)):
         start = clock_text(timeline.seconds(section.at))
         lines += ["", f"{name}, {bars_text(section)}, from {start}"]
+        lines += [
+            f"  {mark_text(timeline, mark)}" for mark in timeline.marks if _begins_in(mark, section, index)
+        ]
         for voice in timeline.voices:
             block = rows.get((index, voice))
             if block is None:
@@ -56,6 +59,23 @@ def bars_text(section: Section) -> str:
     """`bars 25-32`, or `bar 25`."""
     last = section.last_bar_number
     return f"bar {last}" if section.bar_count == 1 else f"bars {section.first_bar_number}-{last}"
+
+
+def mark_text(timeline: Timeline, mark: Mark) -> str:
+    """A mark with where it stands: `bars 17-20: brass alone`, `9.3: strings enter`."""
+    if mark.bar_count > 1:
+        return f"bars {mark.bar_number}-{mark.bar_number + mark.bar_count - 1}: {mark.text}"
+    bar = timeline.bars[mark.bar_number - timeline.bars[0].number]
+    return (
+        f"bar {bar.number}: {mark.text}"
+        if mark.at == bar.at
+        else f"{place_text(timeline, mark.at)}: {mark.text}"
+    )
+
+
+def _begins_in(mark: Mark, section: Section, index: int) -> bool:
+    """Whether a mark begins in a section; the pick-up goes with the first one."""
+    return mark.at < section.end and (mark.at >= section.at or not index)
 
 
 def clock_text(seconds: Fraction) -> str:

@@ -112,7 +112,7 @@ def _ticks(timeline: Timeline) -> Iterator[int]:
     at = attrgetter("at")
     yield from map(at, chain(timeline.bars, timeline.beats, timeline.repetitions, timeline.hits))
     yield from map(at, chain(timeline.crossings, timeline.sections, timeline.harmony))
-    yield from map(at, chain(timeline.sides, timeline.tempo))
+    yield from map(at, chain(timeline.sides, timeline.tempo, timeline.marks))
 
 
 def _bar_lines(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
@@ -242,6 +242,14 @@ def _tempo(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[s
         yield f'{{"quarters": "{quarters}", "to": {target}, "at": "{wholes[at]}", {places.row(at)}}}'
 
 
+def _marks(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    for text, at, to, bar, bars in timeline.marks:
+        yield (
+            f'{{"text": {_quoted(text)}, "at": "{wholes[at]}", "to": "{wholes[to]}", "bar": {bar}, "bars": {bars}, '
+            f'"seconds": {places.seconds[at]}}}'
+        )
+
+
 _TABLES: dict[str, Callable[[Timeline, Wholes, PlaceTexts], Iterator[str]]] = {
     "sections": _sections,
     "bar_lines": _bar_lines,
@@ -256,6 +264,7 @@ _TABLES: dict[str, Callable[[Timeline, Wholes, PlaceTexts], Iterator[str]]] = {
     "harmony": _harmony,
     "parts": _parts,
     "tempo": _tempo,
+    "marks": _marks,
 }
 """The JSON's tables, in the order in which they are written."""
 

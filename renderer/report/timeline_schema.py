@@ -140,4 +140,12 @@ _ROWS: dict[str, Schema] = {
         "to": {"type": ["string", "null"], "description": "Where it moves to, evenly, by the next row."},
         **_PLACE,
     },
+    "marks": {
+        "text": TEXT,
+        "at": WHOLES,
+        "to": _of("wholes", "Where it ends."),
+        "bar": BAR,
+        "bars": {**COUNT, "description": "Over how many bars."},
+        "seconds": SECONDS,
+    },
 }

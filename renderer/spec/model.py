@@ -70,6 +70,14 @@ class Point:
             raise ValueError(f"{self.seconds} seconds: at least 0")
 
 
+class MarkSpec(NamedTuple):
+    """The teacher's own words at a position, or over some bars."""
+
+    where: Position | BarRange
+    text: str
+    path: KeyPath
+
+
 @dataclass(frozen=True, slots=True)
 class Tempo:
     """Quarter notes a minute; `moves` for `{to: T}`: reached evenly by the lane's next entry."""
@@ -170,6 +178,7 @@ class SectionSpec:
     sync: tuple[Point, ...] | None
     click: bool | None = None
     """Whether the click sounds in it; None: as the piece's."""
+    marks: tuple[MarkSpec, ...] | None = None
 
     def __post_init__(self) -> None:
         if self.name is None and self.again is None:
@@ -260,6 +269,7 @@ class Spec:
     theme: ThemeSpec = UNCHANGED_THEME
     thumbnail: str | None = None
     """The words beside the figure on the thumbnail; None: the title's, if they are few."""
+    marks: tuple[MarkSpec, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.form:

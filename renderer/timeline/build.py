@@ -63,6 +63,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         tempo=plan.tempo,
         clock=plan.clock,
         pulse=places.pulse,
+        marks=plan.marks,
     )
 
 

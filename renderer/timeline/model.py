@@ -223,6 +223,16 @@ class Side(NamedTuple):
     end: int
 
 
+class Mark(NamedTuple):
+    """The teacher's own words from tick `at` to `to`, over so many bars from `bar_number` on."""
+
+    text: str
+    at: int
+    to: int
+    bar_number: int
+    bar_count: int
+
+
 @dataclass(frozen=True)
 class Timeline:
     """A whole piece. All positions in ticks; rows in order of time, voice by voice where there are voices."""
@@ -250,6 +260,7 @@ class Timeline:
     clock: Clock
     pulse: int | None = None
     """Ticks to the piece's own pulse, where the spec names one."""
+    marks: tuple[Mark, ...] = ()
     speed: Fraction = Fraction(1)
     """The share of the spec's tempo at which the clock runs."""
 

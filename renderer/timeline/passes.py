@@ -21,6 +21,7 @@ INHERITED = (
     "starts",
     "fermata",
     "click",
+    "marks",
 )
 """What `again` takes over where nothing is given in its place: all but the name and `sync`."""
 

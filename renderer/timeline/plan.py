@@ -16,7 +16,8 @@ from renderer.timeline.bars import common_grid, different, lay_bars, lay_meters,
 from renderer.timeline.clock import Clock, Instant, TempoMark, build_clock
 from renderer.timeline.lanes import LaneChange
 from renderer.timeline.layout import Layout, lay_tempo
-from renderer.timeline.model import Figure, Harmony, Side
+from renderer.timeline.marks import lay_marks
+from renderer.timeline.model import Figure, Harmony, Mark, Side
 from renderer.timeline.passes import resolve
 from renderer.timeline.positions import Places, position_text
 from renderer.timeline.statements import StatementCompiler, decimal_text
@@ -43,6 +44,7 @@ class Plan(NamedTuple):
     sides: tuple[Side, ...]
     tempo: tuple[TempoMark, ...]
     clock: Clock
+    marks: tuple[Mark, ...]
 
 
 def plan_spec(spec: Spec) -> Plan:
@@ -60,6 +62,7 @@ def plan_spec(spec: Spec) -> Plan:
     tempo_changes = layout.tempo_changes(spec.tempo, problems)
     fermatas = layout.instants("fermata", spec.fermata, lambda section: section.fermata, problems)
     sync = layout.instants("sync", spec.sync, lambda section: section.sync, problems)
+    marks = lay_marks(layout, spec.marks, problems)
     problems += _not_rising(sync)
     if problems:
         raise SpecError(dict.fromkeys(problems))
@@ -70,7 +73,7 @@ def plan_spec(spec: Spec) -> Plan:
     _check_length(clock, layout.end)
     return Plan(
         *(spec, layout, figures, compiler, voice_spans, tuple(harmony_changes), tuple(tempo_changes)),
-        *(layout.harmony(harmony_changes), sides, tempo, clock),
+        *(layout.harmony(harmony_changes), sides, tempo, clock, marks),
     )
 
 

@@ -10,6 +10,7 @@ from math import ceil
 
 from renderer.schedule.form import FormSchedule
 from renderer.schedule.form_sentences import piece_line
+from renderer.timeline.model import Mark
 from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
@@ -28,6 +29,7 @@ from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import draw_side_sign
+from scenes.row.mark_words import draw_braces, said_at
 from scenes.row.runs import SAIL_LEAST, Run, find_runs
 
 SIGN = 68.0
@@ -75,9 +77,19 @@ class FormSegment(HeadedSegment):
             drawn += self.keep(draw_counts, self.strips[index], told)
             drawn += self._played(index, position)
             drawn += self.keep(self._draw_bars, index)
+            drawn += self._marks_under(index, position, told)
         if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
             drawn += self._playhead(position)
         return [*drawn, *self.keep(self._draw_legend)]
+
+    def _marks_under(self, index: int, position: float, told: bool) -> Picture:
+        """The teacher's own words: those where the music is stand out, at the end all of them."""
+        own = [words.mark for words in self.strips[index].marks]
+        return self.keep(self._draw_marks, index, frozenset(own) if told else said_at(own, position))
+
+    def _draw_marks(self, index: int, said: frozenset[Mark]) -> Picture:
+        strip = self.strips[index]
+        return draw_braces(self.look, strip.marks, strip.braces, said)
 
     def _draw_ground(self, index: int) -> Picture:
         strip = self.strips[index]

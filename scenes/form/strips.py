@@ -11,6 +11,7 @@ from renderer.timeline.model import Section, Timeline
 from scenes.draw.look import CAPITAL, SEMIBOLD, Canvas, Look, RowStyle
 from scenes.draw.text import fit_size, shorten, text_width
 from scenes.row.line import Row
+from scenes.row.mark_words import MarkWords, braces_foot, lay_braces
 
 NAME_GAP, STEM_GAP, BARS_GAP = 14.0, 18.0, 16.0
 """From a section's line to its name, from the name's end to the next line, and to its bars beside it."""
@@ -25,6 +26,8 @@ WHOLE = 1.7
 """A section is not parted where it is so many times as long as a strip ought to be, or shorter."""
 NAME_LEAST = 110.0
 """Pixels: a name that would be cut off to less is left out."""
+BRACES = 14.0
+"""From the feet of a strip's posts to the ends of the marks' braces."""
 LEGEND_GAP, APART = 77.0, 16.0
 """From the lowest strip to the legend's baseline, and between two strips at least."""
 
@@ -84,6 +87,7 @@ class Strip(NamedTuple):
     row: Row
     names: tuple[NamePlace, ...]
     spacing: Spacing
+    marks: tuple[MarkWords, ...]
 
     def baseline(self, name: NamePlace) -> float:
         """Where a section's name stands."""
@@ -94,6 +98,11 @@ class Strip(NamedTuple):
         beside = self.spacing.bars == self.spacing.name and not name.raised
         width = text_width(name.text, name.size, SEMIBOLD) + BARS_GAP if beside else 0.0
         return name.x + NAME_GAP + width, self.row.top - self.spacing.bars
+
+    @property
+    def braces(self) -> float:
+        """Where the braces of marks begin, under the bars' numbers."""
+        return self.row.feet + self.spacing.drop + BRACES
 
     def stem_top(self, name: NamePlace) -> float:
         """Where a section's line begins: beside its name, or under it where that has been moved to the left, or beside
@@ -123,10 +132,11 @@ def lay_strips(schedule: FormSchedule, look: Look) -> list[Strip]:
         for spacing in (ROOMY, CLOSE):
             names = _name_rows(timeline, breaks, own, canvas, spacing)
             raised = spacing.raised if any(name.raised for row in names for name in row) else 0.0
-            needed = len(breaks) * (spacing.least(len(timeline.voices)) + raised + APART) - APART
+            below = marks_room(timeline, breaks, spacing)
+            needed = len(breaks) * (spacing.least(len(timeline.voices)) + raised + below + APART) - APART
             if needed > bottom - top and (count > 1 or spacing is ROOMY):
                 continue
-            strips = _lay(timeline, breaks, names, own, spacing, raised)
+            strips = _lay(timeline, breaks, names, own, spacing, raised, below)
             if all(name.whole for row in names for name in row):
                 return strips
             if not best or _whole_count(strips) > _whole_count(best):
@@ -172,22 +182,40 @@ def _lay(
     look: Look,
     spacing: Spacing,
     raised: float,
+    below: float,
 ) -> list[Strip]:
     """Strips of one size from the top of the stage on, or in its middle."""
     top, bottom = _stage(look.canvas)
     count, scale = len(breaks), _scale(breaks, look)
     pitch = (bottom - top + APART) / count
     over = spacing.over + raised
-    style = _measure(pitch - APART - over, len(timeline.voices), spacing)
-    height = over + style.height(look) + spacing.drop
+    style = _measure(pitch - APART - over - below, len(timeline.voices), spacing)
+    height = over + style.height(look) + spacing.drop + below
     apart = min(pitch, height + 3 * APART)
     first = top if look.canvas.tall else top + (bottom - top - (count - 1) * apart - height) / 2
-    return [
-        Strip(
-            Row(start, end, scale, first + index * apart + over, style, look, 1), tuple(names[index]), spacing
-        )
-        for index, (start, end) in enumerate(breaks)
-    ]
+    sizes, levels = mark_sizes(breaks, spacing)
+    strips = []
+    for index, (start, end) in enumerate(breaks):
+        row = Row(start, end, scale, first + index * apart + over, style, look, 1)
+        room = (look.canvas.left, look.canvas.right)
+        marks = lay_braces(timeline.marks, row.x, (start, end), room, sizes, levels)
+        strips.append(Strip(row, tuple(names[index]), spacing, marks))
+    return strips
+
+
+def mark_sizes(breaks: Sequence[tuple[int, int]], spacing: Spacing) -> tuple[tuple[float, ...], int]:
+    """The sizes of marks' words under a strip, and on how many levels they stand."""
+    if len(breaks) > 1 or spacing is CLOSE:
+        return (42.0, 34.0), 1
+    return (60.0, 48.0, 42.0, 34.0), 2
+
+
+def marks_room(timeline: Timeline, breaks: Sequence[tuple[int, int]], spacing: Spacing) -> float:
+    """The height that marks take under each strip."""
+    if not any(start < mark.to and mark.at < end for start, end in breaks for mark in timeline.marks):
+        return 0.0
+    sizes, levels = mark_sizes(breaks, spacing)
+    return BRACES + braces_foot(0.0, levels - 1, sizes[0])
 
 
 def _measure(body: float, voices: int, spacing: Spacing) -> RowStyle:

@@ -7,10 +7,12 @@ line, and what happens is said. At the end all else steps back but the answer.
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import partial
 from math import ceil
 
 from renderer.schedule.parts import PartsSchedule
 from renderer.schedule.parts_sentences import place_text, steady_parts
+from renderer.timeline.model import Mark
 from scenes.draw.fading import cross_fade, faded
 from scenes.draw.look import BOLD, CAPITAL, Look
 from scenes.draw.paths import brace, disc, rectangle
@@ -34,6 +36,7 @@ from scenes.parts.rows import (
     row_contours,
 )
 from scenes.row.line import draw_side_sign
+from scenes.row.mark_words import MarkWords, draw_braces, lay_braces, said_at
 
 TURN, STROKE, DIM = Fraction(3, 10), Fraction(2, 5), Fraction(2, 5)
 """Seconds in which a page takes the place of the one before, a change's stroke is drawn, and all else steps back."""
@@ -94,7 +97,7 @@ class PartsSegment(HeadedSegment):
                 share = moment.share(seconds, seconds + STROKE) if moment.reached(seconds) else 0.0
             if share:
                 drawn += self.keep(draw_change, self.layout, span, self._row(change.part), change.at, share)
-        return drawn
+        return drawn + self._marks(span, moment)
 
     def _row(self, part: str) -> PartRow:
         return next(row for row in self.layout.rows if row.part == part)
@@ -110,6 +113,33 @@ class PartsSegment(HeadedSegment):
             *draw_numbers(self.layout, span, self.schedule.changes),
             *self._legend(),
         ]
+
+    def _marks(self, span: Span, moment: Moment | None) -> Picture:
+        """The teacher's own words under the bars, but where the answer's brace stands; those where the music is stand
+        out."""
+        answered = moment is None or moment.reached(self.schedule.answered)
+        if answered and self.schedule.nobody is not None:
+            return []
+        position = span[1] if moment is None else self.course.position(moment.seconds)
+        own = frozenset(words.mark for words in self.keep(self._lay_marks, span))
+        return self.keep(self._draw_marks, span, own if answered else said_at(own, position))
+
+    def _lay_marks(self, span: Span) -> tuple[MarkWords, ...]:
+        layout, canvas = self.layout, self.canvas
+        legend = self.keep(self._legend)
+        room = (canvas.left, canvas.right)
+        if canvas.legend is not None and self._braces + 96 > canvas.legend - self.look.size_least:
+            room = (max((across(shape)[1] for shape in legend), default=canvas.left) + 30, canvas.right)
+        place = partial(layout.x, span)
+        return lay_braces(self.timeline.marks, place, span, room, (56.0, 48.0, 42.0, 34.0), 1)
+
+    def _draw_marks(self, span: Span, said: frozenset[Mark]) -> Picture:
+        return draw_braces(self.look, self.keep(self._lay_marks, span), self._braces, said)
+
+    @property
+    def _braces(self) -> float:
+        """Where the ends of braces begin, under the bars' numbers."""
+        return self.layout.bottom + 52 + 22 - BRACE_RISE
 
     def _playhead(self, span: Span, moment: Moment) -> Picture:
         x = self.layout.x(span, self.course.position(moment.seconds))
@@ -173,7 +203,7 @@ class PartsSegment(HeadedSegment):
         look, canvas, nobody = self.look, self.canvas, self.schedule.nobody
         if nobody is None:
             return []
-        y = self.layout.bottom + 52 + 22
+        y = self._braces + BRACE_RISE
         drawn = [draw(look.ink, *brace(start, end, y, look.width_line, BRACE_RISE))]
         text = f"nobody keeps the {nobody.clock}"
         size = fit_size(text, WORDS, look.size_least, canvas.right - canvas.left, BOLD)

@@ -13,6 +13,7 @@ from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import Span
 from renderer.schedule.play import PlaySchedule
 from renderer.timeline.model import Bar, Beat, Harmony
+from renderer.timeline.model import Mark as TeacherMark
 from scenes.draw.chords import draw_chord
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import Contour, rectangle
@@ -27,6 +28,7 @@ from scenes.play.rows import CHORD_GAP, CHORD_LEAST, MANY, PlayRow, choose_rows,
 from scenes.play.sides import SidesFoot, without_meter
 from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
 from scenes.row.line import Row, draw_line, draw_post
+from scenes.row.mark_words import draw_mark_line, said_at
 from scenes.row.sky import draw_sky
 
 STAYS, FADES = Fraction(1, 5), Fraction(3, 10)
@@ -148,7 +150,12 @@ class PlaySegment(HeadedSegment):
     def _draw_resting(self, index: int, lit: bool) -> Picture:
         row = self.row(index)
         now, x = (row.end, row.right) if lit else (None, row.left)
-        return [*self._ground(index), *self._chords(index, None), *self._bodies(index, now, x)]
+        return [
+            *self._ground(index),
+            *self._marks_over(index, frozenset()),
+            *self._chords(index, None),
+            *self._bodies(index, now, x),
+        ]
 
     def _playing(self, index: int, moment: Moment, now: int | None) -> Picture:
         """The row in which the playhead is."""
@@ -162,6 +169,7 @@ class PlaySegment(HeadedSegment):
         bar = self.timeline.bar_at(min(now, row.end - 1))
         drawn = [
             *self._ground(index),
+            *self._marks_over(index, said_at(self.timeline.marks, now)),
             *self._chords(index, sounding),
             *self.keep(self._draw_present_bar, index, bar, beat),
             *self._bodies(index, now, x),
@@ -204,6 +212,21 @@ class PlaySegment(HeadedSegment):
         if len(self.voices) > 1:
             drawn += self._voice_names(index)
         return drawn
+
+    def _marks_over(self, index: int, said: frozenset[TeacherMark]) -> Picture:
+        """The teacher's own words over a row; what is `said` stands out."""
+        here = said & set(self.keep(self._marks_in, index))
+        return self.keep(self._draw_marks_over, index, here)
+
+    def _marks_in(self, index: int) -> tuple[TeacherMark, ...]:
+        row = self.row(index)
+        return tuple(mark for mark in self.timeline.marks if row.shows(mark.at, mark.to))
+
+    def _draw_marks_over(self, index: int, said: frozenset[TeacherMark]) -> Picture:
+        row, marks = self.row(index), self.keep(self._marks_in, index)
+        begun = [section for section in self.timeline.sections if row.holds(section.at)]
+        names = [shape for section in begun for shape in self._section_name(row, section.name, section.at)]
+        return draw_mark_line(row, marks, row.top - 9, self.look.size_least, map(across, names), said)
 
     def _section_name(self, row: Row, name: str, at: int) -> Picture:
         look = self.look

@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 
-from renderer.timeline.model import Harmony, Timeline
+from renderer.timeline.model import Harmony, Mark, Timeline
 from scenes.draw.look import CAPITAL, SEMIBOLD
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Picture
-from scenes.draw.shapes import draw, draw_text
+from scenes.draw.shapes import across, draw, draw_text
 from scenes.draw.text import text_width
 from scenes.frame.head import fit_name
 from scenes.row.lane import draw_lane
 from scenes.row.line import Row, draw_line, draw_post
+from scenes.row.mark_words import draw_mark_line
 from scenes.row.sky import draw_sky
 from scenes.spread.rows import SpreadRows
 
@@ -53,6 +54,20 @@ def draw_bars(timeline: Timeline, rows: SpreadRows, row: Row, lowest: bool, ever
             drawn.append(draw_text(text, x, row.feet - 1, style.bar, look.meter_text, SEMIBOLD))
     following = row.x(bars[most].at) if len(bars) > most else row.right
     return drawn + _draw_section_name(timeline, rows, row, following)
+
+
+def draw_marks_over(
+    timeline: Timeline, rows: SpreadRows, row: Row, said: frozenset[Mark], every: int
+) -> Picture:
+    """The teacher's own words in the line of the sections' names; those in `said` stand out."""
+    marks = [mark for mark in timeline.marks if row.shows(mark.at, mark.to)]
+    if not marks:
+        return []
+    if rows.strip:
+        names = _draw_section_name(timeline, rows, row, row.right)
+        return draw_mark_line(row, marks, row.top - 9, row.look.size_least, map(across, names), said)
+    texts = [across(shape) for shape in draw_bars(timeline, rows, row, False, every) if shape.text]
+    return draw_mark_line(row, marks, row.feet - 1, row.look.size_least, texts, said, ahead=12)
 
 
 def _draw_section_name(timeline: Timeline, rows: SpreadRows, row: Row, following: float) -> Picture:

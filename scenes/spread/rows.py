@@ -96,17 +96,19 @@ def lay_rows(schedule: SpreadSchedule, look: Look) -> SpreadRows:
     pages = [*pages_for(canvas)]
     while pages[-1].longest * FINER >= 1:
         pages.append(Page(pages[-1].rows, pages[-1].longest * FINER))
+    places = [(mark.at, mark.to) for mark in timeline.marks]
+    marked = any(a < end and start < b for a, b in places for start, end in schedule.course.stretches)
     tried = [(page, tuple(row_breaks(timeline, stretches, page.longest))) for page in pages]
     fitting = [choice for choice in tried if len(choice[1]) <= choice[0].rows]
     named = [choice for choice in tried if _names_fit(choice[1], harmony, look)]
     for choice in fitting:
         if choice in named:
-            return _measure(*choice, look)
+            return _measure(*choice, look, marked)
     fewest = min(tried, key=_page_count)
     named = [choice for choice in named if _page_count(choice) <= MORE_PAGES * _page_count(fewest)]
     if named:
-        return _measure(*min(named, key=_page_count), look)
-    return _measure(*(fitting[0] if fitting else fewest), look)
+        return _measure(*min(named, key=_page_count), look, marked)
+    return _measure(*(fitting[0] if fitting else fewest), look, marked)
 
 
 def _page_count(choice: Choice) -> int:
@@ -119,13 +121,13 @@ def _names_fit(breaks: Sequence[tuple[int, int]], harmony: Sequence[Harmony], lo
     return all(lane_size(row, harmony, 99) >= CHORD_LEAST for row in make_rows(breaks, style, look))
 
 
-def _measure(page: Page, breaks: Sequence[tuple[int, int]], look: Look) -> SpreadRows:
+def _measure(page: Page, breaks: Sequence[tuple[int, int]], look: Look, marked: bool) -> SpreadRows:
     canvas = look.canvas
     count = min(page.rows, len(breaks))
     top = canvas.stage_top + (8 if canvas.legend is not None else 0)
     bottom = canvas.bottom - 20 if canvas.legend is None else canvas.legend - LEGEND_GAP
     pitch = min(PITCH_MOST, (bottom - top) / count)
-    strip = pitch >= STRIP_LEAST
+    strip = pitch >= (MEASURES[0].pitch if marked else STRIP_LEAST)
     measures = _between(pitch if strip else pitch + STRIP)
     if not canvas.tall:
         top += (bottom - top - pitch * count) / 2

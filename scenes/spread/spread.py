@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from renderer.schedule.phrases import Phrases
 from renderer.schedule.spread import APART, DIM, MOST_LIT, Light, SpreadSchedule
+from renderer.timeline.model import Mark
 from scenes.draw.fading import cross_fade, faded, part_texts
 from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
@@ -24,7 +25,8 @@ from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import Row
-from scenes.spread.bars import draw_bars, draw_row_sky
+from scenes.row.mark_words import said_at
+from scenes.spread.bars import draw_bars, draw_marks_over, draw_row_sky
 from scenes.spread.repetitions import LaidRepetitions, Reached
 from scenes.spread.rows import lay_rows, page_starts, windows
 from scenes.spread.spots import Lit, SpotPage
@@ -96,7 +98,17 @@ class SpreadSegment(HeadedSegment):
             *self.keep(self._sky, row),
             *self.laid.vessels(row, reached),
             *self.keep(self._bars, row, place == self.rows.page - 1, every),
+            *self._marks_over(row, reached, every),
         ]
+
+    def _marks_over(self, row: Row, reached: Reached | None, every: int) -> Picture:
+        """The teacher's own words; those over whose bars the music is stand out."""
+        said = said_at(self.timeline.marks, reached.position) if reached else frozenset()
+        here = frozenset(mark for mark in said if row.shows(mark.at, mark.to))
+        return self.keep(self._draw_marks_over, row, here, every)
+
+    def _draw_marks_over(self, row: Row, said: frozenset[Mark], every: int) -> Picture:
+        return draw_marks_over(self.timeline, self.rows, row, said, every)
 
     def _sky(self, row: Row) -> Picture:
         return draw_row_sky(self.rows, row, self.harmony)

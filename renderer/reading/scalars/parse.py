@@ -232,6 +232,17 @@ def parse_range(text: str) -> BarRange:
     return BarRange(first, last)
 
 
+def parse_mark_place(text: str) -> Position | BarRange:
+    """Where a mark stands: bars, `17-20` or `9`, or a place inside a bar, `9.3`."""
+    if "." not in text and _RANGE.fullmatch(text.strip().replace(_MINUS, "-")):
+        return parse_range(text)
+    try:
+        return parse_position(text)
+    except ValueProblem:
+        wrong = f"got {quoted(text)}; a mark stands at a position or over bars."
+        raise ValueProblem(wrong, "Write 9, 9.3, 17-20, or -4 to -1.") from None
+
+
 def parse_seconds(text: str, most: int, rule: str) -> Fraction:
     """Seconds, `26.94`, or `m:ss.s`, from 0 to `most`."""
     plain = text.strip()

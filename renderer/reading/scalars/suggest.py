@@ -50,6 +50,14 @@ _OTHER_WORDS = {
     "pattern": "plays",
     "times": "repeat",
     "repeats": "repeat",
+    "mark": "marks",
+    "notes": "marks",
+    "note": "marks",
+    "comments": "marks",
+    "comment": "marks",
+    "text": "marks",
+    "labels": "marks",
+    "annotations": "marks",
 }
 """What a key is also called -> the key."""
 

@@ -20,6 +20,7 @@ from renderer.reading.schema.values import (
     FERMATA,
     FRACTION_PATTERN,
     HARMONY_LANE,
+    MARKS,
     METER_LANE,
     PARTS,
     PULSE,
@@ -69,6 +70,7 @@ def build_spec(values: Values, stem: str) -> Spec:
         sound=values.get("sound"),
         theme=values.get("theme", UNCHANGED_THEME),
         thumbnail=values.get("thumbnail"),
+        marks=values.get("marks", ()),
     )
 
 
@@ -98,7 +100,19 @@ _AT_TOP = (
     "form",
 )
 _GIVE_NAMES = "Give each a name: {high: kiln, low: brief}."
-_KEYS = ("meter", "tempo", "harmony", "parts", "plays", "voices", "starts", "fermata", "sync", "click")
+_KEYS = (
+    "meter",
+    "tempo",
+    "harmony",
+    "parts",
+    "plays",
+    "voices",
+    "starts",
+    "fermata",
+    "sync",
+    "click",
+    "marks",
+)
 _IN_SECTION = ("section", "again", "bars", "repeat", "plays", "voices", "starts")
 
 
@@ -169,6 +183,7 @@ def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> Se
         fermata=values.get("fermata"),
         sync=values.get("sync"),
         click=values.get("click"),
+        marks=values.get("marks"),
     )
 
 
@@ -202,6 +217,7 @@ SECTION = Built(
             "fermata": Field(FERMATA, "position -> seconds longer"),
             "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
             "click": Field(CLICK_HERE, "on or off: whether the click sounds in this section"),
+            "marks": Field(MARKS, "position or bars -> your own words, shown there"),
         },
         one_of=("section", "again"),
         one_of_mend="Write section: Theme, or again: Theme.",
@@ -252,6 +268,7 @@ SPEC = Record(
         ),
         "sync": Field(SYNC, "position -> place in the recording, seconds or m:ss.s"),
         "fermata": Field(FERMATA, "position -> seconds longer"),
+        "marks": Field(MARKS, "position or bars -> your own words, shown there"),
         "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
         "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
         "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),

@@ -19,7 +19,6 @@ from renderer.reading.scalars.parse import (
 )
 from renderer.reading.scalars.suggest import rest_mend
 from renderer.reading.schema.fields import (
-    POSITION_PATTERN,
     Built,
     ByKind,
     Field,
@@ -29,6 +28,7 @@ from renderer.reading.schema.fields import (
     Scalar,
     Shape,
 )
+from renderer.reading.schema.lanes import POSITION_PATTERN
 from renderer.reading.schema.values import GROUP, GROUPS, PULSE, Values, label, parse_group, whole
 from renderer.reading.yaml.nodes import Node, Pairs, Text
 from renderer.spec.model import FigureSpec, Item, Plays, Start

@@ -22,14 +22,13 @@ from renderer.reading.schema.fields import (
     Built,
     ByKind,
     Field,
-    Lane,
     ListOf,
     Named,
-    Points,
     Record,
     Scalar,
     Shape,
 )
+from renderer.reading.schema.lanes import Lane, Marks, Points
 from renderer.reading.yaml.nodes import Node, Pairs
 from renderer.spec.model import Tempo
 
@@ -133,6 +132,12 @@ SYNC = Points(
     "a map of positions to places in the recording",
     "Write {1: 0.532, 9: 17.4}.",
     bare=True,
+)
+
+MARKS = Marks(
+    label("a mark's words"),
+    "a map of bars to words",
+    "Write where and what: {9: strings enter, 17-20: brass alone}.",
 )
 
 PULSE = Scalar(
