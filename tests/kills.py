@@ -38,7 +38,7 @@ def started(folder: Path) -> Iterator[subprocess.Popen[str]]:
     process = subprocess.Popen(
         [*COMMAND, *ARGUMENTS],
         cwd=folder,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "assets" / "entry")])},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,
