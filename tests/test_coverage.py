@@ -7,6 +7,8 @@ import pytest
 from renderer.core.errors import SpecError
 from renderer.lesson.lesson import open_lesson
 from renderer.reading.coverage import missing_characters
+from renderer.video.rasterizer import Painter
+from scenes.draw.shapes import draw_text
 from scenes.draw.text import text_width
 from tests.lessons import SHORT
 
@@ -16,6 +18,16 @@ def test_latin_greek_cyrillic_and_accidentals_are_there() -> None:
         assert missing_characters(text) == []
         assert text_width(text, 34, 400) > 0
         assert text_width(text, 34, 700) > 0
+
+
+@pytest.mark.parametrize("weight", [400, 600, 700])
+def test_flats_are_about_as_bold_as_the_letters_beside_them(weight: int) -> None:
+    """The upright of a flat against that of an l, counted in pixels half way up a capital."""
+    painter, uprights = Painter(960, 540, "#000000"), []
+    for letter in "♭l":
+        picture = [draw_text(letter, 300, 800, 600, "#FFFFFF", weight)]
+        uprights.append(int((painter.paint(picture)[250, :, 0] > 127).sum()))
+    assert 0.6 * uprights[1] <= uprights[0] <= 1.1 * uprights[1]
 
 
 @pytest.mark.parametrize(

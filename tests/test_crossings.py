@@ -148,9 +148,25 @@ def test_the_lit_repetition_stands_where_its_pulses_are() -> None:
     middle = (row.hull_bottom - 6,)
     first, last = row.x(each.repetition.at), row.x(each.repetition.end)
     lit = rgb(DARK.sail_one)
-    assert colour_at(segment, Fraction(0), first + 40, *middle) == lit
-    assert colour_at(segment, Fraction(0), last - 110, *middle) == lit
-    assert colour_at(segment, Fraction(0), last + 40, *middle) == rgb(DARK.sail_soft)
+    assert colour_at(segment, each.braces[-1], first + 40, *middle) == lit
+    assert colour_at(segment, each.braces[-1], last - 110, *middle) == lit
+
+
+def test_lit_is_what_has_sounded() -> None:
+    """Up to the playhead, to the pixel; the repetitions beside it stand further back."""
+    segment = build()
+    each, row = segment.schedule.close_ups[0], segment.rows[0]
+    low = row.hull_top + 4
+    soft = rgb(DARK.sail_soft)
+    for pulses in (Fraction(0), Fraction(7, 2), Fraction(21, 2)):
+        ticks = pulses * each.repetition.statement.pulse
+        start = each.seconds_of(segment.timeline, each.first)
+        second = each.seconds_of(segment.timeline, each.first + 1) - start
+        x = row.x(each.repetition.at + float(ticks))
+        if pulses:
+            assert colour_at(segment, start + ticks * second, x - 3, low) == rgb(DARK.sail_one)
+        assert colour_at(segment, start + ticks * second, x + 3, low) == soft
+    assert colour_at(segment, Fraction(0), row.x(each.repetition.end) + 40, low) != soft
 
 
 def test_counts_come_one_by_one_and_begin_again_with_each_group() -> None:

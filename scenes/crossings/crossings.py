@@ -30,6 +30,8 @@ LEAST_PULSES, MOST_PULSES, NEIGHBOURS = 24, 40, 4
 TALL_PULSES = 17
 """As the first, on a canvas that is not wide."""
 """How many pulses the picture is wide, and how many it shows beside the counted ones."""
+NEIGHBOUR = 0.6
+"""The opacity of what stands beside the repetition that is meant."""
 EDGE_PULSES = 5
 """A seam stands no nearer to the picture's edge."""
 ROOM_ABOVE = 12.0
@@ -177,9 +179,9 @@ class CrossingsSegment(HeadedSegment):
         if dim:
             drawn += self.keep(self._veil, dim)
         drawn += self._names_shown(index, moment)
-        drawn += self.keep(draw_vessel, row, close_up.repetition, self.look.sail_one)
+        drawn += self._vessel(close_up, row, moment)
         if counted:
-            drawn += self.keep(draw_counts, close, counted)
+            drawn += self._counts(close, counted, self._lit(close_up, row, moment))
         drawn += self._marks(index, moment)
         drawn += self._playhead(close_up, row, moment)
         for number, seconds in enumerate(close_up.braces):
@@ -284,8 +286,31 @@ class CrossingsSegment(HeadedSegment):
         drawn: Picture = [*draw_rests(row, near)]
         for repetition in near:
             if repetition != meant:
-                drawn += draw_soft_vessel(row, repetition)
+                drawn += draw_soft_vessel(row, repetition, NEIGHBOUR)
         return drawn
+
+    def _lit(self, close_up: CloseUp, row: Row, moment: Moment) -> float | None:
+        """Up to which pixel the repetition that is meant has sounded; None where that is all of it."""
+        position = close_up.position(self.timeline, moment.seconds)
+        if moment.seconds >= close_up.seconds_of(self.timeline, close_up.stop):
+            return None
+        if position >= close_up.repetition.end:
+            return None
+        return row.x(position) if moment.reached(close_up.start_seconds) else row.left
+
+    def _vessel(self, close_up: CloseUp, row: Row, moment: Moment) -> Picture:
+        """The repetition that is meant, lit as far as it has sounded."""
+        repetition, colour = close_up.repetition, self.look.sail_one
+        lit = self._lit(close_up, row, moment)
+        if lit is None:
+            return self.keep(draw_vessel, row, repetition, colour)
+        drawn = [*self.keep(draw_soft_vessel, row, repetition)]
+        return drawn + draw_vessel(row, repetition, colour, lit) if lit > row.left else drawn
+
+    def _counts(self, close: CloseRow, counted: int, lit: float | None) -> Picture:
+        if lit is None:
+            return self.keep(draw_counts, close, counted)
+        return draw_counts(close, counted, lit)
 
     def _counted(self, close_up: CloseUp, moment: Moment) -> int:
         """How many ticks of the repetition have sounded, up to the end of the pulse that sounds."""

@@ -19,7 +19,7 @@ from scenes.draw.look import BOLD, REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, contour_from_points
 
 FALLBACK_SCALE = 0.86
-EMBOLDENED = {REGULAR: (0.0, 0.0), SEMIBOLD: (0.055, 0.02), BOLD: (0.075, 0.03)}
+EMBOLDENED = {REGULAR: (0.045, 0.0), SEMIBOLD: (0.095, 0.02), BOLD: (0.11, 0.03)}
 """By how much of an em the fallback's strokes are widened, across and up: its sharps and flats are as thin in bold as
 they are in regular."""
 TEXTS = 500

@@ -85,7 +85,8 @@ def draw_counts(strip: Strip, told: bool) -> Picture:
 
 
 def _draw_chords(strip: Strip, harmony: Sequence[Harmony]) -> tuple[Picture, set[int]]:
-    """The chords' names over their fields; where several in a row have no room, the first of them and an ellipsis.
+    """The chords' names over their fields; where most of several in a row have no room, the first of them and an
+    ellipsis.
     Also the changes of harmony that these stand over, in ticks."""
     row = strip.row
     rooms = chord_rooms(row, harmony)
@@ -105,7 +106,7 @@ def _draw_chords(strip: Strip, harmony: Sequence[Harmony]) -> tuple[Picture, set
             and (last == index or rooms[last][0].at not in starts)
         ):
             last += 1
-        if min(fitting[index:last], default=size) < size:
+        if 2 * sum(share < size for share in fitting[index:last]) > last - index:
             names = _draw_crowd(row, rooms[index:last], baseline, size)
             end = across(names[-1])[1] if names else 0.0
             crowded |= {field.at for field, x, _ in rooms[index + 1 : last] if x - CHORD_GAP < end}

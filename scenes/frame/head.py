@@ -11,6 +11,8 @@ from scenes.draw.text import fit_size, shorten, text_width
 
 LEAST_SENTENCE = 42.0
 """A sentence that is too long for its lines at the canvas's size gets smaller down to this."""
+EVEN_STEPS = 24
+"""Lines are made even in steps of so small a share of their room."""
 COUNTER_SIZE, COUNTER_GAP, ENTRY_GAP, BESIDE = 48.0, 12.0, 36.0, 48.0
 """Type size of the counter's numbers; pixels between a word and its number, between two entries, and from the head's
 texts to the counter."""
@@ -64,10 +66,27 @@ def _lay_lines(words: Sequence[Words], canvas: Canvas, beside: float) -> tuple[f
     size = canvas.size_sentence
     while True:
         lines = break_words(words, size, room, most, room - beside)
-        whole = not lines[-1][-1].text.endswith("…")
-        if whole or size <= LEAST_SENTENCE:
+        if not _cut_off(lines):
+            return size, _evened(words, size, lines, room, beside)
+        if size <= LEAST_SENTENCE:
             return size, lines
         size = max(LEAST_SENTENCE, size - 2)
+
+
+def _cut_off(lines: Sequence[Sequence[Words]]) -> bool:
+    return lines[-1][-1].text.endswith("…")
+
+
+def _evened(
+    words: Sequence[Words], size: float, lines: list[list[Words]], room: float, beside: float
+) -> list[list[Words]]:
+    """The same sentence on as many lines, but as even as they can be, so that no word stands alone on the last one."""
+    for share in range(EVEN_STEPS // 2, EVEN_STEPS):
+        narrow = room * share / EVEN_STEPS
+        even = break_words(words, size, narrow, len(lines), min(narrow, room - beside))
+        if not _cut_off(even) and all(words_width(line, size) <= narrow for line in even):
+            return even
+    return lines
 
 
 def fits_head(look: Look, text: str, beside: float = 0.0) -> bool:

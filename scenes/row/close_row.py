@@ -2,13 +2,16 @@
 
 from collections.abc import Iterable
 from fractions import Fraction
+from math import inf
 from typing import NamedTuple
+
+import numpy as np
 
 from renderer.timeline.model import Bar, Beat, Repetition
 from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD
 from scenes.draw.paths import brace, clip_all, rectangle, sail_height
 from scenes.draw.shapes import FilledShape, draw, draw_text
-from scenes.draw.text import fit_size, text_width, wrap
+from scenes.draw.text import fit_size, letter, text_width, wrap
 from scenes.draw.wording import mixed
 from scenes.row.line import Row, draw_line, draw_post
 
@@ -33,9 +36,9 @@ class CloseRow(NamedTuple):
         return self.row.scale * (self.repetition.statement.pulse if self.repetition else 0)
 
 
-def draw_counts(close: CloseRow, counted: int) -> list[FilledShape]:
+def draw_counts(close: CloseRow, counted: int, lit: float | None = None) -> list[FilledShape]:
     """The counts of the repetition's first `counted` ticks that the row shows, each right of its notch; they begin
-    again with each group."""
+    again with each group. With `lit` the repetition is lit only up to that pixel."""
     row, repetition, look = close.row, close.repetition, close.row.look
     if repetition is None:
         return []
@@ -57,8 +60,23 @@ def draw_counts(close: CloseRow, counted: int) -> list[FilledShape]:
             continue
         place, size = found
         baseline = row.hull_bottom - (row.style.hull - NOTCH - size * CAPITAL) / 2
-        drawn.append(draw_text(str(count), place, baseline, size, colour, weight))
+        if lit is not None and place + text_width(str(count), size, weight) > lit:
+            drawn += _half_lit(row, str(count), (place, baseline, size, weight), lit)
+        else:
+            drawn.append(draw_text(str(count), place, baseline, size, colour, weight))
         taken = place + text_width(str(count), size, weight) + 4
+    return drawn
+
+
+def _half_lit(row: Row, text: str, place: tuple[float, float, float, int], lit: float) -> list[FilledShape]:
+    """A count over which the light is passing: in the colours for both grounds."""
+    x, baseline, size, weight = place
+    contours = [contour * size + np.array([x, baseline]) for contour in letter(text, 1.0, weight).contours]
+    drawn, look = [], row.look
+    for colour, left, right in ((look.on_sail, -inf, lit), (look.on_soft, lit, inf)):
+        part = clip_all(contours, left, right)
+        if part:
+            drawn.append(FilledShape(part, colour, 1.0, text if right == inf else None, size))
     return drawn
 
 
