@@ -10,12 +10,18 @@ from renderer.lesson.lesson import check_choices
 from renderer.mix.notes import segment_notes
 from renderer.reading.load import parse_spec
 from renderer.reading.scalars.parse import parse_range
+from renderer.schedule.form import FormSchedule
+from renderer.schedule.phrases import text_of
 from renderer.schedule.play import PlaySchedule
 from renderer.schedule.spans import choose_spans
 from renderer.spec.model import BarRange, SegmentSpec
 from scenes.catalogue import build_segment
-from scenes.draw.segment import Moment
+from scenes.draw.look import canvas_for
+from scenes.draw.segment import Moment, Segment
+from scenes.draw.shapes import FilledShape, across
+from tests.boxes import FRAME, segment_faults
 from tests.lessons import DARK, SHORT, make_lesson
+from tests.test_layout import SIZES
 
 
 def with_segment(segment: str) -> str:
@@ -137,3 +143,75 @@ def test_rounds_take_turns_in_the_two_rows() -> None:
     assert seen(rounds[1]) != seen(rounds[0])  # in the other of the two rows
     second, third = schedule.spans[1], schedule.spans[2]
     assert schedule.position(second.seconds + half) == schedule.position(third.seconds + half)
+
+
+FOOT = -2.6
+"""In Manim's units: what stands lower is the legend and who keeps what."""
+RUNNING = SHORT.replace("bars: 3\n", "bars: 6\n").replace("bars: 2\n", "bars: 4\n")
+"""Repetitions of eleven, bars of sixteen: bar 5 begins nine pulses into the sixth one."""
+
+
+def run_into(segment: str, size: tuple[int, int] = (1920, 1080)) -> Segment:
+    lesson = make_lesson(RUNNING.replace("segments: [figure, spread, play]", f"segments: [{segment}]"))
+    return build_segment(lesson.segments()[0].schedule, DARK.on(canvas_for(*size)))
+
+
+def texts(segment: Segment, seconds: Fraction) -> list[str]:
+    return [shape.text for shape in segment.picture(Moment(seconds, FRAME)) if shape.text]
+
+
+@pytest.mark.parametrize("show", ["play", "spread"])
+def test_music_that_runs_into_the_bars_is_seen_for_a_bar_and_not_lit(show: str) -> None:
+    segment = run_into(f"{{show: {show}, bars: 5-8}}")
+    assert "4" in texts(segment, Fraction(0))  # the number of the bar before
+    schedule = segment.schedule
+    grid = segment.timeline.grid
+    assert schedule.seconds_at(3 * grid) is None
+    begins = schedule.seconds_at(4 * grid)
+    assert begins is not None
+    sails = [DARK.sail_one, DARK.sail_two]
+    picture = segment.picture(Moment(begins + Fraction(3, 10), FRAME))
+    above = [shape for shape in picture if len(shape.points) and shape.extent[1] > FOOT]
+    lit = [shape for shape in above if colour(shape) in sails and not shape.text]
+    soft = [shape for shape in picture if colour(shape) == DARK.sail_soft]
+    fifth = next(across(shape)[0] for shape in picture if shape.text == "5") - 12  # right of its post
+    assert lit
+    assert min(across(shape)[0] for shape in lit) >= fifth - 1
+    assert min(across(shape)[0] for shape in soft) < fifth - 100
+
+
+def colour(shape: FilledShape) -> str:
+    return "#" + "".join(f"{round(float(part) * 255):02X}" for part in shape.fill_rgbas[0][:3])
+
+
+def test_without_music_that_runs_in_nothing_is_seen_before_the_bars() -> None:
+    text = RUNNING.replace("weir: [4, 4, 3]", "weir: [4, 4, 4, 4]")
+    lesson = make_lesson(text.replace("[figure, spread, play]", "[{show: play, bars: 5-8}]"))
+    shown = texts(build_segment(lesson.segments()[0].schedule, DARK), Fraction(0))
+    assert "5" in shown
+    assert "4" not in shown
+
+
+def test_a_form_of_some_bars_speaks_of_those() -> None:
+    lesson = make_lesson(RUNNING.replace("[figure, spread, play]", "[{show: form, bars: 5-8}]"))
+    schedule = lesson.segments()[0].schedule
+    assert isinstance(schedule, FormSchedule)
+    assert text_of(schedule.question) == "What are bars 5 to 8 made of?"
+    assert text_of(schedule.answer) == "Bars 5 to 8; weir runs on into Lower."
+    assert [step.name for step in schedule.steps] == ["bars", "Upper", "Lower", "answer"]
+
+
+def test_parts_of_some_bars_end_with_them() -> None:
+    segment = run_into("{show: parts, bars: 2-5}")
+    ticks = segment.timeline.grid
+    assert segment.schedule.seconds_at(ticks) is not None
+    assert segment.schedule.seconds_at(5 * ticks) is None
+    shown = texts(segment, segment.schedule.seconds - FRAME)
+    assert any("bars 2 to 5" in text for text in shown)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
+@pytest.mark.parametrize("show", ["play", "spread", "form", "parts"])
+def test_texts_keep_apart_in_some_bars(show: str, size: tuple[int, int]) -> None:
+    times = ", times: 2" if show == "play" else ""
+    assert segment_faults(run_into(f"{{show: {show}, bars: 5-8{times}}}", size)) == []

@@ -117,7 +117,9 @@ class Course:
 
 
 def begin_course(
-    timeline: Timeline, stretches: Iterable[tuple[int, int]], click: ClickSpec | None
+    timeline: Timeline,
+    stretches: Iterable[tuple[int, int]],
+    click: ClickSpec | None,
 ) -> tuple[Course, list[tuple[int, int]]]:
     """What is shown at tempo of some stretches of the piece, after a count-in, and which stretches are left to
     hurry through."""

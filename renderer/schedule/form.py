@@ -34,10 +34,26 @@ class FormSchedule(Schedule):
         return self.course.seconds_at(at)
 
 
+def part_of(timeline: Timeline, section: Section, start: int, end: int) -> Section | None:
+    """What lies of a section between two ticks on bar lines."""
+    at, stop = max(section.at, start), min(section.end, end)
+    if at >= stop:
+        return None
+    first = timeline.bar_at(at).number
+    return section._replace(
+        first_bar_number=first, bar_count=timeline.bar_at(stop - 1).number - first + 1, at=at, end=stop
+    )
+
+
 def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> FormSchedule:
     """Count in, run along the sections, then say what they come to. Each section begins a step."""
     spans = choose_spans(timeline, options)
-    sections = tuple(s for s in timeline.sections if any(start <= s.at < end for start, end in spans))
+    sections = tuple(
+        part
+        for start, end in spans
+        for each in timeline.sections
+        if (part := part_of(timeline, each, start, end))
+    )
     course = run_course(timeline, spans, click)
     question, answer = form_question(timeline, sections), form_answer(timeline, sections)
     steps = [Step("bars", Fraction(0))]

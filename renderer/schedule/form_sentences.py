@@ -54,12 +54,24 @@ def form_question(timeline: Timeline, sections: Sequence[Section]) -> Phrases:
 def form_answer(timeline: Timeline, sections: Sequence[Section]) -> Phrases:
     """How many bars each section has, and what runs on over a section line, comes again, or is played."""
     return sentence(
-        *_bars(sections), *(_runs_on(timeline, sections) or _again(sections) or _plays(timeline, sections))
+        *_bars(timeline, sections),
+        *(_runs_on(timeline, sections) or _again(sections) or _plays(timeline, sections)),
     )
 
 
-def _bars(sections: Sequence[Section]) -> list[str | Phrase]:
+def _bars(timeline: Timeline, sections: Sequence[Section]) -> list[str | Phrase]:
     counts = [section.bar_count for section in sections]
+    if not set(sections) <= set(timeline.sections):  # parts of sections
+        first, last = sections[0].first_bar_number, sections[-1].last_bar_number
+        together = sum(counts) == last - first + 1
+        named = (
+            f"Bar {first}"
+            if first == last
+            else f"Bars {first} to {last}"
+            if together
+            else _bar_words(sum(counts))
+        )
+        return [Phrase(f"{named[0].upper()}{named[1:]}", "meter")]
     if len(sections) == 1:
         return ["One section of ", Phrase(_bar_words(counts[0]), "meter")]
     if len(set(counts)) == 1:

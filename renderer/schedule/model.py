@@ -33,6 +33,13 @@ class Span(NamedTuple):
     start: int
     end: int
     seconds: Fraction
+    ahead: int | None = None
+    """Where the bar before it begins, in ticks, where that is seen too, unlit."""
+
+    @property
+    def seen(self) -> int:
+        """Where what is seen of it begins."""
+        return self.start if self.ahead is None else self.ahead
 
 
 class Caption(NamedTuple):

@@ -97,14 +97,17 @@ def share_pages(timeline: Timeline, spans: Sequence[tuple[int, int]], longest: i
     for start, end in spans:
         open_from = start
         for section in timeline.sections:
-            if not start <= section.at < end:
+            if not (section.at < end and start < section.end):
                 continue
-            first = start if section.at == 0 else section.at  # a pick-up goes with the first section
-            if section.end - open_from > longest and first > open_from:
+            first = (
+                start if section.at == 0 else max(start, section.at)
+            )  # a pick-up goes with the first section
+            stop = min(section.end, end)
+            if stop - open_from > longest and first > open_from:
                 pages.append((open_from, first))
                 open_from = first
-            if section.end - open_from > longest:
-                parts = share_bars(timeline, open_from, section.end, longest)
+            if stop - open_from > longest:
+                parts = share_bars(timeline, open_from, stop, longest)
                 pages += parts[:-1]
                 open_from = parts[-1][0]
         pages.append((open_from, end))

@@ -4,6 +4,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 
 from renderer.core.names import briefly_listed
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
@@ -12,6 +13,7 @@ from renderer.schedule.spans import (
     choose_spans,
     count_in_before,
     end_seconds,
+    lead_in,
     place_spans,
     seconds_at_tick,
     span_clicks,
@@ -77,7 +79,8 @@ class PlaySchedule(Schedule):
 def schedule_play(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PlaySchedule:
     """The music of some sections or bars, or all of it, in real time after its count-in; so many times round."""
     stretches = choose_spans(timeline, options)
-    schedule = schedule_stretches(timeline, stretches * options.times, click)
+    ahead = [lead_in(timeline, options, start) for start, _ in stretches]
+    schedule = schedule_stretches(timeline, stretches * options.times, click, ahead * options.times)
     if options.times == 1:
         return schedule
     rounds = [
@@ -97,9 +100,11 @@ def schedule_stretches(
     timeline: Timeline,
     stretches: Iterable[tuple[int, int]],
     click: ClickSpec | None,
+    ahead: Iterable[int | None] = (),
 ) -> PlaySchedule:
     """Stretches of the piece in real time after a count-in; those that do not touch follow without a gap."""
-    spans = [Span(start, end, Fraction(0)) for start, end in stretches]
+    both = zip_longest(stretches, ahead)
+    spans = [Span(start, end, Fraction(0), before) for (start, end), before in both]
     downbeat = timeline.bar_at(spans[0].start)
     counted = timeline.bar_at(max(0, spans[0].start))
     bars, beats = (click.count_in, click.count_in_beats) if click else (0, 0)

@@ -61,7 +61,7 @@ _ALL = (
     ),
     Show(
         name="form",
-        options=("sections", "speed"),
+        options=("sections", "bars", "speed"),
         schedule="renderer.schedule.form:schedule_form",
         segment="scenes.form.form:FormSegment",
     ),
@@ -83,7 +83,7 @@ _ALL = (
     ),
     Show(
         name="spread",
-        options=("sections", "voice", "numbers", "without", "speed"),
+        options=("sections", "bars", "voice", "numbers", "without", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
         schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
@@ -99,7 +99,7 @@ _ALL = (
     ),
     Show(
         name="parts",
-        options=("sections", "parts", "speed"),
+        options=("sections", "bars", "parts", "speed"),
         schedule="renderer.schedule.parts:schedule_parts",
         segment="scenes.parts.parts:PartsSegment",
         needs="parts",

@@ -34,6 +34,13 @@ def choose_spans(timeline: Timeline, options: SegmentSpec) -> list[tuple[int, in
     return spans
 
 
+def lead_in(timeline: Timeline, options: SegmentSpec, start: int) -> int | None:
+    """Where the bar before some bars begins, if music runs into them; else, and where sections are asked for, None."""
+    voice = options.voice
+    runs_in = any(each.at < start < each.end and voice in (None, each.voice) for each in timeline.repetitions)
+    return timeline.bar_at(start - 1).at if options.bars and runs_in else None
+
+
 def bar_ticks(timeline: Timeline, bars: BarRange) -> tuple[int, int]:
     """Where bars begin and end, in ticks. Raises StopIteration if the piece does not have them."""
     last = timeline.bars[-1].number
@@ -69,7 +76,7 @@ def lead_seconds(timeline: Timeline, bar: Bar, click: ClickSpec | None) -> Fract
 def place_spans(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> list[Span]:
     timed, seconds = [], lead
     for span in spans:
-        timed.append(Span(span.start, span.end, seconds))
+        timed.append(span._replace(seconds=seconds))
         seconds += timeline.seconds(span.end) - timeline.seconds(span.start)
     return timed
 
@@ -105,15 +112,16 @@ def row_breaks(timeline: Timeline, spans: Iterable[Span], longest: Fraction) -> 
     longer than `longest` whole notes unless one bar alone is."""
     rows: list[tuple[int, int]] = []
     for span in spans:
-        sections = [s for s in timeline.sections if s.at < span.end and span.start < s.end]
+        sections = [s for s in timeline.sections if s.at < span.end and span.seen < s.end]
         for section in sections:
             bars = [
                 bar
                 for bar in timeline.bars
-                if timeline.sections[bar.section_index] is section and bar.at < span.end
+                if timeline.sections[bar.section_index] is section and span.seen <= bar.at < span.end
             ]
-            count = max(1, int(-(-timeline.whole(section.end - section.at) // longest)))
+            end = bars[-1].end
+            count = max(1, int(-(-timeline.whole(end - max(0, bars[0].at)) // longest)))
             per_row = -(-len(bars) // count)
             starts = [bars[index].at for index in range(0, len(bars), per_row)]
-            rows += pairwise([*starts, section.end])
+            rows += pairwise([*starts, end])
     return rows

@@ -9,7 +9,7 @@ from renderer.schedule.course import Course, run_course
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
-from renderer.schedule.spans import choose_spans, choose_voice
+from renderer.schedule.spans import choose_spans, choose_voice, lead_in
 from renderer.schedule.spread_sentences import (
     Spot,
     Topic,
@@ -44,6 +44,8 @@ class SpreadSchedule(Schedule):
     voice: str
     repetitions: tuple[Repetition, ...]
     course: Course
+    ahead: tuple[tuple[int, int], ...]
+    """Bars before what is played, in ticks, that are seen but not lit: music runs in from them."""
     topic: Topic
     question: Phrases
     lights: tuple[Light, ...]
@@ -74,6 +76,9 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
         r for r in timeline.repetitions if r.voice == voice and any(a <= r.at < b for a, b in stretches)
     )
     course = run_course(timeline, stretches, click)
+    asked = options._replace(voice=voice)
+    leads = [(lead_in(timeline, asked, start), start) for start, _ in stretches]
+    ahead = [(before, start) for before, start in leads if before is not None]
     found = (find(timeline, inside, options.without) for find in (home_spots, start_spots, crossing_spots))
     spots = next((spots for spots in found if spots), ())
     shown = spots[:MOST_LIT]
@@ -89,6 +94,7 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
         voice=voice,
         repetitions=inside,
         course=course,
+        ahead=tuple(ahead),
         topic=topic,
         question=question,
         lights=(last,),

@@ -62,7 +62,10 @@ class PlaySegment(HeadedSegment):
         )
         self._reached: tuple[Moment | None, int | None] = (None, None)
         self._current: tuple[Moment | None, int] = (None, 0)
-        self.starts = [self.seconds_of(schedule.spans[row.span], row.start) for row in self.rows]
+        self.begins = [max(row.start, schedule.spans[row.span].start) for row in self.rows]
+        """Where in each row the music begins, in ticks: after a bar that is only seen."""
+        spans = (schedule.spans[row.span] for row in self.rows)
+        self.starts = [self.seconds_of(span, at) for span, at in zip(spans, self.begins, strict=True)]
         self.ahead = self._beats_ahead()
         self.foot = SidesFoot(schedule, look, stacked=not look.canvas.legend)
         self.alone = without_meter(timeline)
@@ -161,7 +164,10 @@ class PlaySegment(HeadedSegment):
         """The row in which the playhead is."""
         row = self.row(index)
         if now is None:
-            return [*self._resting(index, lit=False), *self._playhead(row, row.x(row.start), WAITING)]
+            return [
+                *self._resting(index, lit=False),
+                *self._playhead(row, row.x(self.begins[index]), WAITING),
+            ]
         now = max(row.start, min(now, row.end))
         x = row.x(self.position(moment, self.rows[index]))
         sounding = next((n for n, each in enumerate(self.harmony) if each.at <= now < each.end), None)
@@ -357,32 +363,34 @@ class PlaySegment(HeadedSegment):
         for number, voice in enumerate(self.voices):
             own = self.voice_row(index, number)
             marks = self.keep(self._marks, index, number)
-            reached = 0 if now is None else bisect_right([mark.at for mark in marks], now)
-            strokes, points = self._marks_drawn(index, number, reached)
+            places = [mark.at for mark in marks]
+            reached = 0 if now is None else bisect_right(places, now)
+            lit = range(bisect_left(places, self.begins[index]), reached)
+            strokes, points = self._marks_drawn(index, number, lit)
             drawn += self.keep(voice.draw_soft, own)
             if now is not None:
-                drawn += voice.lit_vessels(own, now, x)
+                drawn += voice.lit_vessels(own, now, x, self.begins[index])
             drawn += strokes
-            drawn += voice.numbers(own, now, x)
+            drawn += voice.numbers(own, now, x, self.begins[index])
             over += points
         return drawn + over
 
     def _marks(self, index: int, voice: int) -> Sequence[Mark]:
         return sorted(self.voices[voice].marks(self.voice_row(index, voice)), key=lambda mark: mark.at)
 
-    def _marks_drawn(self, index: int, voice: int, reached: int) -> tuple[Picture, Picture]:
-        """A voice's landings' strokes, and all its other marks: so many of them lit."""
-        strokes = self.keep(self._draw_marks, index, voice, reached, True)
-        return strokes, self.keep(self._draw_marks, index, voice, reached, False)
+    def _marks_drawn(self, index: int, voice: int, lit: range) -> tuple[Picture, Picture]:
+        """A voice's landings' strokes, and all its other marks; those in `lit`, by their order, are lit."""
+        strokes = self.keep(self._draw_marks, index, voice, lit, True)
+        return strokes, self.keep(self._draw_marks, index, voice, lit, False)
 
-    def _draw_marks(self, index: int, voice: int, reached: int, strokes: bool) -> Picture:
+    def _draw_marks(self, index: int, voice: int, lit: range, strokes: bool) -> Picture:
         own = self.voice_row(index, voice)
         drawn: Picture = []
         for order, mark in enumerate(self.keep(self._marks, index, voice)):
             if strokes and mark.kind == "landing":
-                drawn += self.keep(draw_landing_stroke, own, mark, order < reached)
+                drawn += self.keep(draw_landing_stroke, own, mark, order in lit)
             elif not strokes:
-                drawn += self.keep(draw_mark, own, mark, order < reached)
+                drawn += self.keep(draw_mark, own, mark, order in lit)
         return drawn
 
     def _legend(self) -> Picture:
@@ -409,18 +417,17 @@ class PlaySegment(HeadedSegment):
 
     def _waiting_playhead(self, index: int, moment: Moment) -> Picture:
         """In the last beat of a row the playhead waits at the start of the next one."""
-        row = self.rows[index]
         beat = self.timeline.beat_at(self.rows[index - 1].end - 1)
         span = self.schedule.spans[self.rows[index - 1].span]
         if not moment.reached(self.seconds_of(span, beat.at)):
             return []
         stands = self.row(index)
-        return self.keep(self._playhead, stands, stands.x(row.start), WAITING)
+        return self.keep(self._playhead, stands, stands.x(self.begins[index]), WAITING)
 
     # The head
 
     def sentence(self, moment: Moment) -> Sentence:
-        bar = self.timeline.bar_at(self.rows[self.current(moment)].start)
+        bar = self.timeline.bar_at(self.begins[self.current(moment)])
         now = self._now(moment)
         if now is not None:
             bar = self.timeline.bar_at(now)

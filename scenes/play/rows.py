@@ -87,11 +87,11 @@ def _deal(timeline: Timeline, spans: Sequence[Span], longest: Fraction) -> list[
     rows = []
     most = longest * timeline.grid
     for index, span in enumerate(spans):
-        bars = [bar for bar in timeline.bars if bar.at < span.end and bar.end > span.start]
+        bars = [bar for bar in timeline.bars if bar.at < span.end and bar.end > span.seen]
         groups: list[list[Bar]] = []
         for bar in bars:
             start = groups[-1][0].at if groups else 0
-            if groups and (bar.end - max(start, span.start) <= most or groups[-1][-1].number < 1):
+            if groups and (bar.end - max(start, span.seen) <= most or groups[-1][-1].number < 1):
                 groups[-1].append(bar)
             else:
                 groups.append([bar])
@@ -101,7 +101,7 @@ def _deal(timeline: Timeline, spans: Sequence[Span], longest: Fraction) -> list[
         ):
             both = groups[-2] + groups[-1]
             groups[-2:] = [both[: (len(both) + 1) // 2], both[(len(both) + 1) // 2 :]]
-        starts = [max(span.start, group[0].at) for group in groups]
+        starts = [max(span.seen, group[0].at) for group in groups]
         rows += [PlayRow(index, start, end) for start, end in pairwise([*starts, span.end])]
     return rows
 

@@ -74,14 +74,22 @@ class PlayVoice:
             drawn += draw_soft_vessel(row, self.repetitions[number])
         return drawn
 
-    def lit_vessels(self, row: Row, now: int, x: float) -> Picture:
-        """What has sounded: whole vessels, and the one that sounds up to the playhead at pixel `x`."""
+    def lit_vessels(self, row: Row, now: int, x: float, begins: int) -> Picture:
+        """What has sounded since tick `begins`: whole vessels, and the one that sounds up to the playhead at pixel
+        `x`."""
         inside = self.in_row(row)
-        done = max(inside.start, min(inside.stop, bisect_right(self._ends, now)))
+        first = max(inside.start, bisect_right(self._ends, begins))
+        done = max(first, min(inside.stop, bisect_right(self._ends, now)))
         drawn: Picture = []
-        for number in range(inside.start, done):
+        if (
+            row.start < begins and first < inside.stop and self._starts[first] < begins
+        ):  # runs in from what is unlit
+            colour, entering = self._colour(first), self.repetitions[first]
+            drawn += draw_vessel(row, entering, colour, until=x, since=row.x(begins))
+            first += 1
+        for number in range(first, done):
             drawn += self.segment.keep(self._draw_lit, row, number)
-        if done < inside.stop and self._starts[done] <= now:
+        if first <= done < inside.stop and self._starts[done] <= now:
             drawn += self._sounding_vessel(row, done, now, x)
         return drawn
 
@@ -171,30 +179,32 @@ class PlayVoice:
 
     # Numbers
 
-    def numbers(self, row: Row, now: int | None, x: float) -> Picture:
+    def numbers(self, row: Row, now: int | None, x: float, begins: int) -> Picture:
         """The numbers in the hulls: cut at the playhead at pixel `x` into what stands on lit hulls and what does
-        not."""
+        not. What begins before tick `begins` is not lit."""
         if "numbers" in self.schedule.without or row.style.hull < row.style.number * CAPITAL + 4:
             return []
         places = self.segment.keep(self._row_places, row)
+        unlit = sum(left < row.x(begins) for _, _, left, _ in places) if row.start < begins else 0
         passed = 0 if now is None else sum(right <= x for _, _, _, right in places)
         if now is None or not any(left < x < right for _, _, left, right in places):
-            return self.segment.keep(self._draw_numbers, row, passed)
+            return self.segment.keep(self._draw_numbers, row, range(unlit, passed))
         drawn: Picture = []
-        for number, text, left, right in places:
-            if not left < x < right:
-                drawn += self.segment.keep(self._draw_number, row, number, text, left, right <= x)
+        for order, (number, text, left, right) in enumerate(places):
+            if order < unlit or not left < x < right:
+                on = order >= unlit and right <= x
+                drawn += self.segment.keep(self._draw_number, row, number, text, left, on)
                 continue
             for on in (True, False):
                 bounds = (row.left, x) if on else (x, row.right)
                 drawn += self._draw_number(row, number, text, left, on, bounds)
         return drawn
 
-    def _draw_numbers(self, row: Row, passed: int) -> Picture:
-        """All texts in the hulls of a row, so many of them on lit hulls."""
+    def _draw_numbers(self, row: Row, lit: range) -> Picture:
+        """All texts in the hulls of a row, those in `lit`, by their order, on lit hulls."""
         drawn: Picture = []
         for order, (number, text, left, _) in enumerate(self.segment.keep(self._row_places, row)):
-            drawn += self.segment.keep(self._draw_number, row, number, text, left, order < passed)
+            drawn += self.segment.keep(self._draw_number, row, number, text, left, order in lit)
         return drawn
 
     def _row_places(self, row: Row) -> list[tuple[int, str, float, float]]:

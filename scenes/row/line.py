@@ -162,15 +162,17 @@ def draw_vessel(
     until: float | None = None,
     shift: float = 0.0,
     opacity: float = 1.0,
+    since: float | None = None,
 ) -> list[FilledShape]:
-    """A repetition's body. With `until` only what lies left of that pixel; with `shift` that far to the right. A tail
-    is an outline."""
+    """A repetition's body. With `until` only what lies left of that pixel, with `since` right of that one; with
+    `shift` that far to the right. A tail is an outline."""
     contours = vessel_contours(row, repetition)
     if repetition.statement.kind == "tail":
         inner = vessel_contours(row, repetition, row.look.width_line)
         contours = (*contours, *(contour[::-1, ::-1] for contour in inner))
     moved = [contour + np.array([shift, 0.0]) for contour in contours] if shift else contours
-    clipped = clip_all(moved, row.left, row.right if until is None else until)
+    left, right = row.left if since is None else since, row.right if until is None else until
+    clipped = clip_all(moved, left, right) if left < right else ()
     return [draw(colour, *clipped, opacity=opacity)] if clipped else []
 
 

@@ -14,7 +14,7 @@ from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import draw
 from scenes.frame.counted import most_digits
 from scenes.row.hits import draw_inner_hits, inner_hits
-from scenes.row.line import Row, draw_rests, draw_vessel
+from scenes.row.line import Row, draw_rests, draw_soft_vessel, draw_vessel
 from scenes.row.marks import draw_accents, draw_crossing, draw_landing, draw_number, draw_realignment
 from scenes.row.runs import find_runs, run_contours
 
@@ -41,8 +41,13 @@ class LaidRepetitions:
         timeline, stretches = segment.timeline, schedule.course.stretches
         own = [r for r in timeline.repetitions if r.voice == schedule.voice]
         entering = [
-            r for r in own if r not in schedule.repetitions and any(r.at < a < r.end for a, _ in stretches)
+            _entered(r, a)
+            for a, _ in stretches
+            for r in own
+            if r not in schedule.repetitions and r.at < a < r.end
         ]
+        self._ahead = [(a, [r for r in own if r.at < a and r.end > first]) for first, a in schedule.ahead]
+        self._begins = {r.number: a for a, _ in stretches for r in entering if r.at < a < r.end}
         self.repetitions = sorted([*entering, *schedule.repetitions], key=lambda repetition: repetition.at)
         self._starts = [repetition.at for repetition in self.repetitions]
         self.crossings, self.landings, self.realignments = marks_of(schedule, schedule.voice)
@@ -91,11 +96,11 @@ class LaidRepetitions:
             if reached is None:
                 return keep(self._draw_runs, row, row.right)
             return self._draw_runs(row, row.x(reached.position))
+        drawn: Picture = [*keep(self._draw_ahead, row)]
         first, last = self._in_row(row)
         done = last
         while reached and done > first and self.repetitions[done - 1].end > reached.position:
             done -= 1
-        drawn: Picture = []
         for numbers in _blocks(first, done):
             drawn += keep(self._draw_bodies, row, numbers)
         if reached and done < last and max(self._starts[done], row.start) < reached.position:
@@ -105,6 +110,16 @@ class LaidRepetitions:
             drawn += keep(self._draw_rests, row, range(max(0, first - 1), min(last + 1, came)))
         return drawn
 
+    def _draw_ahead(self, row: Row) -> Picture:
+        """What is seen of the bar before the music, soft."""
+        return [
+            shape
+            for begins, repetitions in self._ahead
+            if row.start < begins < row.end
+            for repetition in repetitions
+            for shape in draw_soft_vessel(row, repetition)
+        ]
+
     def _draw_rests(self, row: Row, numbers: range) -> Picture:
         return draw_rests(row, self.repetitions[numbers.start : numbers.stop])
 
@@ -112,7 +127,9 @@ class LaidRepetitions:
         drawn: Picture = []
         for number in numbers:
             repetition = self.repetitions[number]
-            drawn += draw_vessel(row, repetition, row.look.sail(repetition.number), until=until)
+            since = self._begins.get(repetition.number)
+            left = row.x(since) if since is not None and row.start < since else None
+            drawn += draw_vessel(row, repetition, row.look.sail(repetition.number), until=until, since=left)
         return drawn
 
     def _draw_runs(self, row: Row, until: float) -> Picture:
@@ -159,15 +176,17 @@ class LaidRepetitions:
     def _draw_marks(self, row: Row, number: int, now: float) -> Picture:
         repetition, look, without = self.repetitions[number], row.look, self.schedule.without
         own = repetition.number
-        crossings = self.crossings.get(own, [])
-        landings = [landing for landing in self.landings.get(own, []) if landing.sounds]
+        begins = self._begins.get(own, repetition.at)
+        crossings = [crossing for crossing in self.crossings.get(own, []) if crossing.at >= begins]
+        landings = [mark for mark in self.landings.get(own, []) if mark.sounds and mark.at >= begins]
         drawn: Picture = []
         every = _number_every(repetition.statement.length * self.scale)
         counted = own if self.schedule.numbers == "piece" else repetition.counted or 1
         if "numbers" not in without and (every == 1 or counted % every == 1):
             places = [crossing.at for crossing in crossings] + [landing.at for landing in landings]
             text = number_text(repetition, self.schedule.numbers)
-            drawn += draw_number(row, repetition, text, places, look.on_sail)
+            colour = look.on_soft if own in self._begins else look.on_sail
+            drawn += draw_number(row, repetition, text, places, colour)
         if "accents" not in without and self._closest * row.scale >= 2 * (row.style.disc + look.edge):
             drawn += draw_accents(row, repetition, until=now)
         if not self.narrow:
@@ -178,12 +197,22 @@ class LaidRepetitions:
                 group = repetition.statement.group_at(landing.at - repetition.at)
                 drawn += draw_landing(row, landing, group.written)
         for realignment in self.realignments.get(own, []):
-            if row.holds(realignment.at):
+            if row.holds(realignment.at) and realignment.at >= begins:
                 drawn += draw_realignment(row, realignment)
         for crossing in crossings:
             if row.holds(crossing.at) and crossing.at < now:
                 drawn += draw_crossing(row, crossing)
         return drawn
+
+
+def _entered(repetition: Repetition, begins: int) -> Repetition:
+    """A repetition that runs into the music that is shown, with the hits and accents that are heard there."""
+    statement, before = repetition.statement, begins - repetition.at
+    heard = statement._replace(
+        hits=tuple(hit for hit in statement.hits if hit >= before),
+        accents=tuple(accent for accent in statement.accents if accent >= before),
+    )
+    return repetition._replace(statement=heard)
 
 
 def _blocks(first: int, end: int) -> Iterator[range]:

@@ -92,7 +92,8 @@ def lay_rows(schedule: SpreadSchedule, look: Look) -> SpreadRows:
     """Rows as large as let all of the form stand on one page with its chords' names, else as few as can be read."""
     timeline, canvas = schedule.timeline, look.canvas
     harmony = () if "harmony" in schedule.without else timeline.harmony
-    stretches = [Span(start, end, Fraction(0)) for start, end in schedule.course.stretches]
+    before = {start: first for first, start in schedule.ahead}
+    stretches = [Span(start, end, Fraction(0), before.get(start)) for start, end in schedule.course.stretches]
     pages = [*pages_for(canvas)]
     while pages[-1].longest * FINER >= 1:
         pages.append(Page(pages[-1].rows, pages[-1].longest * FINER))
@@ -169,12 +170,21 @@ def windows(rows: SpreadRows) -> range:
     return range(max(1, len(rows.breaks) - rows.page + 1))
 
 
+def _first_seconds(schedule: SpreadSchedule, start: int, end: int) -> Fraction:
+    """When a row begins to be played, which may be after a bar that is only seen."""
+    begins = {at for at, _ in schedule.course.stretches if start <= at < end}
+    seconds = schedule.course.seconds_at(start)
+    if seconds is None and begins:
+        seconds = schedule.course.seconds_at(min(begins))
+    return seconds or Fraction(0)
+
+
 def page_starts(schedule: SpreadSchedule, rows: SpreadRows) -> list[tuple[int, Fraction]]:
     """The pages that are shown while the repetitions are laid out: each one's first row and when it comes. Each stands
     for a second at least; the last one always comes."""
     found: list[tuple[int, Fraction]] = []
     for first in range(0, len(rows.breaks), rows.page):
-        seconds = schedule.course.seconds_at(rows.breaks[first][0]) or Fraction(0)
+        seconds = _first_seconds(schedule, *rows.breaks[first])
         found.append((first, seconds if first else Fraction(0)))
     kept = found[:1]
     for page in found[1:]:

@@ -226,7 +226,8 @@ class SpreadSegment(HeadedSegment):
         """The piece, and which of its bars are seen."""
         timeline, rows = self.timeline, self.rows
         last = min(first + rows.page, len(rows.breaks)) - 1
-        start = timeline.bar_at(max(0, rows.breaks[first][0])).number
+        begins = [at for before, at in self.schedule.ahead if before == rows.breaks[first][0]]
+        start = timeline.bar_at(max(0, *begins, rows.breaks[first][0])).number
         end, count = timeline.bar_at(rows.breaks[last][1] - 1).number, timeline.bars[-1].number
         bars = f"bar {start}" if start == end else f"bars {start} to {end}"
         if (start, end) == (1, count):
