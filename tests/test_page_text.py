@@ -2,6 +2,9 @@
 
 import os
 from pathlib import Path
+from shutil import which
+from subprocess import run
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given, settings
@@ -12,6 +15,7 @@ from renderer.page.changes import value_extent, with_bar_count, with_plays, with
 from renderer.page.editions import read_edition
 from renderer.page.facts import finding_facts
 from renderer.page.rewriting import ChangedError, read_file, rewrite
+from renderer.page.two_texts import stretches
 from renderer.reading.load import parse_spec
 from tests.lessons import EXAMPLE, SHORT
 from tests.spec_texts import EVERYTHING
@@ -119,6 +123,38 @@ def test_a_mistake_has_its_place_and_words_that_mend_it(written: str, wrong: str
     if words:
         assert mistake.choices[0].word == words[0]
         assert read_edition(mistake.choices[0].text, PATH).sound
+
+
+LINES = st.lists(st.sampled_from("abcd"), max_size=8).map("\n".join)
+
+
+@given(LINES, LINES, LINES)
+def test_two_texts_are_parted_so_that_each_can_be_put_together_again(base: str, mine: str, file: str) -> None:
+    found = stretches(base, mine, file)
+    assert "\n".join(line for stretch in found for line in stretch.mine) == mine
+    assert "\n".join(line for stretch in found for line in stretch.file) == file
+    for stretch in found:
+        assert (stretch.changed == "") == (stretch.mine == stretch.file)
+    if mine == base:
+        assert all(stretch.changed in ("", "file") for stretch in found)
+    if file == base:
+        assert all(stretch.changed in ("", "mine") for stretch in found)
+
+
+@pytest.mark.skipif(which("diff3") is None, reason="diff3 is not here")
+@settings(max_examples=25, deadline=None)
+@given(LINES, LINES, LINES)
+def test_what_only_one_has_changed_is_merged_as_diff3_does(base: str, mine: str, file: str) -> None:
+    """GNU diff3 is the reference, wherever it finds nothing that both have changed."""
+    with TemporaryDirectory() as folder:
+        paths = [Path(folder, name) for name in ("mine", "base", "file")]
+        for path, text in zip(paths, (mine, base, file), strict=True):
+            path.write_text(text + "\n")
+        merged = run(["diff3", "-m", *map(str, paths)], capture_output=True, text=True, check=False)
+    found = stretches(base, mine, file)
+    if merged.returncode == 0 and all(stretch.changed != "both" for stretch in found):
+        taken = [line for s in found for line in (s.file if s.changed == "file" else s.mine)]
+        assert "\n".join(taken) + "\n" == merged.stdout
 
 
 def test_a_text_that_is_no_yaml_keeps_the_last_lesson() -> None:

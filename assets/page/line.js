@@ -75,7 +75,7 @@ export class Line {
       sail.closePath();
       const hull = new Path2D();
       hull.rect(left, SAILS + 1.5, wide, HULL - SAILS - 1.5);
-      const odd = this.facts.repetitions[row].no % 2;
+      const odd = this.facts.repetitions[row].number % 2;
       context.fillStyle = context.strokeStyle = this.colour(lit ? (odd ? "sail_one" : "sail_two") : "sail_soft");
       context.lineWidth = 1;
       if (kind === "tail") {
@@ -185,9 +185,9 @@ export class Line {
           group.append(el("button", { class: "bars", "data-section": bar.section, "aria-label": `${section.name} has ${words}: change it`, onclick: (event) => onBars(bar.section, event.currentTarget) }, words));
         } else group.append(el("span", { class: "bars mute" }, words));
         const made = add(this.x(bar.start), group);
-        if (made && bar.section + 1 < facts.sections.length) {
+        if (made) {
           const next = this.bars.find((other) => other.section === bar.section + 1);
-          if (next && free > this.x(next.start)) {
+          if ((next && free > this.x(next.start)) || free - 10 > this.wide) {
             made.lastChild.remove();
             free = this.x(bar.start) + made.getBoundingClientRect().width + 10;
           }

@@ -10,6 +10,7 @@ import { findingRows, markRow, mistakeRows, Panels, repetitionRows } from "./pan
 import { watchKeys } from "./keys.js";
 import { dress, keysSheet, remembered } from "./settings.js";
 import { Stepper } from "./bars.js";
+import { bothPanel } from "./both.js";
 
 const outlines = new Outlines();
 const canvas = at("canvas");
@@ -116,20 +117,22 @@ function moved() {
   const words = made.real || (beat && begun(made.beats, seconds) < made.beats.length - 1 && made.beats.length)
     ? beat ? ["bar ", el("b", { class: "meter" }, String(beat[2])), "beat ", el("b", {}, String(beat[3]))] : ["count-in"]
     : ["step ", el("b", {}, String(index + 1)), `of ${made.steps.length}`];
-  put(at("place-words"), ...words);
+  const told = words.map((word) => word.textContent ?? word).join("|");
+  if (told !== seen.told) put(at("place-words"), ...words);
+  seen.told = told;
   at("place-hint").textContent = made.real ? "← → a beat, with Shift a bar" : "← → a step, with Ctrl a frame";
   at("time-now").textContent = clock(seconds, true);
   at("time-all").textContent = `of ${clock(made.seconds)}`;
   at("play-word").textContent = player.playing ? "Stop" : "Play";
   document.body.classList.toggle("plays", player.playing);
   at("loop").setAttribute("aria-pressed", player.loop !== null);
-  put(at("loop-word"), player.loop ? "end loop " : "loop ", el("b", {}, "L"));
+  at("loop-word").firstChild.data = player.loop ? "end loop " : "loop ";
   const row = sounding(seconds);
   markRow(panels.panel("repetitions"), row);
   const slider = at("slider");
   slider.setAttribute("aria-valuenow", seconds.toFixed(1));
-  const told = row === null ? "" : `, repetition ${seen.facts.repetitions[row].no}`;
-  const value = beat ? `bar ${beat[2]}, beat ${beat[3]}${told}` : `${stepAt(made, seconds)?.[0] ?? ""}, ${clock(seconds, true)}`;
+  const which = row === null ? "" : `, repetition ${seen.facts.repetitions[row].no ?? seen.facts.repetitions[row].name}`;
+  const value = beat ? `bar ${beat[2]}, beat ${beat[3]}${which}` : `${stepAt(made, seconds)?.[0] ?? ""}, ${clock(seconds, true)}`;
   if (slider.getAttribute("aria-valuetext") !== value && !player.playing) {
     slider.setAttribute("aria-valuetext", value);
     canvas.setAttribute("aria-label", pictured(row, seconds));
@@ -152,7 +155,7 @@ function pictured(row, seconds) {
   const over = harmony ? ` over ${harmony[0]}` : "";
   if (row === null) return `${one.show}: ${stepAt(player.line, seconds)?.[0] ?? ""}`;
   const { no, name } = seen.facts.repetitions[row];
-  return `${one.show}: repetition ${no} of ${name} sounds${over}`;
+  return `${one.show}: ${no === null ? name : `repetition ${no} of ${name}`} sounds${over}`;
 }
 
 // The lines of the text in which a section is written.
@@ -229,7 +232,7 @@ function tabs() {
 }
 
 const extra = [];
-const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings };
+const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
 
 export function addPanel(name, words, filler) {
   extra.push([name, words]);
@@ -251,6 +254,7 @@ function table() {
 
 function fillMistakes(panel) {
   put(panel, ...mistakeRows(seen.edition.mistakes, (mistake) => text.goTo(mistake.line, mistake.start), write));
+  panels.rise();
 }
 
 async function fillFindings(panel) {
@@ -263,6 +267,7 @@ async function fillFindings(panel) {
     tabs();
   }
   put(panel, ...findingRows(findings, write));
+  panels.rise();
 }
 
 // ---- the text
@@ -333,7 +338,7 @@ function twoTexts(file, told) {
 }
 
 // The two texts have become one.
-export async function resolved(file, merged) {
+async function resolved(file, merged) {
   seen.both = null;
   seen.file = file;
   warn("");

@@ -34,6 +34,16 @@ export class Panels {
     if (focused && this.tabs.contains(at(`tab-${focused}`))) at(`tab-${focused}`).focus();
   }
 
+  // A panel whose content needs it rises, but leaves room for fourteen lines of text.
+  rise() {
+    const { style } = document.body;
+    style.removeProperty("--rise");
+    if (window.innerWidth <= 1180 || this.now === "repetitions") return;
+    const needed = (this.panel(this.now)?.scrollHeight ?? 0) + 70;
+    const free = this.panels.getBoundingClientRect().height;
+    if (needed > free + 70) style.setProperty("--rise", `${Math.min(490, needed, window.innerHeight - 410)}px`);
+  }
+
   panel(name) {
     return at(`panel-${name}`);
   }
@@ -49,6 +59,8 @@ export class Panels {
     for (const panel of this.panels.children) panel.classList.toggle("open", panel.id === `panel-${name}`);
     document.body.classList.toggle("tab-segments", name === "segments");
     document.body.classList.toggle("tab-text", name === "text");
+    this.panels.scrollTop = 0;
+    this.rise();
     if (told) this.opened(name);
     return undefined;
   }
@@ -62,7 +74,7 @@ export function repetitionRows(facts, line, go) {
   const rows = facts.repetitions.map((row, index) => el(
     "button",
     { class: "row", "data-row": index, disabled: !shown.has(index), onclick: () => go(shown.get(index)) },
-    el("span", { class: "no" }, String(row.no)),
+    el("span", { class: "no" }, row.no === null ? "" : String(row.no)),
     el("span", { class: "at" }, row.at),
     el("span", {}, row.offset === "0" ? "0" : `+${row.offset}`),
     el("span", { class: "notes" }, several ? el("span", { class: "figure" }, row.voice) : null, row.name === "tail" ? "tail" : null, ...row.notes.map(([kind, words]) => el("span", { class: `note ${kind}` }, words))),
@@ -78,10 +90,8 @@ export function markRow(panel, index) {
   next?.setAttribute("aria-current", "true");
   if (next && panel.offsetParent) {
     const scroller = panel.parentElement;
-    const top = next.offsetTop - panel.offsetTop;
-    const [box, row] = [scroller.getBoundingClientRect(), next.getBoundingClientRect()];
+      const [box, row] = [scroller.getBoundingClientRect(), next.getBoundingClientRect()];
     if (row.top < box.top + 40 || row.bottom > box.bottom - 70) scroller.scrollTop += row.top - box.top - Math.min(110, box.height / 3);
-    void top;
   }
 }
 

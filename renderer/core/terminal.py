@@ -9,7 +9,7 @@ import sys
 import unicodedata
 from collections.abc import Iterable
 from contextlib import suppress
-from typing import TextIO
+from typing import NoReturn, TextIO
 
 from renderer.core.errors import FileError
 from renderer.core.refusals import reason_of
@@ -78,6 +78,14 @@ def let_go_of_output() -> None:
     """Nothing more can be printed."""
     if sys.stdout is not None:
         _let_go(sys.stdout)
+
+
+def end_process() -> NoReturn:
+    """End well and at once, whatever threads are still at work: what they make is wanted by nobody any more."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError, OSError, ValueError):
+            stream.flush()
+    os._exit(0)
 
 
 def open_standard_streams() -> None:

@@ -48,6 +48,12 @@ def value_extent(text: str, path: KeyPath) -> Extent | None:
     return None if node is None else _extent(text, node)
 
 
+def word_at(text: str, path: KeyPath) -> str | None:
+    """The text that stands at a path; None if none does."""
+    node = _node(text, path)
+    return str(node.value) if isinstance(node, yaml.ScalarNode) else None
+
+
 def word_extent(text: str, place: TextPlace) -> Extent | None:
     """The key or value that begins at a place; None if none does."""
     pending = [_root(text)]

@@ -98,7 +98,8 @@ def repetition_facts(timeline: Timeline) -> Iterator[Facts]:
         statement = row.statement
         yield {
             "voice": row.voice,
-            "no": row.number,
+            "no": row.counted,
+            "number": row.number,
             "name": statement.figure or "tail",
             "at": place_text(timeline, row.at),
             "bar": row.bar_number,

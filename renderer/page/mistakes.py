@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from renderer.core.errors import Problem, SpecError, TextPlace, path_text
-from renderer.page.changes import line_starts, replaced, word_extent
+from renderer.core.errors import KeyPath, Problem, SpecError, TextPlace, path_text
+from renderer.page.changes import line_starts, replaced, word_at, word_extent
 from renderer.reading.load import parse
 from renderer.reading.yaml.comments import LINE_BREAK
 
@@ -54,7 +54,7 @@ def mistakes_in(text: str, error: SpecError, path: Path) -> tuple[Mistake, ...]:
         told.append(
             Mistake(
                 place.line,
-                path_text(problem.path),
+                _where(text, problem.path),
                 problem.text,
                 problem.mend or "",
                 line,
@@ -64,6 +64,18 @@ def mistakes_in(text: str, error: SpecError, path: Path) -> tuple[Mistake, ...]:
             )
         )
     return tuple(told)
+
+
+def _where(text: str, path: KeyPath) -> str:
+    """Where that is, a section by its name: `Race, plays`.
+
+    >>> _where("form: [{section: Race, plays: x}]", ("form", 0, "plays", "figure"))
+    'Race, plays'
+    """
+    if path[:1] != ("form",) or len(path) < 2 or not isinstance(path[1], int):
+        return path_text(path)
+    entry = word_at(text, (*path[:2], "section")) or word_at(text, (*path[:2], "again"))
+    return ", ".join([entry, *map(str, path[2:3])]) if entry else path_text(path)
 
 
 def _choices(text: str, problem: Problem, count: int, path: Path) -> Iterator[Choice]:

@@ -3,6 +3,7 @@
 import socket
 import webbrowser
 from contextlib import suppress
+from os import name as system
 from pathlib import Path
 from threading import Thread
 
@@ -10,7 +11,7 @@ import uvicorn
 
 from renderer.core.errors import BarcrossError
 from renderer.core.refusals import reason_of
-from renderer.core.terminal import show
+from renderer.core.terminal import end_process, show
 from renderer.page.desk import Desk
 from renderer.page.guard import ADDRESS, Guard, new_token
 from renderer.page.server import Page
@@ -36,10 +37,13 @@ def run_page(path: Path, port: int = 0, browser: bool = True, trust: bool = Fals
         Thread(target=_open, args=(address,), daemon=True).start()
     with suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[listening])
+    end_process()
 
 
 def _listen(port: int) -> socket.socket:
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    if system != "nt":  # there it would let two servers have one port
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((ADDRESS, port))
         listening.listen(64)

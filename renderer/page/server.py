@@ -27,6 +27,7 @@ from renderer.page.heard import coded, pieces, wav_head
 from renderer.page.outlines import pictures_message
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
+from renderer.page.two_texts import stretches
 from renderer.page.watching import new_editions
 
 MOST_FRAMES = 240
@@ -60,6 +61,7 @@ class Page:
             Route("/draft", self.draft, methods=post),
             Route("/save", self.save, methods=post),
             Route("/bars", self.bars, methods=post),
+            Route("/both", self.both, methods=post),
             WebSocketRoute("/notices", self.notices),
             Route("/{name}", self.asset, methods=get),
         ]
@@ -196,6 +198,14 @@ class Page:
         facts = await run_sync(edition_facts, edition, self.desk.path.name)
         return JSONResponse({"text": changed, "rows": rows, "edition": facts})
 
+    async def both(self, request: Request) -> Response:
+        """Two texts that have come from one, stretch by stretch."""
+        asked = await request.json()
+        base, mine, file = (_text(asked, name) for name in ("base", "mine", "file"))
+        return JSONResponse(
+            {"stretches": [row._asdict() for row in await run_sync(stretches, base, mine, file)]}
+        )
+
     def _laid(self, request: Request) -> Laid:
         return self.desk.laid(_whole(request, "laid"))
 
@@ -248,8 +258,8 @@ def _sample(request: Request, name: str) -> int:
     return _whole(request, name, 0)
 
 
-def _text(asked: Any) -> str:
-    text = asked["text"]
+def _text(asked: Any, name: str = "text") -> str:
+    text = asked[name]
     if not isinstance(text, str):
         raise ValueError("a text is a text")
     return text
