@@ -85,13 +85,13 @@ def test_a_missing_library_is_told_with_the_command_that_installs_it(
     spec: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def without(name: str) -> object:
-        if name == "music21":
+        if name == "mido":
             raise ImportError(name)
         return import_module(name)
 
     monkeypatch.setattr(exporting, "import_module", without)
-    taken = [kind.name for kind in KINDS.values() if "music21" in kind.libraries]
-    message = "No {}: music21 is not installed. Install: pip install 'barcross[export]'"
+    taken = [kind.name for kind in KINDS.values() if "mido" in kind.libraries]
+    message = "No {}: mido is not installed. Install: pip install 'barcross[export]'"
     everything = export_lesson(open_lesson(spec), Path("all"))
     assert list(everything.remarks) == [message.format(name) for name in taken]
     assert {row.kind for row in everything.files} == set(KINDS) - set(taken)

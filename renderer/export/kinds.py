@@ -72,6 +72,11 @@ _ALL = (
         make="renderer.export.midi:make_midi",
         libraries=("mido",),
     ),
+    Kind(
+        name="score",
+        writes="the piece as a score in MusicXML: a part a voice, one for the meter",
+        make="renderer.export.score:make_score",
+    ),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
 """By name, in the order in which they are listed and written."""
