@@ -17,7 +17,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("renderer.reading.yaml", "renderer.report", "renderer.schedule"),
     ("renderer.reading.schema", "scenes.draw"),
     ("renderer.reading", "scenes.row"),
-    ("renderer.lesson", "scenes.frame"),
+    ("renderer.lesson", "renderer.listening", "scenes.frame"),
     ("renderer.mix",),
     (
         "scenes.card",

@@ -1,6 +1,7 @@
 """`barcross new`."""
 
 import shlex
+from fractions import Fraction
 from os import name as system
 from pathlib import Path
 
@@ -13,24 +14,69 @@ from renderer.core.terminal import show
 
 @click.command()
 @click.argument("name")
-def new(name: str) -> None:
-    """Write a first spec, NAME.yaml, to change into your own."""
+@click.option(
+    "--from",
+    "source",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Read the piece from a MIDI or MusicXML file (.mid, .musicxml, .mxl).",
+)
+@click.option(
+    "--part", metavar="NAME", help="The part that plays the figure. [default: the one that shows it best]"
+)
+@click.option(
+    "--tempo",
+    metavar="NUMBER",
+    callback=lambda context, parameter, text: _parse_tempo(text),
+    help="Quarter notes a minute, in place of FILE's own.",
+)
+def new(name: str, source: Path | None, part: str | None, tempo: Fraction | None) -> None:
+    """Write a first spec, NAME.yaml, to change into your own; with --from the spec of the piece in FILE."""
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if not name.strip() or not Path(name).name.strip(".") or path.stem in (".yaml", ".yml"):
         raise click.UsageError(f"{name!r} is not a file's name. Write, for example: barcross new mill-race")
     if system == "nt" and not is_name_on_windows(path.name):
         raise click.UsageError(f"On Windows no file can be called {path.name}. Choose another name.")
+    if source is None and (part or tempo):
+        raise click.UsageError("--part and --tempo are about a FILE. Name it: --from FILE")
     from renderer.core.files import nothing_there, whole_file
+
+    permit = nothing_there(path, "Choose another name.")
+    permit()
+    findings: tuple[str, ...] = ()
+    if source is None:
+        text = _starter(path)
+    else:
+        from renderer.listening.listen import spec_from_file
+
+        text, findings = spec_from_file(source, part, tempo)
+    with whole_file(path, permit) as file:
+        file.write(text.encode())
+    for finding in findings:
+        show(finding)
+    after = f"render {quoted(path)} --draft" if source is None else f"check {quoted(path)}"
+    show(f"Wrote {path}. Next: barcross {after}")
+
+
+def _starter(path: Path) -> str:
     from renderer.reading.starter import starter_spec
 
     title = path.stem.replace("-", " ").replace("_", " ").strip().title() or "New Piece"
     try:
-        text = starter_spec(title)
+        return starter_spec(title)
     except ValueProblem as problem:
         raise FileError(f"{path.name} can't be a piece's title: {problem.text}") from None
-    with whole_file(path, nothing_there(path, "Choose another name.")) as file:
-        file.write(text.encode())
-    show(f"Wrote {path}. Next: barcross render {quoted(path)} --draft")
+
+
+def _parse_tempo(text: str | None) -> Fraction | None:
+    from renderer.reading.scalars.parse import parse_tempo
+
+    if text is None:
+        return None
+    try:
+        return parse_tempo(text).quarters
+    except ValueProblem as problem:
+        raise click.BadParameter(f"{problem.text} {problem.mend or ''}".strip()) from None
 
 
 def quoted(path: Path) -> str:

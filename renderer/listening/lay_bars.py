@@ -1,0 +1,60 @@
+"""Bars from the meters that a file states, and what is wrong with them."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from renderer.core import limits
+from renderer.core.errors import ValueProblem
+from renderer.listening.score import ScoreBar
+from renderer.reading.scalars.parse import parse_meter
+from renderer.spec.meter import Meter
+
+
+class UnusableError(Exception):
+    """A file that can't become a spec; its text says why, and follows the file's name and a colon."""
+
+
+class MeterChange(NamedTuple):
+    """A meter from a place on."""
+
+    at: int
+    meter: Meter
+
+
+def read_meter(text: str) -> Meter:
+    """A meter. Raises UnusableError for one that no spec can have."""
+    try:
+        return parse_meter(text)
+    except ValueProblem as problem:
+        raise UnusableError(f"the meter: {problem.text}") from None
+
+
+def meter_of_length(length: Fraction) -> Meter:
+    """The meter of a bar of its own length, in quarters if that will do. Raises UnusableError."""
+    for unit in (4, *limits.METER_UNITS):
+        if (length * unit).denominator == 1:
+            return read_meter(f"{length * unit}/{unit}")
+    raise UnusableError(f"a bar is {length} of a whole note long, which no meter is.")
+
+
+def lay_bars(
+    meters: Sequence[MeterChange], start: int, end: int, grid: int
+) -> tuple[list[ScoreBar], list[int]]:
+    """Bars from `start` until `end` is reached, one at least, and where a meter changes inside a bar: it then holds
+    from the next bar line on. Raises UnusableError for more bars than a spec has."""
+    bars: list[ScoreBar] = []
+    inside: list[int] = []
+    at, index = start, 0
+    while at < end or not bars:
+        while index + 1 < len(meters) and meters[index + 1].at <= at:
+            index += 1
+            if meters[index].at < at:
+                inside.append(meters[index].at)
+        meter = meters[index].meter
+        after = at + int(meter.length * grid)
+        bars.append(ScoreBar(at, after, meter))
+        if len(bars) > limits.BARS:
+            raise UnusableError(f"it has more than {limits.BARS:,} bars, the most that a piece can have.")
+        at = after
+    return bars, inside

@@ -1,0 +1,307 @@
+"""`new --from`: what a MIDI file or a score says, as a spec; and what can't be read is told, nothing written.
+
+The files are made by mido and music21, which know nothing of barcross.
+"""
+
+import io
+import zipfile
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import mido
+import music21
+import pytest
+from click.testing import CliRunner, Result
+
+from renderer.command import main
+from renderer.core.errors import FileError
+from renderer.listening.listen import spec_from_file
+from renderer.listening.midi_file import CHORD, accent_level, quarters_of
+from renderer.listening.score import TempoChange
+from renderer.listening.tempo_marks import TempoEntry, tempo_entries
+from renderer.reading.load import parse_spec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
+
+QUARTER = 480
+
+
+def midi_bytes(*tracks: Sequence[tuple[int, object]], kind: int = 1) -> bytes:
+    """A MIDI file; each track is messages with the tick, 480 to a quarter, at which they stand."""
+    file = mido.MidiFile(type=kind, ticks_per_beat=QUARTER)
+    for events in tracks:
+        track = mido.MidiTrack()
+        at = 0
+        for tick, message in sorted(events, key=lambda event: event[0]):
+            track.append(message.copy(time=tick - at))  # type: ignore[attr-defined]
+            at = tick
+        file.tracks.append(track)
+    content = io.BytesIO()
+    file.save(file=content)
+    return content.getvalue()
+
+
+def meta(kind: str, **values: object) -> mido.MetaMessage:
+    return mido.MetaMessage(kind, **values)
+
+
+def notes(ticks: Sequence[int], channel: int = 0, velocity: int = 90) -> Iterator[tuple[int, object]]:
+    for tick in ticks:
+        yield tick, mido.Message("note_on", note=60, velocity=velocity, channel=channel)
+        yield tick + 60, mido.Message("note_off", note=60, channel=channel)
+
+
+def heading(*more: tuple[int, object], tempo: int = 500_000) -> list[tuple[int, object]]:
+    return [
+        (0, meta("set_tempo", tempo=tempo)),
+        (0, meta("time_signature", numerator=4, denominator=4)),
+        *more,
+    ]
+
+
+def timeline_of(data: bytes, folder: Path, name: str = "ferry.mid") -> Timeline:
+    """What comes of a file."""
+    return build_timeline(parse_spec(text_of(data, folder, name), "ferry.yaml"))
+
+
+def text_of(data: bytes, folder: Path, name: str = "ferry.mid") -> str:
+    path = folder / name
+    path.write_bytes(data)
+    return spec_from_file(path).text
+
+
+def score_bytes(score: music21.stream.Score) -> bytes:
+    return music21.musicxml.m21ToXml.GeneralObjectExporter(score).parse()  # type: ignore[no-any-return]
+
+
+def small_score() -> music21.stream.Score:
+    """Four bars of quarters in 4/4 after a quarter's pick-up; the second bar's last note is tied over the line."""
+    part = music21.stream.Part(id="Reed")
+    part.partName = "Reed"
+    first = music21.stream.Measure(number=0)
+    first.append(music21.meter.TimeSignature("4/4"))
+    first.insert(0, music21.tempo.MetronomeMark(number=96))
+    first.append(music21.note.Note("G4"))
+    first.paddingLeft = 3
+    part.append(first)
+    for number in range(1, 5):
+        measure = music21.stream.Measure(number=number)
+        for beat in range(4):
+            note = music21.note.Note("C5")
+            if (number, beat) == (2, 3):
+                note.tie = music21.tie.Tie("start")
+            if (number, beat) == (3, 0):
+                note.tie = music21.tie.Tie("stop")
+            if beat == 0:
+                note.articulations.append(music21.articulations.Accent())
+            measure.insert(beat, note)
+        if number in (1, 3):
+            measure.insert(0, music21.expressions.RehearsalMark("AB"[number // 2]))
+        part.append(measure)
+    for number, beat, name in ((1, 0, "E-m7"), (2, 2, "F#7/C#")):
+        part.measure(number).insert(beat, music21.harmony.ChordSymbol(name))
+    score = music21.stream.Score([part])
+    score.metadata = music21.metadata.Metadata(title="Reed Bed")
+    return score
+
+
+def test_a_midi_file_gives_tempo_meters_sections_harmony_and_parts(tmp_path: Path) -> None:
+    bar = 4 * QUARTER
+    conductor = heading(
+        (0, meta("track_name", name="Otter Weir")),
+        (0, meta("marker", text="Bank")),
+        (2 * bar, meta("marker", text="Mill")),
+        (2 * bar, meta("time_signature", numerator=3, denominator=4)),
+        (3 * bar, meta("set_tempo", tempo=600_000)),
+    )
+    horn = [(0, meta("track_name", name="Horn")), *notes(range(0, 3 * bar, QUARTER))]
+    chords = [(0, meta("marker", text="Em")), (bar + 2 * QUARTER, meta("marker", text="F#m7"))]
+    timeline = timeline_of(midi_bytes(conductor, horn, chords), tmp_path)
+    assert timeline.title == "Otter Weir"
+    assert [(s.name, s.first_bar_number, s.bar_count) for s in timeline.sections] == [
+        ("Bank", 1, 2),
+        ("Mill", 3, 2),
+    ]
+    assert [b.meter.text for b in timeline.bars] == ["4/4", "4/4", "3/4", "3/4"]
+    assert [(h.name, timeline.whole(h.at)) for h in timeline.harmony] == [("Em", 0), ("F#m7", Fraction(3, 2))]
+    assert [f"{t.quarters} at {timeline.whole(t.at)}" for t in timeline.tempo] == ["120 at 0", "100 at 3"]
+    assert {side.part for side in timeline.sides} == {"Horn"}
+
+
+def test_a_score_gives_pick_up_sections_harmony_and_tempo(tmp_path: Path) -> None:
+    data = score_bytes(small_score())
+    timeline = timeline_of(data, tmp_path, "reed.musicxml")
+    assert timeline.title == "Reed Bed"
+    assert timeline.whole(timeline.start) == Fraction(-1, 4)
+    assert [(s.name, s.first_bar_number, s.bar_count) for s in timeline.sections] == [
+        ("A", 1, 2),
+        ("B", 3, 2),
+    ]
+    assert [(h.name, timeline.whole(h.at)) for h in timeline.harmony] == [
+        ("Ebm7", 0),
+        ("F#7/C#", Fraction(3, 2)),
+    ]
+    assert [t.quarters for t in timeline.tempo] == [96]
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("META-INF/container.xml", '<container><rootfile full-path="inner.xml"/></container>')
+        archive.writestr("inner.xml", data)
+    assert text_of(packed.getvalue(), tmp_path, "reed.mxl") == text_of(data, tmp_path, "reed.mxl")
+
+
+def test_names_of_a_file_are_text(tmp_path: Path) -> None:
+    names = ("Study #2: \x1b[2J{x}", "on", '"q" & *star', "é" * 90, "on")
+    tracks = [[(0, meta("track_name", name=name.encode().decode("latin1"))), *notes([0])] for name in names]
+    timeline = timeline_of(midi_bytes(heading(), *tracks), tmp_path)
+    shown = ["Study #2: [2J{x}", "on", '"q" & *star', "é" * 40, "on 2"]
+    assert [side.part for side in timeline.sides] == shown
+
+
+@pytest.mark.parametrize(
+    ("microseconds", "quarters"), [(535_714, "112"), (500_000, "120"), (533_333, "112.5"), (769_231, "78")]
+)
+def test_a_tempo_is_the_shortest_number_that_the_file_can_mean(microseconds: int, quarters: str) -> None:
+    """RP-001 states microseconds a quarter: 60,000,000 divided by quarters a minute, rounded."""
+    assert quarters_of(microseconds) == Fraction(quarters)
+    assert abs(60_000_000 / Fraction(quarters) - microseconds) <= Fraction(1, 2)
+
+
+def test_many_small_steps_are_a_move() -> None:
+    """A straight way from 112 to 80 over two bars, in eighths, each step with the tempo of its middle."""
+    steps = [TempoChange(64 + 2 * k, Fraction(112) - Fraction(2 * k + 1)) for k in range(16)]
+    changes = [TempoChange(0, Fraction(112)), *steps, TempoChange(96, Fraction(80))]
+    assert tempo_entries(changes, 16, 200) == [
+        TempoEntry(0, Fraction(112)),
+        TempoEntry(64, Fraction(80), moves=True),
+        TempoEntry(96, Fraction(80)),
+    ]
+    plain = [TempoChange(0, Fraction(112)), TempoChange(64, Fraction(80)), TempoChange(128, Fraction(96))]
+    assert [entry.moves for entry in tempo_entries(plain, 16, 200)] == [False] * 3
+
+
+def test_two_levels_of_velocity_are_accents_and_a_slope_is_none() -> None:
+    assert accent_level([72] * 8 + [112] * 3) == 112
+    assert accent_level([70, 74, 71, 108, 112, 73, 110]) == 108
+    assert accent_level([60, 70, 80, 90, 100]) is None
+    assert accent_level([90] * 9) is None
+
+
+@pytest.mark.parametrize("name", ["Em", "B♭7", "F#m7/C#", "Gsus4", "C6/9", "Dm7b5", "A", "N.C."])
+def test_chords_are_told_from_names(name: str) -> None:
+    assert CHORD.fullmatch(name)
+    assert not CHORD.fullmatch(f"{name} again")
+    assert not CHORD.fullmatch("Bridge")
+
+
+def endless() -> bytes:
+    score = small_score()
+    score.parts[0].measure(3).notes[0].tie = None
+    return score_bytes(score)
+
+
+def seconds_only() -> bytes:
+    data = bytearray(midi_bytes(heading(), [*notes([0])]))
+    data[12:14] = b"\xe7\x28"  # 25 frames a second, 40 ticks a frame (RP-001)
+    return bytes(data)
+
+
+WHOLE = midi_bytes(heading(), [*notes(range(0, 40 * QUARTER, QUARTER))])
+MIDI_FAULTS = {
+    "text": (b"tempo: 112\n", "this is neither a MIDI file nor MusicXML."),
+    "empty": (b"", "this is neither a MIDI file nor MusicXML."),
+    "cut off": (WHOLE[:100], "this MIDI file is damaged, or not whole. Save it again."),
+    "no notes": (midi_bytes(heading(), []), "there are no notes in it."),
+    "no tracks": (midi_bytes(), "there are no notes in it."),
+    "no tempo": (
+        midi_bytes([*notes([0, 480])]),
+        "it says no tempo. Say it with --tempo, in quarter notes a minute: --tempo 112",
+    ),
+    "several pieces": (
+        midi_bytes(heading(), kind=2),
+        "it holds several pieces, one a track. Save each as a file of its own.",
+    ),
+    "seconds": (seconds_only(), "it counts seconds, not beats. Save it with its bars and beats."),
+    "too slow": (
+        midi_bytes(heading(tempo=0xFFFFFF), [*notes([0, 7000 * 4 * QUARTER])]),
+        "it is longer than a day, the most that a piece can be.",
+    ),
+    "too long": (
+        midi_bytes(heading(tempo=60_000), [*notes([0, 120_000 * 4 * QUARTER])]),
+        "it has more than 100,000 bars, the most that a piece can have.",
+    ),
+    "too fast": (
+        midi_bytes(heading(tempo=100), [*notes([0])]),
+        "it has a tempo of 600000 quarter notes a minute; a tempo is 1 to 1,000.",
+    ),
+    "parts": (
+        midi_bytes(heading(), *([*notes([0])] for _ in range(200))),
+        "it has 200 parts; at most 100 are read. Save those that you need.",
+    ),
+}
+SCORE_FAULTS = {
+    "cut off": (
+        score_bytes(small_score())[:3000],
+        "this MusicXML file is damaged, or not whole. Save it again.",
+    ),
+    "zip": (b"PK\x03\x04 nothing", "this MusicXML file is damaged, or not whole. Save it again."),
+    "no parts": (b"<score-partwise/>", "there are no parts in it."),
+    "an endless tie": (
+        endless(),
+        "in bar 2 a tie of Reed begins and never ends. Mend it, and save the file again.",
+    ),
+}
+
+
+@pytest.mark.parametrize(("data", "said"), [*MIDI_FAULTS.values(), *SCORE_FAULTS.values()])
+def test_what_cannot_be_read_is_told_and_nothing_is_written(data: bytes, said: str, tmp_path: Path) -> None:
+    source = tmp_path / "ferry.mid"
+    source.write_bytes(data)
+    result = new(tmp_path / "ferry.yaml", "--from", str(source))
+    assert (result.exit_code, result.stdout, result.stderr) == (1, "", f"{source}: {said}\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["ferry.mid"]
+
+
+def test_every_cut_of_a_file_is_read_or_told(tmp_path: Path) -> None:
+    path = tmp_path / "ferry.mid"
+    for length in range(0, len(WHOLE), 7):
+        path.write_bytes(WHOLE[:length])
+        with pytest.raises(FileError):
+            spec_from_file(path)
+
+
+def test_a_million_notes_are_told_without_reading_them(tmp_path: Path) -> None:
+    many = b"\x10\x90\x3c\x40\x10\x80\x3c\x00" * 1_000_000
+    data = b"MThd\0\0\0\6\0\0\0\1\1\xe0MTrk" + len(many).to_bytes(4, "big") + many
+    (tmp_path / "ferry.mid").write_bytes(data)
+    result = new(tmp_path / "ferry.yaml", "--from", str(tmp_path / "ferry.mid"))
+    assert (
+        result.stderr
+        == f"{tmp_path / 'ferry.mid'}: it is larger than 4 MB. Save the part that you need alone.\n"
+    )
+
+
+def new(path: Path, *arguments: str) -> Result:
+    return CliRunner().invoke(main, ["new", str(path), *arguments], catch_exceptions=False)
+
+
+def test_the_command_says_what_it_wrote_and_takes_part_and_tempo(tmp_path: Path) -> None:
+    source, path = tmp_path / "ferry.mid", tmp_path / "ferry.yaml"
+    source.write_bytes(midi_bytes([(0, meta("track_name", name="Horn")), *notes([0, 480, 960])]))
+    result = new(path, "--from", str(source), "--tempo", "3/8 = 76", "--part", "horn")
+    assert result.exit_code == 0
+    assert result.stdout.endswith(f"Wrote {path}. Next: barcross check {path}\n")
+    assert "tempo: 114\n" in path.read_text(encoding="utf-8")
+    assert CliRunner().invoke(main, ["check", str(path)]).exit_code == 0
+    again = new(path, "--from", str(source), "--tempo", "96")
+    assert again.stderr == f"{path} already exists; not overwritten. Choose another name.\n"
+    other = new(tmp_path / "x.yaml", "--from", str(source), "--tempo", "96", "--part", "Harn")
+    assert other.stderr == f"{source}: there is no part Harn. Write Horn? There are: Horn.\n"
+    wrong = new(tmp_path / "x.yaml", "--from", str(source), "--tempo", "fast")
+    assert wrong.exit_code == 2
+    assert "a tempo is 1 to 1,000 quarter notes a minute" in wrong.stderr
+    alone = new(tmp_path / "x.yaml", "--part", "Horn")
+    assert "--part and --tempo are about a FILE. Name it: --from FILE" in alone.stderr
+    missing = new(tmp_path / "x.yaml", "--from", str(tmp_path / "none.mid"))
+    assert missing.stderr == f"{tmp_path / 'none.mid'}: can't be read: no such file\n"
+    assert not (tmp_path / "x.yaml").exists()
