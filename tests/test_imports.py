@@ -18,7 +18,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("renderer.reading.schema", "scenes.draw"),
     ("renderer.reading", "scenes.row"),
     ("renderer.lesson", "renderer.listening", "scenes.frame"),
-    ("renderer.mix",),
+    ("renderer.mix", "renderer.paper"),
     (
         "scenes.card",
         "scenes.compare",
@@ -32,7 +32,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
         "scenes.thumbnail",
         "scenes.wheel",
     ),
-    ("scenes.catalogue",),
+    ("scenes.catalogue", "scenes.paper"),
     ("renderer.video", "scenes.stage"),
     ("renderer.export",),
     ("renderer.page",),

@@ -26,6 +26,13 @@ WIDTH = max(map(len, KINDS)) + 2
 @click.argument("what", nargs=-1, metavar="[WHAT]...")
 @OUT
 @FPS
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"], case_sensitive=False),
+    default="a4",
+    show_default=True,
+    help="Size of the pages to print.",
+)
 @JSON
 @TRUST
 @OVERWRITE
@@ -34,6 +41,7 @@ def export(
     what: Sequence[str],
     out: Path | None,
     fps: Fraction | None,
+    paper: str,
     as_json: bool,
     trust: bool,
     overwrite: bool,
@@ -47,7 +55,7 @@ def export(
     except BarcrossError as error:
         raise click.UsageError(str(error)) from None
     lesson = open_lesson(spec, trust)
-    written = export_lesson(lesson, out or default_folder(spec), what, fps or Fraction(60), overwrite)
+    written = export_lesson(lesson, out or default_folder(spec), what, fps or Fraction(60), overwrite, paper)
     report_all(written.remarks)
     if as_json:
         show_json([exports_json(written.files), "\n"])

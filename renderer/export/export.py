@@ -45,9 +45,10 @@ def export_lesson(
     names: Sequence[str] = (),
     frames_per_second: Fraction = Fraction(60),
     overwrite: bool = False,
+    paper: str = "a4",
 ) -> Exports:
     """Write the kinds of these names, or all, into `directory`, made if it is not there; `frames_per_second` are the
-    films'.
+    films', `paper` (a4 or letter) is the pages'.
 
     All is made before anything is written; each file appears whole or not at all. A kind that the lesson has nothing
     for is left out with a remark, one that lacks its library too unless it was asked for by name. Files that barcross
@@ -65,7 +66,8 @@ def export_lesson(
                 remarks.append(missing)
                 continue
             make: Make = load_named(kind.make)
-            made += [(kind.name, each) for each in make(lesson, frames_per_second)]
+            options = {"paper": paper} if kind.printed else {}
+            made += [(kind.name, each) for each in make(lesson, frames_per_second, **options)]
         except NothingThereError as nothing:
             remarks.append(str(nothing))
     if not made:

@@ -4,10 +4,10 @@ All else reads it from here: the command, its help, what is missing. What makes 
 libraries take their time to load.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from renderer.core.errors import BarcrossError
 from renderer.lesson.lesson import Lesson
@@ -26,9 +26,11 @@ class NothingThereError(BarcrossError):
     """A lesson has nothing for a kind of file."""
 
 
-Make = Callable[[Lesson, Fraction], Sequence[Made]]
-"""The files of a lesson whose films have so many frames a second. Raises
-NothingThereError."""
+class Make(Protocol):
+    """What makes a kind's files."""
+
+    def __call__(self, lesson: Lesson, frames_per_second: Fraction, /, **options: str) -> Sequence[Made]:
+        """The files of a lesson whose films have so many frames a second. Raises NothingThereError."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,8 @@ class Kind:
     """A Make, as `module:name`."""
     libraries: tuple[str, ...] = ()
     """Modules of the extra `export` that it takes."""
+    printed: bool = False
+    """Whether it is pages, so that its Make takes their paper too, by name."""
 
 
 _ALL = (
@@ -76,6 +80,13 @@ _ALL = (
         name="score",
         writes="the piece as a score in MusicXML: a part a voice, one for the meter",
         make="renderer.export.score:make_score",
+    ),
+    Kind(
+        name="handout",
+        writes="pages to print, as PDF: a handout, a worksheet with answers, a practice card",
+        make="renderer.export.handout:make_handout",
+        libraries=("reportlab",),
+        printed=True,
     ),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 import uharfbuzz as hb
@@ -47,6 +48,41 @@ def letter(text: str, size: float, weight: int = REGULAR) -> Lettering:
     """Shape one line of text at an em `size` in pixels. Raises MissingCharacterError."""
     shaped = _shape(text, weight)
     return Lettering(tuple(contour * size for contour in shaped.contours), shaped.width * size)
+
+
+class PlacedLetter(NamedTuple):
+    """A character, where it stands at size 1, and whether its face is the one that stands in."""
+
+    text: str
+    x: float
+    fallback: bool
+
+
+@lru_cache(maxsize=TEXTS)
+def placed_letters(text: str, weight: int = REGULAR) -> tuple[PlacedLetter, ...] | None:
+    """The characters of a line of text, each at its own place; None if they don't follow each other one by one from
+    left to right. Raises MissingCharacterError."""
+    x, placed = 0.0, []
+    for fallback, run in groupby(text, key=lambda mark: _needs_fallback(mark)):
+        font, scale = _fallback(weight) if fallback else _source_sans(weight)
+        marks = "".join(run)
+        buffer = _shaped(font, marks)
+        unit = scale / font.face.upem
+        if [info.cluster for info in buffer.glyph_infos] != list(range(len(marks))):
+            return None
+        for mark, info, place in zip(marks, buffer.glyph_infos, buffer.glyph_positions, strict=True):
+            if place.x_offset or place.y_offset or font.get_nominal_glyph(ord(mark)) != info.codepoint:
+                return None
+            placed.append(PlacedLetter(mark, x, fallback))
+            x += place.x_advance * unit
+    return tuple(placed)
+
+
+def font_bytes(fallback: bool, weight: int) -> bytes:
+    """The font file that a character of a weight is taken from; that of the main face holds all weights."""
+    if not fallback:
+        return _font_file("SourceSans3.ttf")
+    return _font_file(_fallback_name(weight))
 
 
 def fit_size(text: str, size: float, least: float, width: float, weight: int = REGULAR) -> float:
@@ -102,16 +138,21 @@ def _shape(text: str, weight: int) -> Lettering:
     x, contours = 0.0, []
     for fallback, run in groupby(text, key=lambda mark: _needs_fallback(mark)):
         font, scale = _fallback(weight) if fallback else _source_sans(weight)
-        buffer = hb.Buffer()
-        buffer.add_str("".join(run))
-        buffer.guess_segment_properties()
-        hb.shape(font, buffer, {"kern": True, "liga": False})
+        buffer = _shaped(font, "".join(run))
         unit = scale / font.face.upem
         for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
             origin = np.array([x + place.x_offset * unit, -place.y_offset * unit])
             contours += [contour * unit + origin for contour in _glyph(fallback, weight, info.codepoint)]
             x += place.x_advance * unit
     return Lettering(tuple(contours), x)
+
+
+def _shaped(font: hb.Font, text: str) -> hb.Buffer:
+    buffer = hb.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    hb.shape(font, buffer, {"kern": True, "liga": False})
+    return buffer
 
 
 @cache
@@ -174,12 +215,20 @@ def _source_sans(weight: int) -> tuple[hb.Font, float]:
 
 @cache
 def _fallback(weight: int) -> tuple[hb.Font, float]:
-    name = "DejaVuSans-Bold.ttf" if weight in (SEMIBOLD, BOLD) else "DejaVuSans.ttf"
-    font = hb.Font(_face(name))
+    font = hb.Font(_face(_fallback_name(weight)))
     font.synthetic_bold = (*EMBOLDENED[weight], False)
     return font, FALLBACK_SCALE
 
 
 @cache
 def _face(name: str) -> hb.Face:
-    return hb.Face(hb.Blob((ASSETS / "fonts" / name).read_bytes()))
+    return hb.Face(hb.Blob(_font_file(name)))
+
+
+def _fallback_name(weight: int) -> str:
+    return "DejaVuSans-Bold.ttf" if weight in (SEMIBOLD, BOLD) else "DejaVuSans.ttf"
+
+
+@cache
+def _font_file(name: str) -> bytes:
+    return (ASSETS / "fonts" / name).read_bytes()
