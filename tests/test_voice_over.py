@@ -283,7 +283,7 @@ def test_a_damaged_file_is_told(tmp_path: Path) -> None:
         (
             "{sum: {file: a.wav, text: Hi}}",
             "segments[0].say.sum.text: a line of say has no such key.",
-            "There are: line, file.",
+            "There are: line.",
         ),
         (
             "{sum: [a.wav]}",

@@ -14,7 +14,7 @@ from renderer.reading.coverage import check_labels
 from renderer.reading.load import LoadedSpec, load
 from renderer.schedule.shows import SHOWS
 from renderer.spec.model import SegmentSpec, Spec
-from renderer.spec.sound import ClickSpec
+from renderer.spec.sound import ClickSpec, SoundSpec
 from renderer.timeline.build import plan_timeline
 from renderer.timeline.model import Timeline
 from renderer.timeline.plan import Plan, plan_spec
@@ -92,10 +92,16 @@ class Lesson:
     def _schedule(self, options: SegmentSpec) -> "Schedule":
         from renderer.schedule.say import say
 
-        timeline = self.timeline.slowed(options.speed)
-        schedule = SHOWS[options.show].make_schedule(timeline, options, self.click)
+        timeline, click = self.timeline.slowed(options.speed), self.click
+        if options.click is not None:
+            timeline = replace(timeline, clicks=True)
+            click = options.click if isinstance(options.click, ClickSpec) else None
+        schedule = SHOWS[options.show].make_schedule(timeline, options, click)
         shown = replace(schedule, without=options.without, numbers=options.numbers)
-        return say(shown, options.say, self.files)
+        sound = self.spec.sound
+        if options.sound is not None:
+            sound = replace(options.sound, loudness=(sound or SoundSpec()).loudness)
+        return replace(say(shown, options.say, self.files), click=click, sound=sound)
 
 
 def open_lesson(path: Path, trust: bool = False) -> Lesson:

@@ -31,20 +31,26 @@ def segment_master(lesson: Lesson, schedule: Schedule) -> Master:
     """A segment's stems mixed, at the loudness that the lesson asks for. Raises FileError if a recording or voice file
     can't be used."""
     count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
-    loudness = float((lesson.spec.sound or SoundSpec()).loudness)
+    loudness = float((_sound(lesson, schedule) or SoundSpec()).loudness)
     return master(segment_stems(lesson, schedule), count, loudness)
+
+
+def _sound(lesson: Lesson, schedule: Schedule) -> SoundSpec | None:
+    """What is said of a segment's sound, or of the piece's."""
+    return schedule.sound or lesson.spec.sound
 
 
 def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     """The sources of a segment's sound, as long as it is; those that are silent all through are left out."""
     stems: list[Stem] = []
     if schedule.clicks:
-        click = lesson.click or ClickSpec()
+        click = schedule.click or lesson.click or ClickSpec()
         stems.append(
             Stem(CLICK, click_events(schedule.clicks, schedule.seconds, text=click), click.pan, True)
         )
     recorded = lesson.spec.recording is not None and isinstance(schedule, PlaySchedule)
-    tones = choose_tones(lesson.spec.sound, lesson.timeline.voices, recorded)
+    sound = _sound(lesson, schedule)
+    tones = choose_tones(sound, lesson.timeline.voices, recorded)
     notes = segment_notes(schedule)
     for voice, played in notes.items():
         tone = tones.get(voice)
@@ -55,7 +61,7 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
     stems += [recording] if recording else []
     spoken = narration_stem(lesson.folder, schedule)
     if spoken is not None:
-        duck = float((lesson.spec.sound or SoundSpec()).duck)
+        duck = float((sound or SoundSpec()).duck)
         stems = [*under_narration(stems, schedule, duck), spoken]
     return _making_room(stems, schedule)
 
@@ -80,7 +86,7 @@ def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]
     recording = open_recording(lesson)
     if recording is None:
         return None
-    text = lesson.spec.sound or SoundSpec()
+    text = _sound(lesson, schedule) or SoundSpec()
     track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
     onsets = [*(click.seconds for click in schedule.clicks), *hits]
     duck = ducking(onsets, track.sample_count, float(text.duck))

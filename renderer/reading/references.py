@@ -147,9 +147,11 @@ def _pulses(read: _Read) -> Iterator[Problem]:
             yield Problem(
                 path, "a position with a pulse, and no pulse is given at the top.", mend, on_key=True
             )
-    click = read.values.get("click")
-    if isinstance(click, ClickSpec) and "pulse" in click.every:
-        yield Problem(("click",), "a click on every pulse, and no pulse is given at the top.", mend)
+    clicks: list[tuple[KeyPath, object]] = [(("click",), read.values.get("click"))]
+    clicks += [((*segment.path, "click"), segment.click) for segment in read.segments]
+    for path, click in clicks:
+        if isinstance(click, ClickSpec) and "pulse" in click.every:
+            yield Problem(path, "a click on every pulse, and no pulse is given at the top.", mend)
 
 
 def _positions(read: _Read) -> Iterator[tuple[KeyPath, Position]]:
@@ -287,11 +289,13 @@ def _segment_variants(read: _Read) -> Iterator[Problem]:
 
 def _sound(read: _Read) -> Iterator[Problem]:
     """A voice that is given a sound plays somewhere, and a recording has a place."""
-    sound: SoundSpec | None = read.values.get("sound")
-    for name in sound.voices if sound and read.form else {}:
-        if name not in read.voices:
-            mend = nearest_mend(name, read.voices)
-            yield Problem(("sound", "voices", name), f"there is no voice {name}.", mend, on_key=True)
+    sounds: list[tuple[KeyPath, SoundSpec | None]] = [(("sound",), read.values.get("sound"))]
+    sounds += [((*segment.path, "sound"), segment.sound) for segment in read.segments]
+    for path, sound in sounds:
+        for name in sound.voices if sound and read.form else {}:
+            if name not in read.voices:
+                mend = nearest_mend(name, read.voices)
+                yield Problem((*path, "voices", name), f"there is no voice {name}.", mend, on_key=True)
     synced = "sync" in read.values or any(section.sync is not None for section in read.form)
     if read.values.get("recording") is not None and not synced:
         text = "a recording, and no place of it is given."

@@ -26,7 +26,7 @@ def click_places(timeline: Timeline, start: int, end: int, every: Sequence[Click
     for section in timeline.sections:
         first = timeline.start if section is timeline.sections[0] else section.at
         low, high = max(start, first), min(end, section.end)
-        if section.click and low < high:
+        if (timeline.clicks if section.click is None else section.click) and low < high:
             meter.update(_meter_places(timeline, low, high, every))
             figure.update(_figure_places(timeline, low, high, every))
     places += meter.items()

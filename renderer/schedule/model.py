@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from renderer.spec.click import Click
 from renderer.spec.model import Numbers
+from renderer.spec.sound import ClickSpec, SoundSpec
 from renderer.timeline.model import Timeline
 
 SLOWEST_COUNT = Fraction(1, 5)
@@ -69,6 +70,10 @@ class Schedule:
     steps: tuple[Step, ...]
     captions: tuple[Caption, ...] = field(default=(), kw_only=True)
     spoken: tuple[Spoken, ...] = field(default=(), kw_only=True)
+    click: ClickSpec | None = field(default=None, kw_only=True)
+    """How the click sounds."""
+    sound: SoundSpec | None = field(default=None, kw_only=True)
+    """How all else sounds; None: as nothing is said of it."""
     without: tuple[str, ...] = field(default=(), kw_only=True)
     """What the picture leaves out."""
     numbers: Numbers = field(default="figure", kw_only=True)

@@ -61,13 +61,13 @@ _ALL = (
     ),
     Show(
         name="form",
-        options=("sections", "bars", "speed"),
+        options=("sections", "bars", "click", "speed"),
         schedule="renderer.schedule.form:schedule_form",
         segment="scenes.form.form:FormSegment",
     ),
     Show(
         name="figure",
-        options=("figure", "staff", "speed"),
+        options=("figure", "staff", "click", "sound", "speed"),
         schedule="renderer.schedule.figure:schedule_figure",
         segment="scenes.figure.figure:FigureSegment",
         notes="renderer.mix.notes:figure_notes",
@@ -83,7 +83,7 @@ _ALL = (
     ),
     Show(
         name="spread",
-        options=("sections", "bars", "voice", "numbers", "without", "speed"),
+        options=("sections", "bars", "voice", "numbers", "without", "click", "sound", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
         schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
@@ -91,7 +91,7 @@ _ALL = (
     ),
     Show(
         name="crossings",
-        options=("crossing", "sections", "bars", "voice", "speed"),
+        options=("crossing", "sections", "bars", "voice", "click", "sound", "speed"),
         schedule="renderer.schedule.crossings:schedule_crossings",
         segment="scenes.crossings.crossings:CrossingsSegment",
         notes="renderer.mix.notes:crossing_notes",
@@ -99,7 +99,7 @@ _ALL = (
     ),
     Show(
         name="parts",
-        options=("sections", "bars", "parts", "speed"),
+        options=("sections", "bars", "parts", "click", "speed"),
         schedule="renderer.schedule.parts:schedule_parts",
         segment="scenes.parts.parts:PartsSegment",
         needs="parts",
@@ -112,14 +112,14 @@ _ALL = (
     ),
     Show(
         name="wheel",
-        options=("figure", "sections", "bars", "voice", "numbers", "speed"),
+        options=("figure", "sections", "bars", "voice", "numbers", "click", "speed"),
         schedule="renderer.schedule.wheel:schedule_wheel",
         segment="scenes.wheel.wheel:WheelSegment",
         needs="figures",
     ),
     Show(
         name="play",
-        options=("sections", "bars", "times", "numbers", "without", "speed"),
+        options=("sections", "bars", "times", "numbers", "without", "click", "sound", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
         schedule="renderer.schedule.play:schedule_play",
         segment="scenes.play.play:PlaySegment",

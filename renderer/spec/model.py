@@ -232,6 +232,10 @@ class SegmentSpec(NamedTuple):
     """Whether a figure's groups stand on a staff too."""
     without: tuple[str, ...] = ()
     """What is left out of the picture."""
+    click: ClickSpec | Literal["none"] | None = None
+    """Its own, or none at all; None: the piece's."""
+    sound: SoundSpec | None = None
+    """Its own, but for the loudness; None: the piece's."""
     numbers: Numbers = "figure"
     """What repetitions are numbered by: each figure's own row, or all that the voice plays in the piece."""
     say: tuple[SaySpec, ...] = ()

@@ -47,7 +47,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         grid=layout.grid,
         start=bars[0].at,
         end=layout.end,
-        sections=tuple(_sections(layout, default_click=plan.spec.click is not None)),
+        sections=tuple(_sections(layout)),
         bars=bars,
         beats=tuple(lay_beats(bars, places.beats)),
         figures=tuple(plan.figures.values()),
@@ -64,13 +64,14 @@ def plan_timeline(plan: Plan) -> Timeline:
         clock=plan.clock,
         pulse=places.pulse,
         marks=plan.marks,
+        clicks=plan.spec.click is not None,
     )
 
 
-def _sections(layout: Layout, default_click: bool) -> Iterator[Section]:
+def _sections(layout: Layout) -> Iterator[Section]:
     for each in layout.passes:
-        click = default_click if each.spec.click is None else each.spec.click
         start, end = layout.pass_start(each), layout.pass_end(each)
+        click = each.spec.click
         yield Section(each.name, each.number, each.first_bar_number, each.bar_count, start, end, click)
 
 

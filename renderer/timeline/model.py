@@ -49,8 +49,8 @@ class Section(NamedTuple):
     bar_count: int
     at: int
     end: int
-    click: bool = True
-    """Whether a click sounds in it."""
+    click: bool | None = None
+    """Whether a click sounds in it; None: as in the piece."""
 
     @property
     def last_bar_number(self) -> int:
@@ -261,6 +261,8 @@ class Timeline:
     pulse: int | None = None
     """Ticks to the piece's own pulse, where the spec names one."""
     marks: tuple[Mark, ...] = ()
+    clicks: bool = True
+    """Whether a click sounds where a section does not say."""
     speed: Fraction = Fraction(1)
     """The share of the spec's tempo at which the clock runs."""
 

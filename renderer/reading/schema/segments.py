@@ -10,6 +10,7 @@ from renderer.core.errors import KeyPath, Problem, ValueProblem
 from renderer.core.names import listed, nearest_mend, quoted
 from renderer.reading.scalars.parse import parse_label, parse_range, parse_speed
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
+from renderer.reading.schema.sound import CLICK, SEGMENT_SOUND
 from renderer.reading.schema.values import Values, choice, label, whole
 from renderer.reading.yaml.nodes import Node, Pairs, Text
 from renderer.schedule.shows import SHOWS
@@ -210,6 +211,8 @@ FIELDS: Mapping[str, Field] = {
         choice("figure or piece", ("figure", "piece")),
         "piece: repetitions have their number in the whole piece, not in their figure's row",
     ),
+    "click": Field(CLICK, "the click of this segment alone: as at the top, or none"),
+    "sound": Field(SEGMENT_SOUND, "the sound of this segment alone: as at the top, but for the loudness"),
     "speed": Field(
         Scalar(parse_speed, "a speed such as 75 %", {"type": ["number", "string"]}),
         "25 to 100 % of the tempo, at the same pitch",

@@ -211,26 +211,32 @@ def _build_sound(values: Values, path: KeyPath, problems: list[Problem]) -> Soun
     )
 
 
-SOUND = Built(
+_SOUND_FIELDS = {
+    "figure": Field(TONE_NAME, f"what plays the figures: {TONE_NAME.wanted}"),
+    "level": Field(LEVEL, "of the figures: dB louder or softer"),
+    "pan": Field(PAN, "of the figures: from left (-100) to right (100)"),
+    "voices": Field(
+        Named(TONE, limits.VOICES, "a map of voices"), "voice -> its sound, in place of figure's"
+    ),
+    "recording": Field(UNDER, "the recording's level in dB; or level and duck"),
+    "loudness": Field(
+        _amount(parse_loudness, "LUFS such as -14, or web, broadcast", *_LOUDNESS),
+        "of the whole, in LUFS; web is -14, broadcast -23",
+    ),
+}
+SOUND = Built(Record("the sound", _SOUND_FIELDS, text="figure"), _build_sound)
+SEGMENT_SOUND = Built(
     Record(
-        "the sound",
-        {
-            "figure": Field(TONE_NAME, f"what plays the figures: {TONE_NAME.wanted}"),
-            "level": Field(LEVEL, "of the figures: dB louder or softer"),
-            "pan": Field(PAN, "of the figures: from left (-100) to right (100)"),
-            "voices": Field(
-                Named(TONE, limits.VOICES, "a map of voices"), "voice -> its sound, in place of figure's"
-            ),
-            "recording": Field(UNDER, "the recording's level in dB; or level and duck"),
-            "loudness": Field(
-                _amount(parse_loudness, "LUFS such as -14, or web, broadcast", *_LOUDNESS),
-                "of the whole, in LUFS; web is -14, broadcast -23",
-            ),
-        },
+        "a segment's sound",
+        {key: field for key, field in _SOUND_FIELDS.items() if key != "loudness"},
         text="figure",
+        meant=lambda key, node, pairs: (
+            "Write it at the top, for the whole lesson." if key == "loudness" else None
+        ),
     ),
     _build_sound,
 )
+"""The loudness is the whole lesson's, so that its films are alike."""
 
 CLICK_HERE: Scalar[bool] = Scalar(
     lambda text: choice("on or off", ("on", "off"), {"none": "off"}).parse(text) == "on",
