@@ -6,7 +6,8 @@ from pathlib import Path
 import click
 
 from renderer.core.errors import ValueProblem
-from renderer.reading.scalars.parse import parse_recording_seconds, parse_speed
+from renderer.reading.scalars.parse import parse_range, parse_recording_seconds, parse_speed
+from renderer.spec.model import BarRange
 
 BROADCAST_RATES = {
     "23.976": Fraction(24000, 1001),
@@ -50,6 +51,19 @@ def parse_share(context: click.Context, option: click.Parameter, text: str) -> F
         return parse_speed(text)
     except ValueProblem as problem:
         raise click.BadParameter(problem.text) from None
+
+
+def parse_shares(context: click.Context, option: click.Parameter, text: str | None) -> tuple[Fraction, ...]:
+    """Speeds in per cent of the tempo, parted by commas, as shares of it."""
+    return tuple(parse_share(context, option, each) for each in (text.split(",") if text else ()))
+
+
+def parse_bars(context: click.Context, option: click.Parameter, text: str | None) -> BarRange | None:
+    """Bars from one to another."""
+    try:
+        return None if text is None else parse_range(text)
+    except ValueProblem as problem:
+        raise click.BadParameter(" ".join(filter(None, (problem.text, problem.mend)))) from None
 
 
 def parse_place(context: click.Context, option: click.Parameter, text: str | None) -> Fraction | None:

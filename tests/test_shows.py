@@ -18,15 +18,20 @@ ROOT = Path(__file__).parent.parent
 OF_ITS_OWN = ("card", "spread", "fit", "wheel")
 """Shows whose names mean nothing else in the program, so that they can be looked for as texts."""
 USED_ELSEWHERE = {
+    "figure": {"scenes/paper/panels.py"},
     "play": {
         "renderer/schedule/say.py",
+        "renderer/export/edit.py",
+        "renderer/mix/practice.py",
         "renderer/mix/recording.py",
         "renderer/mix/soundtracks.py",
+        "renderer/page/facts.py",
         "renderer/mix/stems.py",
         "renderer/video/render.py",
     },
 }
-"""What asks for real time: the piece's own sound, its recording, lines that do not wait, the sides as they sound."""
+"""What asks for real time: the piece's own sound, its recording, lines that do not wait, the sides as they sound, the
+cut, what is practised; and what a handout prints of a figure."""
 
 
 @pytest.mark.parametrize("name", SHOWS)
