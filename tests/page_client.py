@@ -22,7 +22,7 @@ ORIGIN = {"origin": f"http://{HOST}"}
 
 def page_client(path: Path) -> TestClient:
     """A client that has the address; `with` it the file is followed."""
-    app = Guard(Page(Desk(path)).app(), TOKEN, PORT)
+    app = Guard(Page(Desk(path), path.parent / "out").app(), TOKEN, PORT)
     return TestClient(app, base_url=f"http://{HOST}/{TOKEN}/", headers=ORIGIN)
 
 

@@ -373,7 +373,7 @@ def test_one_place_opens_writes_renames_and_removes() -> None:
             of, _, last = called.rpartition(".")
             if called == "open" or last in WRITERS or (of == "os" and last in SYSTEM):
                 outside.add(name)
-            if called in ("av.open", "wave.open") or last == "save":
+            if called in ("av.open", "wave.open") or (last == "save" and node.args):
                 libraries.add(f"{name}: {called}({ast.unparse(node.args[0])}")
     assert outside - {"renderer.core.files"} == {"renderer.core.terminal"}  # which opens what swallows all
     assert libraries == {

@@ -11,6 +11,7 @@ import { watchKeys } from "./keys.js";
 import { dress, keysSheet, remembered } from "./settings.js";
 import { Stepper } from "./bars.js";
 import { bothPanel } from "./both.js";
+import { Films } from "./render.js";
 
 const outlines = new Outlines();
 const canvas = at("canvas");
@@ -231,13 +232,10 @@ function tabs() {
   panels.set([...rows, ["keys", "Keys", "?", "last"]]);
 }
 
-const extra = [];
-const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
-
-export function addPanel(name, words, filler) {
-  extra.push([name, words]);
-  fillers[name] = filler;
-}
+const films = new Films(seen, player);
+films.filled = () => { if (panels.now === "render") panels.rise(); };
+const extra = [["render", "Render"]];
+const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, render: (panel) => films.fill(panel), both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
 
 function fill(name) {
   fillers[name]?.(panels.panel(name));
@@ -423,7 +421,11 @@ new ResizeObserver(() => {
 
 function listen() {
   const socket = new WebSocket(new URL("notices", location.href.replace(/^http/, "ws")));
-  socket.addEventListener("message", (event) => filed(JSON.parse(event.data)));
+  socket.addEventListener("message", (event) => {
+    const news = JSON.parse(event.data);
+    if (news.edition !== undefined) filed(news);
+    else if (news.render) films.take(news.render);
+  });
   socket.addEventListener("open", async () => {
     if (!seen.lost) return;
     seen.lost = false;
@@ -443,6 +445,7 @@ async function begin() {
   await document.fonts.load('16px "Source Sans 3"').catch(() => {});
   const edition = await askJson("state");
   seen.file = seen.edition = edition;
+  films.take(edition.render);
   tabs();
   text.set(edition.text, false);
   await take(edition);

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from renderer.core.errors import BarcrossError
-from renderer.options import SPEC, TRUST
+from renderer.options import SPEC, TRUST, default_folder
 
 
 @click.command()
@@ -24,4 +24,4 @@ def preview(spec: Path, port: int | None, browser: bool, trust: bool) -> None:
         raise BarcrossError(
             f"preview needs {error.name}. Install it with pip install 'barcross[page]'."
         ) from None
-    run_page(spec, port or 0, browser, trust)
+    run_page(spec, default_folder(spec), port or 0, browser, trust)

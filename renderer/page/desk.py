@@ -5,11 +5,13 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 from renderer.core.errors import FileError
 from renderer.page.editions import Edition, Laid, file_mistake, read_edition
 from renderer.page.rewriting import FileText, rewrite, try_read
 
+Told = Edition | dict[str, Any]
 MOST_KEPT = 16
 
 
@@ -31,7 +33,7 @@ class Desk:
         self._texts: OrderedDict[int, str] = OrderedDict()
         self._seen: OrderedDict[int, FileText] = OrderedDict()
         self._lock = Lock()
-        self._listeners: set[Queue[Edition]] = set()
+        self._listeners: set[Queue[Told]] = set()
         self.filed = self._file(None)
 
     def reread(self) -> Edition | None:
@@ -95,17 +97,17 @@ class Desk:
             number, _ = self._laid.popitem(last=False)
             self._texts.pop(number, None)
 
-    def listen(self) -> "Queue[Edition]":
-        """A queue into which every new edition of the file is put."""
-        queue: Queue[Edition] = Queue()
+    def listen(self) -> "Queue[Told]":
+        """A queue into which whatever is new is put."""
+        queue: Queue[Told] = Queue()
         self._listeners.add(queue)
         return queue
 
-    def leave(self, queue: "Queue[Edition]") -> None:
+    def leave(self, queue: "Queue[Told]") -> None:
         """Whoever listened has gone."""
         self._listeners.discard(queue)
 
-    def tell(self, edition: Edition) -> None:
-        """Put an edition into every queue."""
+    def tell(self, news: Told) -> None:
+        """Put an edition, or how far a render is, into every queue."""
         for queue in self._listeners:
-            queue.put_nowait(edition)
+            queue.put_nowait(news)

@@ -17,12 +17,15 @@ from renderer.page.guard import ADDRESS, Guard, new_token
 from renderer.page.server import Page
 
 
-def run_page(path: Path, port: int = 0, browser: bool = True, trust: bool = False) -> None:
-    """Serve the page of a spec until somebody stops it. Raises BarcrossError if the port is taken."""
+def run_page(path: Path, folder: Path, port: int = 0, browser: bool = True, trust: bool = False) -> None:
+    """Serve the page of a spec until somebody stops it; films and stills go into `folder`.
+
+    Raises BarcrossError if the port is taken.
+    """
     listening = _listen(port)
     port = listening.getsockname()[1]
     token = new_token()
-    page = Page(Desk(path, trust))
+    page = Page(Desk(path, trust), folder)
     config = uvicorn.Config(
         Guard(page.app(), token, port),
         log_config=None,

@@ -3,7 +3,9 @@
 from asyncio import create_task, sleep
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, suppress
+from dataclasses import asdict
 from fractions import Fraction
+from pathlib import Path
 from time import monotonic
 from typing import Any
 
@@ -18,13 +20,16 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.core.errors import BarcrossError
+from renderer.core.files import InputFile
 from renderer.page.assets import read_assets
 from renderer.page.changes import with_bar_count
 from renderer.page.desk import Desk
-from renderer.page.editions import Laid
+from renderer.page.editions import Edition, Laid
 from renderer.page.facts import compared, edition_facts, finding_facts, line_facts
 from renderer.page.heard import coded, pieces, wav_head
+from renderer.page.leaving import asked_part, bytes_of, write_still
 from renderer.page.outlines import pictures_message
+from renderer.page.rendering import Rendering
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
 from renderer.page.two_texts import stretches
@@ -41,8 +46,10 @@ RATES = (Fraction(30), Fraction(60))
 class Page:
     """Answers for one desk."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, folder: Path) -> None:
         self.desk = desk
+        self.folder = folder
+        self.rendering = Rendering(desk.path, folder, desk.trust, lambda state: desk.tell({"render": state}))
         self.segments = ShownSegments()
         self.assets = read_assets()
         self._mixing = CapacityLimiter(1)
@@ -62,6 +69,10 @@ class Page:
             Route("/save", self.save, methods=post),
             Route("/bars", self.bars, methods=post),
             Route("/both", self.both, methods=post),
+            Route("/still", self.still, methods=post),
+            Route("/render", self.render, methods=post),
+            Route("/stop", self.stop, methods=post),
+            Route("/film/{number:int}", self.film, methods=get),
             WebSocketRoute("/notices", self.notices),
             Route("/{name}", self.asset, methods=get),
         ]
@@ -82,6 +93,7 @@ class Page:
         task = create_task(follow())
         yield
         task.cancel()
+        await self.rendering.stop()
 
     async def asset(self, request: Request) -> Response:
         """One of the page's own files."""
@@ -93,7 +105,8 @@ class Page:
     async def state(self, request: Request) -> Response:
         """The file's newest edition."""
         edition = self.desk.filed.edition
-        return JSONResponse(await run_sync(edition_facts, edition, self.desk.path.name))
+        facts = await run_sync(edition_facts, edition, self.desk.path.name)
+        return JSONResponse({**facts, "render": asdict(self.rendering.state), "folder": str(self.folder)})
 
     async def notices(self, socket: WebSocket) -> None:
         """Each new edition of the file, as soon as it has been read."""
@@ -111,9 +124,10 @@ class Page:
 
     async def _send(self, socket: WebSocket, queue: Any) -> None:
         while True:
-            edition = await queue.get()
-            facts = await run_sync(edition_facts, edition, self.desk.path.name)
-            await socket.send_json(facts)
+            told = await queue.get()
+            if isinstance(told, Edition):
+                told = await run_sync(edition_facts, told, self.desk.path.name)
+            await socket.send_json(told)
 
     async def line(self, request: Request) -> Response:
         """What stands on a segment's line."""
@@ -205,6 +219,44 @@ class Page:
         return JSONResponse(
             {"stretches": [row._asdict() for row in await run_sync(stretches, base, mine, file)]}
         )
+
+    async def still(self, request: Request) -> Response:
+        """What is seen, as a file beside the films."""
+        asked = await request.json()
+        lesson = self.desk.laid(int(asked["laid"])).lesson
+        moment = Fraction(float(asked["seconds"])).limit_denominator(1000)
+        number, kind = int(asked["segment"]), str(asked["kind"])
+        if not 1 <= number <= len(lesson.spec.segments) or moment < 0:
+            raise ValueError("there is no such segment or moment")
+        path = await run_sync(write_still, lesson, self.folder, number, moment, kind)
+        return JSONResponse({"path": str(path)})
+
+    async def render(self, request: Request) -> Response:
+        """Begin to draw films."""
+        asked = await request.json()
+        await self.rendering.start([int(number) for number in asked["segments"]], bool(asked["draft"]))
+        return JSONResponse({})
+
+    async def stop(self, request: Request) -> Response:
+        """Stop drawing films."""
+        await self.rendering.stop()
+        return JSONResponse({})
+
+    async def film(self, request: Request) -> Response:
+        """A film that has been drawn, or a part of it."""
+        path = self.rendering.film(request.path_params["number"])
+        if path is None:
+            raise HTTPException(404)
+        file = InputFile(path)
+        part = asked_part(request.headers.get("range"), file.state.st_size)
+        if part is None:
+            file.close()
+            return Response(status_code=416, headers={"Content-Range": f"bytes */{file.state.st_size}"})
+        headers = {"Accept-Ranges": "bytes", "Content-Length": str(part.end - part.start)}
+        whole = part.end - part.start == part.size
+        if not whole:
+            headers["Content-Range"] = f"bytes {part.start}-{part.end - 1}/{part.size}"
+        return StreamingResponse(bytes_of(file, part), 200 if whole else 206, headers, media_type="video/mp4")
 
     def _laid(self, request: Request) -> Laid:
         return self.desk.laid(_whole(request, "laid"))

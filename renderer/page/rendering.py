@@ -1,0 +1,163 @@
+"""Films on their way: a process of its own draws them, so that the page goes on answering, and can be stopped.
+
+The process is told what to draw in one line of JSON, and tells how far it is in lines of JSON. It lives as long as its
+input is open: when whoever started it closes that, or is no more, it ends at once, and its workers with it. What is
+drawn is kept; the next render goes on from there.
+"""
+
+import json
+import os
+import sys
+from asyncio import create_subprocess_exec, create_task, wait
+from asyncio.subprocess import PIPE, Process
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+from renderer.core.errors import BarcrossError
+from renderer.core.installed import HOME
+from renderer.core.terminal import show_data
+from renderer.lesson.lesson import Planned, open_lesson
+from renderer.video.films import Tally
+from renderer.video.render import DRAFT, FINAL, film_name, render_lesson
+from renderer.video.workers import SAFE_PATH
+
+CHILD = "import sys; sys.path.insert(0, sys.argv[1]); from renderer.page.rendering import draw; draw()"
+QUIET = "ignore::UserWarning:multiprocessing.resource_tracker"
+"""A process that is killed leaves what the system takes back by itself; Python would tell."""
+END_SECONDS = 0.5
+POLITE = 10
+"""By how much the drawing steps back behind all else that the machine does."""
+
+
+@dataclass(frozen=True)
+class FilmState:
+    """A film that was asked for."""
+
+    number: int
+    name: str
+    frames: int = 0
+    frame_count: int = 0
+    kept: int = 0
+    """Chunks that were there from before."""
+    done: bool = False
+
+
+@dataclass(frozen=True)
+class RenderState:
+    """A render: `running`, `done`, `stopped` or `failed` with a message; `none` before the first."""
+
+    state: str = "none"
+    message: str = ""
+    folder: str = ""
+    quality: str = ""
+    films: tuple[FilmState, ...] = field(default=())
+
+
+class Rendering:
+    """The one render that may be under way. `told` hears of each step."""
+
+    def __init__(self, path: Path, folder: Path, trust: bool, told: Callable[[dict[str, Any]], None]) -> None:
+        self.path, self.folder, self.trust = path, folder, trust
+        self.state = RenderState()
+        self._told = told
+        self._process: Process | None = None
+
+    async def start(self, segments: list[int], draft: bool) -> None:
+        """Draw these segments, by number, from the file as it is saved. Raises BarcrossError if one is under way."""
+        if self._process is not None:
+            raise BarcrossError("A render is under way. Stop it first.")
+        self._process = process = await create_subprocess_exec(
+            *(sys.executable, "-W", QUIET, "-c", CHILD, str(HOME)),
+            stdin=PIPE,
+            stdout=PIPE,
+            env={**os.environ, SAFE_PATH: "1"},
+        )
+        assert process.stdin is not None
+        job = {"path": str(self.path), "folder": str(self.folder), "trust": self.trust}
+        process.stdin.write(json.dumps({**job, "segments": segments, "draft": draft}).encode() + b"\n")
+        self._tell(RenderState("running", folder=str(self.folder), quality="draft" if draft else "final"))
+        self._reading = create_task(self._read(process))
+
+    async def stop(self) -> None:
+        """End what is under way; what is drawn is kept."""
+        if self._process is not None:
+            self._tell(replace(self.state, state="stopped"))
+            with suppress(ProcessLookupError):
+                self._process.kill()
+            await wait({self._reading}, timeout=END_SECONDS)
+
+    async def _read(self, process: Process) -> None:
+        assert process.stdout is not None
+        while line := await process.stdout.readline():
+            with suppress(ValueError):
+                self._step(json.loads(line))
+        await process.communicate()
+        self._process = None
+        if self.state.state == "running":
+            self._tell(
+                replace(
+                    self.state, state="failed", message="The render ended before it was done. Render again."
+                )
+            )
+
+    def _step(self, step: dict[str, Any]) -> None:
+        if "films" in step:
+            self._tell(replace(self.state, films=tuple(FilmState(**film) for film in step["films"])))
+        elif "number" in step:
+            films = tuple(
+                FilmState(**step) if film.number == step["number"] else film for film in self.state.films
+            )
+            self._tell(replace(self.state, films=films))
+        else:
+            films = tuple(replace(film, done=step["state"] == "done") for film in self.state.films)
+            self._tell(replace(self.state, state=step["state"], message=step.get("message", ""), films=films))
+
+    def _tell(self, state: RenderState) -> None:
+        self.state = state
+        self._told(asdict(state))
+
+    def film(self, number: int) -> Path | None:
+        """The film of a segment that has been written."""
+        name = next((film.name for film in self.state.films if film.number == number and film.done), None)
+        return self.folder / name if name else None
+
+
+def draw() -> None:
+    """What the process does."""
+    job = json.loads(sys.stdin.readline())
+    Thread(target=_end_with_input, daemon=True).start()
+    if hasattr(os, "nice"):
+        os.nice(POLITE)
+    try:
+        lesson = open_lesson(Path(job["path"]), job["trust"])
+        chosen = [planned for planned in lesson.segments() if planned.number in job["segments"]]
+        films = {planned.number: FilmState(planned.number, film_name(planned)) for planned in chosen}
+        _say({"films": [asdict(film) for film in films.values()]})
+
+        def progress(planned: Planned, tally: Tally) -> None:
+            film = replace(
+                films[planned.number], frames=tally.frames, frame_count=tally.frame_count, kept=tally.reused
+            )
+            films[planned.number] = film
+            _say(asdict(film))
+
+        render_lesson(
+            lesson, Path(job["folder"]), chosen, DRAFT if job["draft"] else FINAL, progress=progress
+        )
+    except BarcrossError as error:
+        _say({"state": "failed", "message": str(error)})
+    else:
+        _say({"state": "done"})
+
+
+def _say(step: dict[str, Any]) -> None:
+    show_data(json.dumps(step) + "\n")
+
+
+def _end_with_input() -> None:
+    sys.stdin.read()
+    os._exit(1)
