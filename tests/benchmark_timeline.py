@@ -13,9 +13,11 @@ from fractions import Fraction
 from itertools import pairwise
 
 from renderer.reading.load import parse_spec
+from renderer.report.section_advice import describe
 from renderer.report.timeline_json import timeline_json
-from renderer.timeline.build import build_timeline
+from renderer.timeline.build import build_timeline, plan_timeline
 from renderer.timeline.model import Timeline
+from renderer.timeline.plan import plan_spec
 
 FIGURES = ([5, 3, 3], [4, 3], [5, 4, 4], [3, 3, 3], [5, 5, 5, 4])
 MUSIC21_BARS = 50
@@ -61,12 +63,16 @@ def measure(bars: int) -> float:
     times.append(time.perf_counter())
     size = len(timeline_json(timeline))
     times.append(time.perf_counter())
-    loading, building, writing = (after - before for before, after in pairwise(times))
+    plan = plan_spec(spec)
+    lines = len(describe(plan, plan_timeline(plan)))
+    times.append(time.perf_counter())
+    loading, building, writing, checking = (after - before for before, after in pairwise(times))
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
     print(
         f"{bars:>7,} bars  load {loading:6.3f} s  timeline {building:6.3f} s  JSON {writing:6.3f} s  "
-        f"in all {times[-1] - times[0]:6.3f} s  {len(timeline.repetitions):>9,} repetitions  "
-        f"JSON {size / 1e6:6.1f} MB  peak so far {peak:,} MB",
+        f"in all {times[3] - times[0]:6.3f} s  check {checking:6.3f} s, {checking / building:.1f} times the timeline  "
+        f"{len(timeline.repetitions):>9,} repetitions  JSON {size / 1e6:6.1f} MB  {lines} lines  "
+        f"peak so far {peak:,} MB",
         flush=True,
     )
     return building

@@ -9,16 +9,16 @@ import csv
 import io
 import json
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import chain, islice
 from operator import attrgetter
 
 from renderer.report.spreadsheet import number_cell, text_cell
-from renderer.report.wholes import Wholes
+from renderer.report.wholes import Wholes, whole_texts
 from renderer.timeline.bars import meter_beats
-from renderer.timeline.model import Bar, Repetition, Timeline
+from renderer.timeline.model import Repetition, Timeline
 
 CSV_COLUMNS = (
     *(
@@ -38,43 +38,91 @@ CSV_COLUMNS = (
     *("cut", "kind", "pulse", "groups"),
 )
 
-ROWS_AT_ONCE = 10_000
+SEPARATOR = ",\n  "
+"""Between two rows."""
+ROWS_AT_ONCE = 500
 """Rows that are put together before they are handed on."""
+
+MOST_TICKS_A_ROW = 8
+"""A piece with fewer ticks to a beat or repetition has all its ticks put into text in one go, which is faster."""
+
+
+Texts = Mapping[int, str] | Sequence[str]
+
+
+class BeatTexts(dict[int, str]):
+    """Ticks from a bar's downbeat -> the place in felt beats from 1, exact: `7/2` is half way through beat 3."""
+
+    def __init__(self, starts: tuple[int, ...]) -> None:
+        """`starts` are those of a bar's beats, and its length, in ticks."""
+        super().__init__()
+        self._starts = starts
+
+    def __missing__(self, offset: int) -> str:
+        number = min(bisect_right(self._starts, offset), len(self._starts) - 1)
+        start, end = self._starts[number - 1], self._starts[number]
+        text = self[offset] = str(number + Fraction(offset - start, end - start))
+        return text
+
+
+class OffsetTexts(dict[int, str]):
+    """Ticks from a bar's downbeat -> `beat` and `offset` (in pulses), as members of a JSON object."""
+
+    def __init__(self, beats: BeatTexts, pulse: int) -> None:
+        super().__init__()
+        self._beats, self._pulse = beats, pulse
+
+    def __missing__(self, offset: int) -> str:
+        text = f'"beat": "{self._beats[offset]}", "offset": "{_pulses(offset, self._pulse)}"'
+        self[offset] = text
+        return text
 
 
 class PlaceTexts:
-    """Ticks as bar, beat and seconds, in text, for one timeline."""
+    """Ticks as fractions of a whole note, as bar, beat and seconds, in text, for one timeline."""
 
-    def __init__(self, timeline: Timeline, ticks: Iterable[int]) -> None:
-        """`ticks` are the places whose seconds will be asked for."""
+    def __init__(self, timeline: Timeline, ticks: Callable[[Timeline], Iterable[int]]) -> None:
+        """`ticks` are the places that will be asked for."""
         self._timeline = timeline
-        places = sorted(set(ticks))
-        self.seconds = dict(zip(places, map(repr, timeline.clock.floats(places)), strict=True))
-        self._beats: dict[tuple[int, int], str] = {}
-        self._starts: dict[int, tuple[int, ...]] = {}
+        self.wholes: Texts = Wholes(timeline.grid)
+        """By tick."""
+        self.seconds: Texts
+        """By tick."""
+        end, start = timeline.end, timeline.start
+        if end - start <= MOST_TICKS_A_ROW * (len(timeline.beats) + len(timeline.repetitions)):
+            # All ticks in a list, those below 0 at its end, where an index below 0 finds them.
+            stretches = range(end + 1), range(start, 0)
+            self.wholes = [text for places in stretches for text in whole_texts(places, timeline.grid)]
+            self.seconds = [repr(each) for places in stretches for each in timeline.clock.floats(places)]
+        else:
+            rising = sorted(set(ticks(timeline)))
+            self.seconds = dict(zip(rising, map(repr, timeline.clock.floats(rising)), strict=True))
+        meters = {id(bar.meter): bar.meter for bar in timeline.bars}
+        self._by_meter = {key: BeatTexts(meter_beats(meter, timeline.grid)) for key, meter in meters.items()}
+        self._meters = [id(bar.meter) for bar in timeline.bars]
         self._rows: dict[int, str] = {}
 
-    def beat(self, bar: Bar, at: int) -> str:
-        """The place inside a bar in felt beats from 1, exact: `7/2` is half way through beat 3."""
-        starts = self._starts.get(id(bar.meter))
-        if starts is None:
-            starts = self._starts[id(bar.meter)] = meter_beats(bar.meter, self._timeline.grid)
-        offset = at - bar.end + starts[-1]
-        key = id(bar.meter), offset
-        text = self._beats.get(key)
-        if text is None:
-            number = min(bisect_right(starts, offset), len(starts) - 1)
-            start, end = starts[number - 1], starts[number]
-            text = self._beats[key] = str(number + Fraction(offset - start, end - start))
-        return text
+    @property
+    def beats(self) -> list[BeatTexts]:
+        """The beats of each bar, by its index."""
+        return [self._by_meter[meter] for meter in self._meters]
+
+    def offsets(self, pulse: int) -> list[OffsetTexts]:
+        """The beats and offsets of each bar, by its index, in a pulse of so many ticks."""
+        texts = {meter: OffsetTexts(beats, pulse) for meter, beats in self._by_meter.items()}
+        return [texts[meter] for meter in self._meters]
+
+    def bar_and_beat(self, at: int) -> str:
+        """`bar` and `beat` of a tick, as members of a JSON object."""
+        bar = self._timeline.bar_at(at)
+        full_at = bar.end - meter_beats(bar.meter, self._timeline.grid)[-1] if bar.number == 0 else bar.at
+        return f'"bar": {bar.number}, "beat": "{self._by_meter[id(bar.meter)][at - full_at]}"'
 
     def row(self, at: int) -> str:
         """`bar`, `beat` and `seconds` of a tick, as members of a JSON object."""
         text = self._rows.get(at)
         if text is None:
-            bar = self._timeline.bar_at(at)
-            text = f'"bar": {bar.number}, "beat": "{self.beat(bar, at)}", "seconds": {self.seconds[at]}'
-            self._rows[at] = text
+            text = self._rows[at] = f'{self.bar_and_beat(at)}, "seconds": {self.seconds[at]}'
         return text
 
 
@@ -86,7 +134,7 @@ def timeline_json(timeline: Timeline) -> str:
 def timeline_json_parts(timeline: Timeline) -> Iterator[str]:
     """The JSON piece by piece, to be written as it comes: a long piece has hundreds of megabytes."""
     wholes = Wholes(timeline.grid)
-    places = PlaceTexts(timeline, _ticks(timeline))
+    places = PlaceTexts(timeline, _ticks)
     head = {
         "title": json.dumps(timeline.title, ensure_ascii=False),
         "bars": str(timeline.bars[-1].number),
@@ -98,117 +146,150 @@ def timeline_json_parts(timeline: Timeline) -> Iterator[str]:
     for key, write in _TABLES.items():
         rows = write(timeline, wholes, places)
         yield f',\n "{key}": ['
-        separator = "\n  "
-        while batch := list(islice(rows, ROWS_AT_ONCE)):
-            yield separator + ",\n  ".join(batch)
-            separator = ",\n  "
+        separator = SEPARATOR[1:]
+        while batch := SEPARATOR.join(islice(rows, ROWS_AT_ONCE)):
+            yield separator
+            yield batch
+            separator = SEPARATOR
         yield "]"
     yield "}\n"
 
 
 def _ticks(timeline: Timeline) -> Iterator[int]:
-    """Every tick whose seconds the JSON tells."""
+    """Every tick whose seconds the JSON gives."""
     yield timeline.end
     at = attrgetter("at")
-    yield from map(at, chain(timeline.bars, timeline.beats, timeline.repetitions, timeline.hits))
-    yield from map(at, chain(timeline.crossings, timeline.sections, timeline.harmony))
-    yield from map(at, chain(timeline.sides, timeline.tempo, timeline.marks))
+    yield from map(at, chain(timeline.bars, timeline.beats, timeline.crossings, timeline.sections))
+    yield from map(at, chain(timeline.harmony, timeline.sides, timeline.tempo, timeline.marks))
+    for _, _, _, _, _, start, statement, _ in timeline.repetitions:
+        yield start
+        yield from [start + hit for hit in statement.hits]
 
 
 def _bar_lines(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     names = [_quoted(section.name) for section in timeline.sections]
     for number, section, meter, at, _ in timeline.bars:
         yield (
             f'{{"bar": {number}, "section": {names[section]}, "meter": "{meter.text}", '
-            f'"at": "{wholes[at]}", "seconds": {places.seconds[at]}}}'
+            f'"at": "{ats[at]}", "seconds": {places.seconds[at]}}}'
         )
 
 
 def _beats(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     seconds = places.seconds
     for bar, number, at, _ in timeline.beats:
-        yield f'{{"bar": {bar}, "beat": {number}, "at": "{wholes[at]}", "seconds": {seconds[at]}}}'
+        yield f'{{"bar": {bar}, "beat": {number}, "at": "{ats[at]}", "seconds": {seconds[at]}}}'
 
 
 def _repetitions(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
-    names = [_quoted(section.name) for section in timeline.sections]
-    voices = {voice: _quoted(voice) for voice in timeline.voices}
-    seconds = places.seconds
-    tails: dict[int, tuple[str, str, list[tuple[int, str]]]] = {}
+    ats, seconds = places.wholes, places.seconds
+    names = [f', "section": {_quoted(section.name)}, "at": "' for section in timeline.sections]
     first = timeline.bars[0].number
+    offsets: dict[int, list[OffsetTexts]] = {}
+    alike: dict[int, tuple[str, str, list[tuple[int, str]], list[OffsetTexts]]] = {}
+    """What rows of one statement in one voice share, by its identity."""
+    last_voice = None
     for voice, number, section, bar, offset, at, statement, count in timeline.repetitions:
-        shared = tails.get(id(statement))
+        if voice != last_voice:
+            last_voice = voice
+            alike.clear()
+        shared = alike.get(id(statement))
         if shared is None:
-            shared = tails[id(statement)] = (
-                _quoted(statement.figure),
-                f'"length": "{wholes[statement.length]}", "played": "{wholes[statement.sounding_length]}", '
+            pulse = statement.pulse
+            if pulse not in offsets:
+                offsets[pulse] = places.offsets(pulse)
+            shared = alike[id(statement)] = (
+                f'{{"voice": {_quoted(voice)}, "figure": {_quoted(statement.figure)}, "number": ',
+                f', "length": "{wholes[statement.length]}", "played": "{wholes[statement.sounding_length]}", '
                 f'"cut": {_truth(statement.cut)}, "kind": "{statement.kind}", '
-                f'"pulse": "{wholes[statement.pulse]}", "groups": [',
+                f'"pulse": "{wholes[pulse]}", "groups": [',
                 [(group.at, f'", "length": "{wholes[group.length]}"}}') for group in statement.groups],
+                offsets[pulse],
             )
-        figure, middle, groups = shared
-        rows = ", ".join([f'{{"at": "{wholes[at + start]}{rest}' for start, rest in groups])
+        head, middle, groups, by_bar = shared
+        rows = ", ".join([f'{{"at": "{ats[at + start]}{rest}' for start, rest in groups])
         yield (
-            f'{{"voice": {voices[voice]}, "figure": {figure}, "number": {number}, '
-            f'"count": {"null" if count is None else count}, '
-            f'"section": {names[section]}, "at": "{wholes[at]}", "bar": {bar}, '
-            f'"beat": "{places.beat(timeline.bars[bar - first], at)}", '
-            f'"offset": "{_pulses(offset, statement.pulse)}", "seconds": {seconds[at]}, {middle}{rows}]}}'
+            f'{head}{number}, "count": {"null" if count is None else count}{names[section]}{ats[at]}", '
+            f'"bar": {bar}, {by_bar[bar - first][offset]}, "seconds": {seconds[at]}{middle}{rows}]}}'
         )
 
 
 def _hits(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
-    voices = {voice: _quoted(voice) for voice in timeline.voices}
+    ats = places.wholes
     seconds = places.seconds
-    for voice, repetition, at, accent in timeline.hits:
-        yield (
-            f'{{"voice": {voices[voice]}, "at": "{wholes[at]}", "seconds": {seconds[at]}, '
-            f'"accent": {_truth(accent)}, "repetition": {repetition}}}'
-        )
+    alike: dict[int, tuple[str, list[tuple[int, str]]]] = {}
+    last_voice = None
+    for voice, number, _, _, _, at, statement, _ in timeline.repetitions:
+        if voice != last_voice:
+            last_voice = voice
+            alike.clear()
+        shared = alike.get(id(statement))
+        if shared is None:
+            shared = alike[id(statement)] = (
+                f'{{"voice": {_quoted(voice)}, "at": "',
+                [
+                    (hit, f', "accent": {_truth(accented)}, "repetition": ')
+                    for hit, accented in statement.marked_hits
+                ],
+            )
+        head, hits = shared
+        for hit, rest in hits:
+            place = at + hit
+            yield f'{head}{ats[place]}", "seconds": {seconds[place]}{rest}{number}}}'
 
 
 def _crossings(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
-    for row in timeline.crossings:
+    changes: dict[int, str] = {}
+    """Of each place, what it is in every voice."""
+    for voice, number, before, after, at, into, group, into_group in timeline.crossings:
+        change = changes.get(at)
+        if change is None:
+            change = changes[at] = (
+                f', "from": {_quoted(before)}, "to": {_quoted(after)}, "at": "{places.wholes[at]}", '
+                f'{places.row(at)}, "into": "'
+            )
         yield (
-            f'{{"voice": {_quoted(row.voice)}, "repetition": {row.repetition_number}, '
-            f'"from": {_quoted(row.before)}, "to": {_quoted(row.after)}, '
-            f'"at": "{wholes[row.at]}", {places.row(row.at)}, '
-            f'"into": "{wholes[row.into]}", "group": {row.group_number}, "into_group": "{wholes[row.into_group]}"}}'
+            f'{{"voice": {_quoted(voice)}, "repetition": {number}{change}{wholes[into]}", '
+            f'"group": {group}, "into_group": "{wholes[into_group]}"}}'
         )
 
 
 def _landings(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
-    for voice, repetition, accent, at, bar, played in timeline.landings:
+    ats = places.wholes
+    for voice, repetition, accent, at, bar, sounds in timeline.landings:
         yield (
             f'{{"voice": {_quoted(voice)}, "repetition": {repetition}, "accent": {accent}, '
-            f'"at": "{wholes[at]}", "bar": {bar}, "played": {_truth(played)}}}'
+            f'"at": "{ats[at]}", "bar": {bar}, "played": {_truth(sounds)}}}'
         )
 
 
 def _realignments(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     for voice, repetition, at, bar, full in timeline.realignments:
         yield (
-            f'{{"voice": {_quoted(voice)}, "repetition": {repetition}, "at": "{wholes[at]}", '
+            f'{{"voice": {_quoted(voice)}, "repetition": {repetition}, "at": "{ats[at]}", '
             f'"bar": {bar}, "full": {_truth(full)}}}'
         )
 
 
 def _handovers(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
     for row in timeline.handovers:
-        bar = timeline.bar_at(row.at)
         yield (
             f'{{"voice": {_quoted(row.voice)}, "from": {_quoted(row.before)}, "to": {_quoted(row.after)}, '
-            f'"at": "{wholes[row.at]}", "bar": {bar.number}, "beat": "{places.beat(bar, row.at)}", '
+            f'"at": "{wholes[row.at]}", {places.bar_and_beat(row.at)}, '
             f'"line": "{wholes[row.line]}", "over": "{wholes[row.over]}", '
             f'"ended": "{"cut" if row.cut else "whole"}"}}'
         )
 
 
 def _sections(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     for name, number, bar, bars, at, *_ in timeline.sections:
         yield (
             f'{{"name": {_quoted(name)}, "pass": {number}, "bar": {bar}, "bars": {bars}, '
-            f'"at": "{wholes[at]}", "seconds": {places.seconds[at]}}}'
+            f'"at": "{ats[at]}", "seconds": {places.seconds[at]}}}'
         )
 
 
@@ -227,19 +308,22 @@ def _figures(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator
 
 
 def _harmony(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     for name, at, _ in timeline.harmony:
-        yield f'{{"name": {_quoted(name)}, "at": "{wholes[at]}", {places.row(at)}}}'
+        yield f'{{"name": {_quoted(name)}, "at": "{ats[at]}", {places.row(at)}}}'
 
 
 def _parts(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     for part, side, at, _ in timeline.sides:
-        yield f'{{"part": {_quoted(part)}, "side": {_quoted(side)}, "at": "{wholes[at]}", {places.row(at)}}}'
+        yield f'{{"part": {_quoted(part)}, "side": {_quoted(side)}, "at": "{ats[at]}", {places.row(at)}}}'
 
 
 def _tempo(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
+    ats = places.wholes
     for quarters, to, at, _ in timeline.tempo:
         target = "null" if to is None else f'"{to}"'
-        yield f'{{"quarters": "{quarters}", "to": {target}, "at": "{wholes[at]}", {places.row(at)}}}'
+        yield f'{{"quarters": "{quarters}", "to": {target}, "at": "{ats[at]}", {places.row(at)}}}'
 
 
 def _marks(timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> Iterator[str]:
@@ -287,17 +371,20 @@ def repetitions_csv(timeline: Timeline) -> str:
     """The repetitions as CSV (RFC 4180) under CSV_COLUMNS: as in the JSON, groups in pulses as `5+3+3`, for a
     spreadsheet: fractions as `1 1/4`, and an apostrophe before a name that it would calculate or take for a date."""
     wholes = Wholes(timeline.grid)
-    places = PlaceTexts(timeline, (row.at for row in timeline.repetitions))
+    places = PlaceTexts(timeline, lambda timeline: (row.at for row in timeline.repetitions))
+    beats = places.beats
     text = io.StringIO()
     table = csv.writer(text)
     table.writerow(CSV_COLUMNS)
-    table.writerows(_csv_row(row, timeline, wholes, places) for row in timeline.repetitions)
+    table.writerows(_csv_row(row, timeline, wholes, places, beats) for row in timeline.repetitions)
     return text.getvalue()
 
 
-def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceTexts) -> tuple[object, ...]:
+def _csv_row(
+    row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceTexts, by_bar: list[BeatTexts]
+) -> tuple[object, ...]:
     statement = row.statement
-    bar = timeline.bars[row.bar_number - timeline.bars[0].number]
+    beats = by_bar[row.bar_number - timeline.bars[0].number]
     return (
         text_cell(row.voice),
         text_cell(statement.figure),
@@ -306,7 +393,7 @@ def _csv_row(row: Repetition, timeline: Timeline, wholes: Wholes, places: PlaceT
         text_cell(timeline.sections[row.section_index].name),
         number_cell(wholes[row.at]),
         row.bar_number,
-        number_cell(places.beat(bar, row.at)),
+        number_cell(beats[row.offset]),
         number_cell(_pulses(row.offset, statement.pulse)),
         places.seconds[row.at],
         number_cell(wholes[statement.length]),

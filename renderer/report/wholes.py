@@ -1,5 +1,6 @@
 """Ticks as exact fractions of a whole note, in text."""
 
+from collections.abc import Iterable
 from math import gcd
 
 
@@ -16,3 +17,10 @@ class Wholes(dict[int, str]):
         text = f"{ticks // shared}/{below}" if below > 1 else str(ticks // shared)
         self[ticks] = text
         return text
+
+
+def whole_texts(places: Iterable[int], grid: int) -> list[str]:
+    """Ticks as exact fractions of a whole note, as text."""
+    shared = [gcd(ticks, grid) for ticks in range(grid)]
+    below = [f"/{grid // each}" if each < grid else "" for each in shared]
+    return [f"{at // shared[at % grid]}{below[at % grid]}" for at in places]

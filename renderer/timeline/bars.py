@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from math import lcm
 
 from renderer.core.errors import Problem
@@ -11,7 +11,6 @@ from renderer.spec.model import Entry
 from renderer.timeline.lanes import LaneChange, Placed, Restart, lane_entries, lay_lane
 from renderer.timeline.model import Bar, Beat
 from renderer.timeline.passes import Pass, piece_scope
-from renderer.timeline.positions import position_text
 
 FINEST_GRID = 10**9
 """Ticks to a whole note. Only pulses that never meet in a piece of any length need more."""
@@ -31,8 +30,8 @@ def lay_meters(
             text = "the meter can't change before bar 1: a pick-up is counted in bar 1's meter."
             problems.append(Problem(entry.path, text, "Write 1.", on_key=True))
         else:
-            written = position_text(entry.position)
-            placed.append(Placed(number, number, entry.values, rank, total + 1, entry.path, written, scope))
+            where = number, number
+            placed.append(Placed(*where, entry.values, rank, total + 1, entry.path, entry.position, scope))
     restarts = [Restart(each.first_bar_number, each.first_bar_number, each.root_index) for each in passes]
     changes = lay_lane(placed, restarts, lambda number: number if number <= total else None, problems)
     return tuple(_held(changes, total)) if changes and changes[0].at == 1 else ()
@@ -61,14 +60,23 @@ def lay_bars(
     return tuple(bars)
 
 
-def lay_beats(bars: Iterable[Bar], beats: Iterable[tuple[int, ...]]) -> Iterator[Beat]:
+def lay_beats(bars: Iterable[Bar], beats: Iterable[tuple[int, ...]]) -> tuple[Beat, ...]:
     """Beats that begin in the piece: the first of a pick-up is left out if it begins before the pick-up does."""
+    make = tuple.__new__
+    rows: list[Beat] = []
+    numbered: dict[int, list[tuple[int, int, int]]] = {}
     for (bar, _, _, at, end), starts in zip(bars, beats, strict=True):
         full_at = end - starts[-1]
-        for number in range(1, len(starts)):
-            start = full_at + starts[number - 1]
-            if start >= at:
-                yield Beat(bar, number, start, full_at + starts[number])
+        shape = numbered.get(id(starts))
+        if shape is None:
+            shape = [(number, *span) for number, span in enumerate(pairwise(starts), start=1)]
+            numbered[id(starts)] = shape
+        rows += [
+            make(Beat, (bar, number, full_at + start, full_at + stop))
+            for number, start, stop in shape
+            if full_at + start >= at
+        ]
+    return tuple(rows)
 
 
 def different(meters: Iterable[Meter]) -> Iterable[Meter]:

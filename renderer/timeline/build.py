@@ -5,13 +5,7 @@ from collections.abc import Iterable, Iterator
 from renderer.core.collector import collector_at_rest
 from renderer.spec.model import Spec
 from renderer.timeline.bars import lay_beats
-from renderer.timeline.events import (
-    read_crossings,
-    read_handovers,
-    read_hits,
-    read_landings,
-    read_realignments,
-)
+from renderer.timeline.events import read_crossings, read_handovers, read_landings, read_realignments
 from renderer.timeline.layout import Layout
 from renderer.timeline.model import Repetition, Section, Timeline
 from renderer.timeline.plan import Plan, plan_spec
@@ -33,11 +27,10 @@ def plan_timeline(plan: Plan) -> Timeline:
     lines = [layout.pass_start(each) for each in layout.passes]
     firsts = frozenset(lines)
     repetitions: list[Repetition] = []
-    hits, crossings, landings, realignments, handovers = [], [], [], [], []
+    crossings, landings, realignments, handovers = [], [], [], []
     for voice, spans in plan.voice_spans.items():
         own = _repetitions(voice, spans, layout)
         repetitions += own
-        hits += read_hits(own)
         crossings += read_crossings(own, plan.harmony)
         landings += read_landings(own, downbeats)
         realignments += read_realignments(spans, own, downbeats, firsts)
@@ -49,11 +42,10 @@ def plan_timeline(plan: Plan) -> Timeline:
         end=layout.end,
         sections=tuple(_sections(layout)),
         bars=bars,
-        beats=tuple(lay_beats(bars, places.beats)),
+        beats=lay_beats(bars, places.beats),
         figures=tuple(plan.figures.values()),
         voices=tuple(plan.voice_spans),
         repetitions=tuple(repetitions),
-        hits=tuple(hits),
         crossings=tuple(crossings),
         landings=tuple(landings),
         realignments=tuple(realignments),

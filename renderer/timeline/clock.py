@@ -7,7 +7,7 @@ not. Sync points stretch the piece's own seconds evenly between neighbours; ramp
 keep their shape.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -119,19 +119,21 @@ class Clock:
         return min(place, float(self._starts[index + 1])) if index + 1 < len(self._starts) else place
 
     def floats(self, ticks: Sequence[int]) -> list[float]:
-        """`seconds` of many ticks, each rounded once to the nearest float; faster than one by one."""
-        found = []
-        low, high, base, step, below = 1, 0, 0, 0, 1
-        for at in ticks:
-            if not low < at < high:
-                index = bisect_right(self._starts, at) - 1
-                if index < 0 or self.stretches[index].bend or self._starts[index] == at:
-                    found.append(float(self.seconds(at)))
-                    continue
-                low = self._starts[index]
-                high = self._starts[index + 1] if index + 1 < len(self._starts) else max(ticks) + 1
-                base, step, below = _line(self.stretches[index])
-            found.append((base + step * at) / below)
+        """`seconds` of rising ticks, each rounded once to the nearest float; faster than one by one."""
+        found: list[float] = []
+        index, count = 0, len(ticks)
+        while index < count:
+            at = ticks[index]
+            number = bisect_right(self._starts, at) - 1
+            if number < 0 or self.stretches[number].bend or self._starts[number] == at:
+                found.append(float(self.seconds(at)))
+                index += 1
+                continue
+            following = self._starts[number + 1] if number + 1 < len(self._starts) else ticks[-1] + 1
+            until = bisect_left(ticks, following, lo=index)
+            base, step, below = _line(self.stretches[number])
+            found += [(base + step * at) / below for at in ticks[index:until]]
+            index = until
         return found
 
     def slowed(self, speed: Fraction) -> "Clock":

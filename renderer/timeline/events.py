@@ -1,70 +1,78 @@
-"""What follows from where the repetitions stand: hits, crossings, landings, realignments, handovers."""
+"""What follows from where the repetitions stand: crossings, landings, realignments, handovers."""
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
-from renderer.timeline.model import Crossing, Handover, Harmony, Hit, Landing, Realignment, Repetition
+from renderer.timeline.model import Crossing, Handover, Harmony, Landing, Realignment, Repetition, Statement
 from renderer.timeline.voices import VoiceSpan
+
+NEVER = 1 << 100
+"""A tick after every piece's end."""
 
 Downbeats = Mapping[int, int]
 """Tick of a downbeat -> its bar's number; the tick after the last bar too."""
 
 
-def read_hits(repetitions: Iterable[Repetition]) -> list[Hit]:
-    """Every sounding pulse."""
-    make = tuple.__new__
-    marked: dict[int, list[tuple[int, bool]]] = {}
-    hits: list[Hit] = []
-    for voice, number, _, _, _, at, statement, _ in repetitions:
-        pulses = marked.get(id(statement))
-        if pulses is None:
-            accents = frozenset(statement.accents)
-            pulses = marked[id(statement)] = [(hit, hit in accents) for hit in statement.hits]
-        hits += [make(Hit, (voice, number, at + hit, accent)) for hit, accent in pulses]
-    return hits
-
-
 def read_crossings(repetitions: Iterable[Repetition], harmony: Sequence[Harmony]) -> list[Crossing]:
-    """Every harmony change strictly inside what was played, in one voice's repetitions."""
+    """Every harmony change strictly inside what sounds, in one voice's repetitions."""
+    make = tuple.__new__
     changes = [(right.at, left.name, right.name) for left, right in pairwise(harmony)]
+    changes.append((NEVER, "", ""))
     crossings: list[Crossing] = []
-    index, count = 0, len(changes)
+    index, next_at = 0, changes[0][0]
+    present: Statement | None = None
+    length, starts = 0, [0]
     for voice, number, _, _, _, at, statement, _ in repetitions:
-        while index < count and changes[index][0] <= at:
+        while next_at <= at:
             index += 1
-        end = at + statement.sounding_length
-        while index < count and changes[index][0] < end:
+            next_at = changes[index][0]
+        if statement is not present:
+            present, length = statement, statement.sounding_length
+            starts = [group.at for group in statement.groups]
+        while next_at < at + length:
             place, before, after = changes[index]
             into = place - at
-            group = 0
-            into_group = into
-            for start, _, _ in statement.groups:
-                if start > into:
-                    break
-                group, into_group = group + 1, into - start
-            crossings.append(Crossing(voice, number, before, after, place, into, group, into_group))
+            group_number = bisect_right(starts, into)
+            into_group = into - starts[group_number - 1]
+            row = voice, number, before, after, place, into, group_number, into_group
+            crossings.append(make(Crossing, row))
             index += 1
+            next_at = changes[index][0]
     return crossings
 
 
 def read_landings(repetitions: Iterable[Repetition], downbeats: Downbeats) -> list[Landing]:
     """Every accent on a downbeat, and those that would have come just where their repetition was ended."""
     landings: list[Landing] = []
+    places = [*sorted(downbeats), NEVER]
+    first, place = 0, places[0]
+    present: Statement | None = None
+    length = 0
+    numbers: dict[int, int] = {}
+    """Of the present statement: where an accent is, and its number; the missed one too."""
     for voice, number, _, _, _, at, statement, _ in repetitions:
-        for accent, start in enumerate(statement.accents, start=1):
-            bar = downbeats.get(at + start)
-            if bar is not None:
-                landings.append(Landing(voice, number, accent, at + start, bar, True))
-        if statement.missed_accent_number is not None:
-            bar = downbeats.get(at + statement.sounding_length)
-            if bar is not None:
-                place = at + statement.sounding_length
-                landings.append(Landing(voice, number, statement.missed_accent_number, place, bar, False))
+        while place < at:
+            first += 1
+            place = places[first]
+        if statement is not present:
+            present, length = statement, statement.sounding_length
+            numbers = {start: count for count, start in enumerate(statement.accents, start=1)}
+            if statement.missed_accent_number is not None:
+                numbers[length] = statement.missed_accent_number
+        index, downbeat = first, place
+        while downbeat <= at + length:
+            accent = numbers.get(downbeat - at)
+            if accent is not None:
+                bar_number = downbeats[downbeat]
+                landings.append(Landing(voice, number, accent, downbeat, bar_number, downbeat < at + length))
+            index += 1
+            downbeat = places[index]
     return landings
 
 
 def read_realignments(
-    played: Iterable[VoiceSpan],
+    spans: Iterable[VoiceSpan],
     repetitions: Iterable[Repetition],
     downbeats: Downbeats,
     firsts: frozenset[int],
@@ -79,7 +87,7 @@ def read_realignments(
     """Whether the run has started on a downbeat, and off one since the last of those."""
     before: tuple[int, str | None] | None = None
     """Where the whole repetition before ends, and its figure."""
-    for at, end, statement, _, _, run in played:
+    for at, end, statement, _, _, run in spans:
         if run.number != number:
             number, aligned, strayed, before = run.number, False, False, None
         if statement is None:

@@ -4,9 +4,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Generic, NamedTuple, TypeVar
 
 from renderer.core.errors import KeyPath, Problem
-from renderer.spec.model import Entry, SectionSpec
+from renderer.spec.model import Entry, Position, SectionSpec
 from renderer.timeline.passes import Pass, piece_scope
-from renderer.timeline.positions import Scope
+from renderer.timeline.positions import Scope, position_text
 
 T = TypeVar("T")
 
@@ -40,9 +40,14 @@ class Placed(NamedTuple, Generic[T]):
     rank: int
     scope_end: int
     path: KeyPath
-    written: str
+    position: Position
     scope: Scope
     """What its position is counted in."""
+
+    @property
+    def written(self) -> str:
+        """Its position as it is written."""
+        return position_text(self.position)
 
 
 class Restart(NamedTuple):

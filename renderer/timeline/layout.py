@@ -69,8 +69,8 @@ class Layout(NamedTuple):
             if isinstance(found, Problem):
                 problems.append(taken_over(found, self.passes[rank - 1], key) if rank else found)
             else:
-                written = position_text(entry.position)
-                placed.append(Placed(*found, entry.values, rank, ends[rank], entry.path, written, scope))
+                where = *found, entry.values, rank, ends[rank]
+                placed.append(Placed(*where, entry.path, entry.position, scope))
         restarts = [
             Restart(self.pass_start(each), each.first_bar_number, each.root_index) for each in self.passes
         ]

@@ -10,6 +10,7 @@ dataclass takes several times as long to make.
 """
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -109,6 +110,12 @@ class Statement(NamedTuple):
     accents: tuple[int, ...]
     missed_accent_number: int | None = None
     """The accent that would have come exactly at `sounding_length`, where that ended it early."""
+
+    @property
+    def marked_hits(self) -> Iterator[tuple[int, bool]]:
+        """Each hit, in ticks from the statement's start, and whether it is accented."""
+        accents = frozenset(self.accents)
+        return ((hit, hit in accents) for hit in self.hits)
 
     def group_at(self, into: int) -> Group:
         """The group in which the tick `into` the statement lies; the last one at or beyond its end."""
@@ -249,7 +256,6 @@ class Timeline:
     figures: tuple[Figure, ...]
     voices: tuple[str, ...]
     repetitions: tuple[Repetition, ...]
-    hits: tuple[Hit, ...]
     crossings: tuple[Crossing, ...]
     landings: tuple[Landing, ...]
     realignments: tuple[Realignment, ...]
@@ -299,6 +305,19 @@ class Timeline:
     def figure(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError."""
         return self._figures[name]
+
+    @cached_property
+    def hits(self) -> tuple[Hit, ...]:
+        """Every sounding pulse, in the order of the repetitions; made when first asked for."""
+        make = tuple.__new__
+        marked: dict[int, list[tuple[int, bool]]] = {}
+        hits: list[Hit] = []
+        for voice, number, _, _, _, at, statement, _ in self.repetitions:
+            pulses = marked.get(id(statement))
+            if pulses is None:
+                pulses = marked[id(statement)] = list(statement.marked_hits)
+            hits += [make(Hit, (voice, number, at + hit, accented)) for hit, accented in pulses]
+        return tuple(hits)
 
     @cached_property
     def _bar_starts(self) -> list[int]:

@@ -69,16 +69,17 @@ class Places:
         bar_number = scope.bar_number(position.bar)
         if bar_number is None:
             return scope.outside(position, path)
-        written = position_text(position)
         if bar_number < self.first_bar_number:
-            text = f"there is no {written}: nothing comes before bar 1."
+            text = f"there is no {position_text(position)}: nothing comes before bar 1."
             return Problem(path, text, "Write a bar from 1, or give the piece a pickup.", on_key=True)
         index = bar_number - self.first_bar_number
         bar, beats = self.bars[index], self.beats[index]
         count = len(beats) - 1
         if not 1 <= position.beat <= count:
             there = "1 beat" if count == 1 else f"{count} beats"
-            text = f"there is no {written}: bar {position.bar} has {there} ({bar.meter.text})."
+            text = (
+                f"there is no {position_text(position)}: bar {position.bar} has {there} ({bar.meter.text})."
+            )
             return Problem(path, text, f"Write a beat from 1 to {count}.", on_key=True)
         within = self._within_beat(position, beats, path)
         if isinstance(within, Problem):

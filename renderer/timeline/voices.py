@@ -143,8 +143,10 @@ class VoiceWalk:
             if not self._budget.spend(count, statement):
                 count, end = 0, self._at
                 times = self._done
+            make = tuple.__new__
             self.spans += [
-                VoiceSpan(at, at + length, statement, False, item, run) for at in range(self._at, end, length)
+                make(VoiceSpan, (at, at + length, statement, False, item, run))
+                for at in range(self._at, end, length)
             ]
             self._at, self._done = end, self._done + count
             if self._done != times:
