@@ -21,6 +21,8 @@ from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.load import parse
 from renderer.report.section_advice import describe
 from renderer.report.table import bars_text, groups_text, mark_text, place_text, section_names
+from renderer.schedule.handover import HandoverSchedule
+from renderer.schedule.phrases import text_of
 from renderer.spec.sound import SoundSpec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Repetition
@@ -276,6 +278,13 @@ def _captions(lesson: Lesson, about: str, stated: str) -> list[str]:
     return [caption.text for caption in lesson.segments()[0].schedule.captions]
 
 
+def _answer(lesson: Lesson, about: str, stated: str) -> list[str]:
+    """What the first segment, a handover, says at its end."""
+    schedule = lesson.segments()[0].schedule
+    assert isinstance(schedule, HandoverSchedule)
+    return [text_of(schedule.answer)]
+
+
 def _spoken(lesson: Lesson, about: str, stated: str) -> list[str]:
     spoken = lesson.segments()[0].schedule.spoken
     return [f"{voice.name} at {float(voice.seconds):.3f}" for voice in spoken]
@@ -328,6 +337,7 @@ FACTS: dict[str, Callable[[Lesson, str, str], list[str]]] = {
     "clicks": _clicks,
     "steps": _steps,
     "captions": _captions,
+    "answer": _answer,
     "spoken": _spoken,
     "sound": _sound,
     "segments": _segments,

@@ -26,6 +26,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
         "scenes.figure",
         "scenes.fit",
         "scenes.form",
+        "scenes.handover",
         "scenes.parts",
         "scenes.play",
         "scenes.spread",

@@ -15,7 +15,7 @@ SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
-@pytest.mark.parametrize("show", ["figure", "form", "parts", "play", "spread", "wheel"])
+@pytest.mark.parametrize("show", ["figure", "form", "handover", "parts", "play", "spread", "wheel"])
 @pytest.mark.parametrize("name", list(EXTREMES))
 def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
     lesson = make_lesson(EXTREMES[name])

@@ -15,6 +15,7 @@ from typing import Literal, NamedTuple
 from renderer.audio.pitch import FIFTH, OCTAVE, read_chord
 from renderer.schedule.crossings import CrossingsSchedule
 from renderer.schedule.figure import FigureSchedule
+from renderer.schedule.handover import HandoverSchedule
 from renderer.schedule.model import Schedule, Span
 from renderer.schedule.play import PlaySchedule
 from renderer.schedule.say import Hold, SaidSchedule
@@ -93,6 +94,15 @@ def crossing_notes(schedule: CrossingsSchedule) -> Notes:
         span = Span(close_up.start, close_up.stop, close_up.start_seconds)
         notes += voice_notes(timeline, schedule.voice, [span], close_up.slowness)
     return {schedule.voice: notes}
+
+
+def handover_notes(schedule: HandoverSchedule) -> Notes:
+    """The end of one list and the beginning of the next, at tempo."""
+    if schedule.meeting is None:
+        return {}
+    shift = schedule.span.seconds - schedule.timeline.seconds(schedule.span.start)
+    span = Span(schedule.start, schedule.stop, shift + schedule.timeline.seconds(schedule.start))
+    return {schedule.voice: voice_notes(schedule.timeline, schedule.voice, [span])}
 
 
 def _said_notes(schedule: SaidSchedule) -> Notes:

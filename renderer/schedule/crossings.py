@@ -10,15 +10,15 @@ from typing import NamedTuple
 
 from renderer.core.errors import Problem
 from renderer.core.names import briefly_listed
-from renderer.schedule.clicks import bar_seconds
+from renderer.schedule.lead import beat_click, lead_to
 from renderer.schedule.model import SLOWEST_COUNT, Schedule, Step
-from renderer.schedule.pace import AFTER_ANSWER, reading_seconds, short_lead
+from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
 from renderer.schedule.spans import choose_spans, choose_voice
 from renderer.schedule.wording import NO_CROSSING, crossing_answer, crossing_question
 from renderer.spec.click import Click
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
-from renderer.timeline.model import Bar, Beat, Crossing, Repetition, Timeline
+from renderer.timeline.model import Crossing, Repetition, Timeline
 
 MOST_COUNTED, COUNTED_ASIDE = 34, 15
 """Pulses: a repetition longer than the first is counted only so many to either side of its crossing."""
@@ -172,48 +172,17 @@ def _close_up(
     pulse = (timeline.seconds(last) - timeline.seconds(first)) / pulses
     slowness = min(MOST_SLOWNESS, max(Fraction(1), SLOWEST_COUNT / pulse))
     question = reading_seconds("".join(crossing_question(crossing)))
-    lead, clicks = _lead(timeline, beat, seconds, slowness, click, question)
+    lead, clicks = lead_to(timeline, beat, seconds, slowness, click, question)
     start_seconds = seconds + lead
     close_up = CloseUp(
         crossing, repetition, number, first, last, seconds, beat.at, start_seconds, stop, slowness,
         (start_seconds, start_seconds), start_seconds, start_seconds,
     )  # fmt: skip
     beats = timeline.beats_between(beat.at, stop)
-    clicks += [_click(close_up.seconds_of(timeline, each.at), each.number) for each in beats]
+    clicks += [beat_click(close_up.seconds_of(timeline, each.at), each.number) for each in beats]
     counted = close_up.seconds_of(timeline, stop)
     told = [counted + number * SHARE_SECONDS for number in range(3)]
     return close_up._replace(braces=(told[0], told[1]), sentence=told[2]), clicks
-
-
-def _click(seconds: Fraction, beat_number: int) -> Click:
-    return Click(seconds, "downbeat" if beat_number == 1 else "beat")
-
-
-def _lead(
-    timeline: Timeline,
-    beat: Beat,
-    seconds: Fraction,
-    slowness: Fraction,
-    click: ClickSpec | None,
-    question: Fraction,
-) -> tuple[Fraction, list[Click]]:
-    """What passes before `beat`, wherever in its bar that is: the question is read, and the last beats are counted in;
-    its length, and the clicks from `seconds` on."""
-    lengths = _beat_seconds(timeline, timeline.bar_at(beat.at), slowness)
-    before = [*lengths[beat.number - 1 :], *lengths[: beat.number - 1]]
-    counted = short_lead(before, click)
-    lead, found, number = Fraction(0), [], beat.number
-    while lead < counted:
-        number = number - 1 or len(lengths)
-        lead += lengths[number - 1]
-        found.append((lead, number))
-    whole = max(question, lead)
-    return whole, [_click(seconds + whole - at, number) for at, number in reversed(found)]
-
-
-def _beat_seconds(timeline: Timeline, bar: Bar, slowness: Fraction) -> list[Fraction]:
-    length = bar_seconds(timeline, bar) * slowness
-    return [beat * length / bar.meter.length for beat in bar.meter.beats]
 
 
 def _steps(timeline: Timeline, close_up: CloseUp) -> list[Step]:

@@ -118,6 +118,14 @@ _ALL = (
         needs="figures",
     ),
     Show(
+        name="handover",
+        options=("section", "voice", "numbers", "click", "sound", "speed"),
+        schedule="renderer.schedule.handover:schedule_handover",
+        segment="scenes.handover.handover:HandoverSegment",
+        notes="renderer.mix.notes:handover_notes",
+        check="renderer.schedule.handover:check_handover",
+    ),
+    Show(
         name="play",
         options=("sections", "bars", "times", "numbers", "without", "click", "sound", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),

@@ -36,16 +36,16 @@ class CloseRow(NamedTuple):
         return self.row.scale * (self.repetition.statement.pulse if self.repetition else 0)
 
 
-def draw_counts(close: CloseRow, counted: int, lit: float | None = None) -> list[FilledShape]:
-    """The counts of the repetition's first `counted` ticks that the row shows, each right of its notch; they begin
-    again with each group. With `lit` the repetition is lit only up to that pixel."""
+def draw_counts(close: CloseRow, counted: int, lit: float | None = None, first: int = 0) -> list[FilledShape]:
+    """The counts of the repetition from tick `first` up to `counted` that the row shows, each right of its notch; they
+    begin again with each group. With `lit` the repetition is lit only up to that pixel."""
     row, repetition, look = close.row, close.repetition, close.row.look
     if repetition is None:
         return []
     statement, drawn = repetition.statement, []
     colour = look.ink if statement.kind == "tail" else look.on_sail
     taken = row.left
-    for into in range(0, counted, statement.pulse):
+    for into in range(first, counted, statement.pulse):
         group = statement.group_at(into)
         count, x = (into - group.at) // statement.pulse + 1, row.x(repetition.at + into)
         if x < max(row.left, look.canvas.left - 6) or x + close.step > min(

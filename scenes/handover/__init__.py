@@ -1,0 +1,1 @@
+"""The segment `handover`: its scene and the parts that only it uses."""
