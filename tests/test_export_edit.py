@@ -24,7 +24,13 @@ BROADCAST = Fraction(30000, 1001)
 
 @pytest.fixture(scope="module")
 def lesson() -> Lesson:
-    return open_lesson(EXAMPLE)
+    """The example with a mark; `rope` takes over from `ferry` in it."""
+    rope = "    plays: rope\n"
+    text = EXAMPLE.read_text(encoding="utf-8").replace(rope, f"{rope}    marks: {{3: Brass alone}}\n")
+    lesson = make_lesson(text, "lantern-ferry.yaml")
+    assert lesson.timeline.marks
+    assert lesson.timeline.handovers
+    return lesson
 
 
 def contents(lesson: Lesson, rate: Fraction) -> dict[str, str]:
@@ -58,12 +64,20 @@ def expected_markers(reel: Reel) -> set[tuple[int, str]]:
         if seconds is not None:
             name = f"harmony turns: {crossing.before} to {crossing.after} at "
             found.add((frame(seconds, rate), name))
+    for mark in timeline.marks:
+        seconds = schedule.seconds_at(mark.at)
+        if seconds is not None:
+            found.add((frame(seconds, rate), mark.text))
+    for handover in timeline.handovers:
+        seconds = schedule.seconds_at(handover.at)
+        if seconds is not None:
+            found.add((frame(seconds, rate), f"handover: {handover.before} to {handover.after} at "))
     return found
 
 
 def without_place(name: str) -> str:
-    """A marker's name without the position of a crossing."""
-    return name[: name.index(" at ") + 4] if name.startswith("harmony turns") else name
+    """A marker's name without the position of a crossing or handover."""
+    return name[: name.index(" at ") + 4] if name.startswith(("harmony turns", "handover")) else name
 
 
 @pytest.mark.parametrize("rate", RATES)

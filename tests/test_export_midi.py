@@ -49,6 +49,7 @@ form:
     tempo: {1: 3/8 = 76}
   - section: Coda
     bars: 90
+    marks: {12: strings enter}
     voices: {main: quint, high: on}
     tempo: {1: 88, 80: {to: 40}}
 click: {every: beat, count_in: 1}
@@ -147,6 +148,8 @@ def test_markers_stand_where_sections_and_harmonies_begin(long: tuple[Lesson, Ma
     timeline, begin = lesson.timeline, zero(lesson)
     tracks = read_mido(made.content)[1]
     sections = [(row.name, row.at) for row in timeline.sections]
+    sections += [(mark.text, mark.at) for mark in timeline.marks]
+    assert len(sections) == 4
     for name, rows in (("Über die Brücke", sections), ("harmony", [row[:2] for row in timeline.harmony])):
         found = [(m.text, at) for at, m in tracks[name] if m.type == "marker"]
         assert [text for text, _ in found] == [text for text, _ in rows]

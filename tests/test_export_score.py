@@ -43,6 +43,7 @@ form:
     voices: {one: weir, two: [{figure: moth, times: 3}, {rest: 2}, quint], three: long}
   - section: Lower
     bars: 8
+    marks: {3: strings enter}
     voices: {one: [{tail: [1, 2]}, trip], two: on}
     fermata: {-1: 1}
   - {again: Upper, voices: {two: trip}}
@@ -170,6 +171,14 @@ def test_music21_reads_back_bars_beats_meters_and_sections(name: str) -> None:
         assert mark.content.startswith(section.name)
         begins = timeline.start if section is timeline.sections[0] else section.at
         assert exact(mark.offset, timeline.grid) == begins - timeline.start
+
+
+def test_music21_reads_the_teacher_s_marks() -> None:
+    timeline = lesson_of("awkward").timeline
+    found = read_score("awkward").parts[0].flatten().getElementsByClass(music21.expressions.TextExpression)
+    places = [exact(each.offset, timeline.grid) for each in found if each.content == "strings enter"]
+    assert places == [mark.at - timeline.start for mark in timeline.marks]
+    assert places
 
 
 def test_music21_reads_the_chords_where_they_change() -> None:

@@ -22,9 +22,15 @@ from renderer.schedule.play import PlaySchedule
 from renderer.video.reel import Reel, lay_reels
 
 NO_FILMS = "No edit: the spec asks for no segments."
-COLOURS = {"step": "CYAN", "section": "GREEN", "crossing": "YELLOW"}
+COLOURS = {"step": "CYAN", "section": "GREEN", "crossing": "YELLOW", "handover": "MAGENTA", "mark": "PINK"}
 """Of each kind of marker: names that OpenTimelineIO knows."""
-CALLED = {"section": "section", "crossing": "harmony turns"}
+CALLED: dict[str, str] = {
+    "section": "section: ",
+    "crossing": "harmony turns: ",
+    "handover": "handover: ",
+    "mark": "",
+}
+"""What stands before the name of each; a mark is the teacher's own words."""
 
 
 def make_edit(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
@@ -86,7 +92,7 @@ def _markers(reel: Reel) -> Iterator["otio.schema.Marker"]:
     for kind, at, text in find_happenings(schedule.timeline):
         seconds = schedule.seconds_at(at) if kind in CALLED else None
         if seconds is not None:
-            found.append((seconds, kind, f"{CALLED[kind]}: {text}"))
+            found.append((seconds, kind, f"{CALLED[kind]}{text}"))
     for seconds, colour, name in sorted(found, key=lambda each: each[0]):
         frame = min(seconds_to_frame_index(seconds, reel.frames_per_second), reel.frame_count - 1)
         yield otio.schema.Marker(

@@ -13,7 +13,9 @@ from renderer.video.reel import Reel
 
 SAID: dict[HappeningKind, str] = {
     "section": "sections",
+    "mark": "marks",
     "realignment": "starts on a downbeat again",
+    "handover": "one figure ends and the next begins",
     "landing": "accents on downbeats",
     "crossing": "harmony changes inside a repetition",
     "side": "who keeps what",

@@ -7,7 +7,7 @@ from renderer.report.table import bars_text, place_text, section_names
 from renderer.spec.model import MAIN_VOICE
 from renderer.timeline.model import Timeline
 
-HappeningKind = Literal["section", "realignment", "landing", "crossing", "side"]
+HappeningKind = Literal["section", "mark", "realignment", "handover", "landing", "crossing", "side"]
 """In the order in which they are told."""
 
 
@@ -28,8 +28,14 @@ def find_happenings(timeline: Timeline) -> Iterator[Happening]:
 
     for section, name in zip(timeline.sections, section_names(timeline), strict=True):
         yield Happening("section", section.at, f"{name}, {bars_text(section)}")
+    for mark in timeline.marks:
+        yield Happening("mark", mark.at, mark.text)
     for again in timeline.realignments:
         yield Happening("realignment", again.at, f"bar {again.bar_number}{of(again.voice)}")
+    for handover in timeline.handovers:
+        before, after = (name or "tail" for name in (handover.before, handover.after))
+        place = place_text(timeline, handover.at)
+        yield Happening("handover", handover.at, f"{before} to {after} at {place}{of(handover.voice)}")
     for landing in timeline.landings:
         if landing.sounds:
             yield Happening("landing", landing.at, f"bar {landing.bar_number}{of(landing.voice)}")

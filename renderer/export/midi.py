@@ -1,7 +1,7 @@
 """The piece as a standard MIDI file of type 1 (RP-001): tempo map and meters, the click, a track a voice, the harmony.
 
-Sections are markers, and so are harmonies, on a track of their own. A voice's notes have the pitches that are heard in
-the films; they end at the next hit, at the end of their group, or where the harmony turns.
+Sections and the teacher's marks are markers, and so are harmonies, on a track of their own. A voice's notes have the
+pitches that are heard in the films; they end at the next hit, at the end of their group, or where the harmony turns.
 """
 
 import io
@@ -62,7 +62,7 @@ def make_midi(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
     timeline = lesson.timeline
     ticks = choose_ticks(timeline)
     tempo = build_tempo_map(timeline, ticks, _places(timeline))
-    heading = [*_tempo_events(tempo), *_meter_events(timeline, ticks), *_section_markers(timeline, ticks)]
+    heading = [*_tempo_events(tempo), *_meter_events(timeline, ticks), *_markers(timeline, ticks)]
     every = lesson.click.every if lesson.click and lesson.click.every else ("beat",)
     tracks = [(timeline.title, heading), ("click", [*_click_events(timeline, ticks, every)])]
     tones = choose_tones(lesson.spec.sound, timeline.voices, recorded=False)
@@ -81,9 +81,8 @@ def make_midi(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
 
 def _places(timeline: Timeline) -> set[int]:
     """Every tick at which something stands in the file."""
-    found = {
-        row.at for rows in (timeline.bars, timeline.beats, timeline.hits, timeline.harmony) for row in rows
-    }
+    tables = (timeline.bars, timeline.beats, timeline.hits, timeline.harmony, timeline.marks)
+    found = {row.at for rows in tables for row in rows}
     found |= {r.at + group.at + group.length for r in timeline.repetitions for group in r.statement.groups}
     found |= {r.end for r in timeline.repetitions}
     if timeline.pulse:
@@ -148,9 +147,12 @@ def _meter_events(timeline: Timeline, ticks: Ticks) -> Iterator[Event]:
         before = bar.meter
 
 
-def _section_markers(timeline: Timeline, ticks: Ticks) -> Iterator[Event]:
+def _markers(timeline: Timeline, ticks: Ticks) -> Iterator[Event]:
+    """Sections, and the teacher's marks."""
     for section, name in zip(timeline.sections, section_names(timeline), strict=True):
         yield _marker(ticks.of(section.at), name)
+    for mark in timeline.marks:
+        yield _marker(ticks.of(mark.at), mark.text)
 
 
 def _harmony_markers(timeline: Timeline, ticks: Ticks) -> Iterator[Event]:

@@ -143,6 +143,8 @@ class _PartWriter:
         for section, name in zip(timeline.sections, section_names(timeline), strict=True):
             at = timeline.start if section is timeline.sections[0] else section.at
             found.setdefault(at, []).append(("rehearsal", name))
+        for own in timeline.marks:
+            found.setdefault(max(own.at, timeline.start), []).append(("words", own.text))
         for mark in timeline.tempo:
             at = timeline.start if mark is timeline.tempo[0] else mark.at
             if mark.to is None:

@@ -108,6 +108,10 @@ class WheelSchedule(Schedule):
         """When the way ends."""
         return self.walk.ends
 
+    def finding(self) -> str:
+        """Where the way leads."""
+        return text_of(self.answer)
+
     def seconds_at(self, at: int) -> Fraction | None:
         """When the walk is as far from its start as tick `at` is."""
         walked = Fraction(at - self.first, self.walk.pulse)
