@@ -83,4 +83,7 @@ def _digest(shape: "FilledShape") -> bytes:
 
 def digest_shape(shape: "FilledShape") -> bytes:
     """A hash of all that a shape's pixels follow from."""
-    return blake2b(shape.points.tobytes() + shape.fill_rgbas.tobytes(), digest_size=16).digest()
+    outline = shape.outline
+    if outline.digest is None:
+        outline.digest = blake2b(shape.points.tobytes(), digest_size=16).digest()
+    return blake2b(outline.digest + shape.fill_rgbas.tobytes(), digest_size=16).digest()

@@ -10,7 +10,7 @@ Pixels = NDArray[np.uint8]
 """One picture, (height, width, 3 or 4): rows from the top; red, green, blue, and alpha, which is ignored."""
 
 MOST_APART = 100
-"""Where more shapes change than this, nearly all of the picture does."""
+"""Where more shapes change than this, those at one height are taken together."""
 MOST_RECTANGLES = 6
 """Damage in more pieces is drawn together: each piece costs a search through the picture's shapes."""
 PIECE_COST = 4000
@@ -70,10 +70,7 @@ NOWHERE = PixelBox(0, 0, 0, 0)
 def merge_boxes(boxes: Sequence[PixelBox]) -> list[PixelBox]:
     """Few boxes that hold all of these, with little between them."""
     merged: list[PixelBox] = []
-    if len(boxes) > MOST_APART:
-        lefts, tops, rights, bottoms = zip(*boxes, strict=True)
-        return [PixelBox(min(lefts), min(tops), max(rights), max(bottoms))]
-    for box in boxes:
+    for box in boxes if len(boxes) <= MOST_APART else _levels(boxes):
         while merged:
             waste, nearest = min((_waste(box, other), other) for other in merged)
             if waste > PIECE_COST and len(merged) < MOST_RECTANGLES:
@@ -82,6 +79,17 @@ def merge_boxes(boxes: Sequence[PixelBox]) -> list[PixelBox]:
             box = box.joined(nearest)
         merged.append(box)
     return merged
+
+
+def _levels(boxes: Sequence[PixelBox]) -> list[PixelBox]:
+    """One box around all those that share rows of pixels, from the top down."""
+    levels: list[PixelBox] = []
+    for box in sorted(boxes, key=lambda box: box.top):
+        if levels and box.top < levels[-1].bottom:
+            levels[-1] = levels[-1].joined(box)
+        else:
+            levels.append(box)
+    return levels
 
 
 def _waste(box: PixelBox, other: PixelBox) -> int:

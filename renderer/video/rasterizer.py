@@ -12,8 +12,11 @@ Plain upright rectangles may be cut anywhere.
 """
 
 from collections.abc import Sequence
+from itertools import compress, count
 from math import ceil, floor, isfinite, nan
+from operator import is_not
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from weakref import WeakKeyDictionary
 
 import cairo
 import numpy as np
@@ -21,12 +24,15 @@ import numpy as np
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
 from scenes.draw.library import ManimColor
 from scenes.draw.look import WIDE, Canvas
-from scenes.draw.shapes import FilledShape, view_of
+from scenes.draw.shapes import FilledShape, Outline, view_of
 
 if TYPE_CHECKING:
     from scenes.draw.segment import Picture
 
 Context: TypeAlias = "cairo.Context[cairo.ImageSurface]"
+
+Paths: TypeAlias = "WeakKeyDictionary[Outline, cairo.Path | None]"
+"""The paths of outlines in device coordinates, None where they have been painted once."""
 
 WHOLE_ROWS = 0.85
 """A share of the picture's width from which on whole rows are painted."""
@@ -52,16 +58,16 @@ def transform_to_pixels(canvas: Canvas, width: int, height: int) -> PixelTransfo
 
 
 class PaintedShape:
-    """One shape, ready to be painted: its box and, once it has been painted twice, its path in device
-    coordinates. What moves is painted once only."""
+    """One shape, ready to be painted: its box and, once its outline has been painted twice, its path in device
+    coordinates. What moves is painted once only; what fades keeps its path, which lies in `paths`."""
 
-    __slots__ = ("_fill", "_path", "_plain", "_seen", "box", "shape", "transform")
+    __slots__ = ("_fill", "_path", "_paths", "_plain", "box", "shape", "transform")
 
-    def __init__(self, shape: FilledShape, transform: PixelTransform) -> None:
+    def __init__(self, shape: FilledShape, transform: PixelTransform, paths: Paths) -> None:
         self.shape = shape
         self.transform = transform
         self._path: cairo.Path | None = None
-        self._seen = False
+        self._paths = paths
         self._plain: bool | None = None
         red, green, blue, alpha = shape.fill_rgbas[0].tolist()
         self._fill = blue, green, red, alpha  # blue comes first, as in Manim's surfaces
@@ -100,15 +106,25 @@ class PaintedShape:
         """Paint it as Manim does. The context's matrix is left as identity."""
         context.new_path()
         if self._path is None:
-            context.set_matrix(self.transform.matrix)
-            _trace(context, self.shape)
-            context.identity_matrix()
-            self._path = context.copy_path() if self._seen else None
-            self._seen = True
+            self._path = self._find_path(context)
         else:
             context.append_path(self._path)
         context.set_source_rgba(*self._fill)
         context.fill()
+
+    def _find_path(self, context: Context) -> cairo.Path | None:
+        """Put its path into the context; the path, if its outline was painted before."""
+        outline = self.shape.outline
+        path = self._paths.get(outline)
+        if path is not None:
+            context.append_path(path)
+            return path
+        seen = outline in self._paths
+        context.set_matrix(self.transform.matrix)
+        _trace(context, self.shape)
+        context.identity_matrix()
+        path = self._paths[outline] = context.copy_path() if seen else None
+        return path
 
 
 def _trace(context: Context, shape: FilledShape) -> None:
@@ -145,6 +161,7 @@ class Painter:
         self._spare_context = _surface(self._spare)
         self._picture: Picture = []
         self._painted: list[PaintedShape] = []
+        self._paths: Paths = WeakKeyDictionary()
 
     def paint(self, picture: "Picture") -> Pixels:
         """The picture's pixels, shape (height, width, 4), RGBA."""
@@ -157,7 +174,7 @@ class Painter:
         before = self._painted[start : len(self._painted) - end]
         known = {id(painted.shape): painted for painted in before}
         fresh = picture[start : len(picture) - end]
-        now = [known.get(id(shape)) or PaintedShape(shape, self.transform) for shape in fresh]
+        now = [known.get(id(shape)) or PaintedShape(shape, self.transform, self._paths) for shape in fresh]
         self._painted = [*self._painted[:start], *now, *self._painted[len(self._painted) - end :]]
         self._picture = picture.copy()
         boxes = [self._fitting(box) for box in merge_boxes(find_damage(before, now))]
@@ -214,10 +231,8 @@ def _clip(context: Context, box: PixelBox) -> None:
 def find_difference(before: "Picture", now: "Picture") -> tuple[int, int]:
     """How many shapes are the same at the start of two pictures, and then at their ends."""
     shorter = min(len(before), len(now))
-    pairs = zip(before, now, strict=False)
-    start = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
-    pairs = zip(reversed(before), reversed(now), strict=False)
-    end = next((index for index, (a, b) in enumerate(pairs) if a is not b), shorter)
+    start = next(compress(count(), map(is_not, before, now)), shorter)
+    end = next(compress(count(), map(is_not, reversed(before), reversed(now))), shorter)
     return start, min(end, shorter - start)
 
 

@@ -18,7 +18,7 @@ from scenes.draw.chords import draw_chord
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import Contour, rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import across, draw, draw_text
+from scenes.draw.shapes import across, draw, draw_text, moved
 from scenes.draw.text import text_width
 from scenes.frame.counted import count_repetition
 from scenes.frame.foot import draw_legend
@@ -33,6 +33,8 @@ from scenes.row.sky import draw_sky
 
 STAYS, FADES = Fraction(1, 5), Fraction(3, 10)
 """Seconds that a finished row stays as it is, and in which the row after next takes its place."""
+FADE_STEPS = 9
+"""In so many steps: a row is large, and costs as much as 20 other frames each time."""
 WAITING = 0.35
 """Opacity of the playhead that waits in the other row."""
 NOT_SOUNDING = 0.78
@@ -144,7 +146,12 @@ class PlaySegment(HeadedSegment):
         if share == 1:
             waiting = self._waiting_playhead(following, moment)
             return [*self._resting(following, lit=False), *waiting]
-        return _fade(self._resting(index - 1, lit=True), self._resting(following, lit=False), share)
+        return self.keep(self._fading, index, int(share * FADE_STEPS))
+
+    def _fading(self, index: int, step: int) -> Picture:
+        """The row before the one that plays, some steps on its way to the one after it."""
+        before, after = self._resting(index - 1, lit=True), self._resting(index + 1, lit=False)
+        return _fade(before, after, step / FADE_STEPS)
 
     def _resting(self, index: int, lit: bool) -> Picture:
         """A row in which nothing moves, all of it lit or none of it."""
@@ -406,13 +413,16 @@ class PlaySegment(HeadedSegment):
 
     def _playhead(self, row: Row, x: float, opacity: float = 1.0) -> Picture:
         """An upright stroke from the chords' lane to the feet of the posts."""
+        return [moved(shape, x) for shape in self.keep(self._draw_playhead, row, opacity)]
+
+    def _draw_playhead(self, row: Row, opacity: float) -> Picture:
+        """The playhead of a row, at the picture's left edge."""
         half, edge = self.look.width_playhead / 2, self.look.edge
         top = row.top + self.stage.measures.lane
+        under = rectangle(-half - edge, top, half + edge, row.line)
         return [
-            draw(
-                self.look.ground, rectangle(x - half - edge, top, x + half + edge, row.line), opacity=opacity
-            ),
-            draw(self.look.ink, rectangle(x - half, top, x + half, row.feet), opacity=opacity),
+            draw(self.look.ground, under, opacity=opacity),
+            draw(self.look.ink, rectangle(-half, top, half, row.feet), opacity=opacity),
         ]
 
     def _waiting_playhead(self, index: int, moment: Moment) -> Picture:

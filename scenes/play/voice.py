@@ -94,17 +94,31 @@ class PlayVoice:
         return drawn
 
     def _sounding_vessel(self, row: Row, number: int, now: int, x: float) -> Picture:
-        """What is lit of the repetition that sounds: its finished pulses, kept, and the rest up to pixel `x`, which
-        reaches back under them so that there is no seam."""
+        """What is lit of the repetition that sounds: its finished pulses, each kept, and the rest up to pixel `x`. Each
+        reaches back under the one before, so that there is no seam."""
         repetition = self.repetitions[number]
         if repetition.statement.kind == "tail":
             return draw_vessel(row, repetition, self._colour(number), until=x)
-        pulses = (now - repetition.at) // repetition.statement.pulse
-        edge = min(x, row.x(repetition.at + pulses * repetition.statement.pulse))
-        drawn = [*self.segment.keep(self._draw_finished, row, number, pulses)] if pulses else []
-        left = max(row.left, edge - OVERLAP)
+        pulse = repetition.statement.pulse
+        pulses = (now - repetition.at) // pulse
+        edge = min(x, row.x(repetition.at + pulses * pulse))
+        drawn: Picture = []
+        for finished in range(max(0, (row.start - repetition.at) // pulse), pulses):
+            drawn += self.segment.keep(self._draw_pulse, row, number, finished)
+        return drawn + self._draw_between(row, number, edge, x)
+
+    def _draw_pulse(self, row: Row, number: int, pulse: int) -> Picture:
+        """One pulse of a repetition, lit."""
+        repetition = self.repetitions[number]
+        edges = (row.x(repetition.at + n * repetition.statement.pulse) for n in (pulse, pulse + 1))
+        return self._draw_between(row, number, *edges)
+
+    def _draw_between(self, row: Row, number: int, edge: float, x: float) -> Picture:
+        """A repetition's body from a little before `edge` up to `x`, both in pixels, lit."""
+        repetition, statement = self.repetitions[number], self.repetitions[number].statement
+        left, x = max(row.left, edge - OVERLAP), min(x, row.right)
         contours: list[Contour] = []
-        for group in repetition.statement.groups:
+        for group in statement.groups:
             start = row.x(repetition.at + group.at)
             if start >= x:
                 break
@@ -112,18 +126,13 @@ class PlayVoice:
                 width, height = group.written * row.scale - row.look.gap, row.base - row.mast(group.written)
                 part = sail_between(start, row.base, width, height, left, x) if width > 3 else None
                 contours += [] if part is None else [part]
-        bow = 1.15 * row.style.hull + VESSEL_GAP
-        if row.x(repetition.at) + bow < left < x < row.x(repetition.end) - bow:
+        corner, bow = 0.3 * row.style.hull, 1.15 * row.style.hull + VESSEL_GAP
+        first, last = row.x(repetition.at) + corner, row.x(repetition.end) - bow
+        if first < left < x < last:
             contours.append(rectangle(left, row.hull_top, x, row.hull_bottom))
         else:
             contours += clip_all(hull_contours(row, repetition), left, x)
-        return [*drawn, draw(self._colour(number), *contours)] if contours else drawn
-
-    def _draw_finished(self, row: Row, number: int, pulses: int) -> Picture:
-        """The first pulses of a repetition, lit."""
-        repetition = self.repetitions[number]
-        edge = row.x(repetition.at + pulses * repetition.statement.pulse)
-        return draw_vessel(row, repetition, self._colour(number), until=edge)
+        return [draw(self._colour(number), *contours)] if contours else []
 
     def _draw_lit(self, row: Row, number: int) -> Picture:
         return draw_vessel(row, self.repetitions[number], self._colour(number))
