@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from renderer.core.errors import SpecError
-from renderer.lesson.lesson import Lesson, measure_narration
+from renderer.lesson.lesson import Lesson, check_choices, measure_narration
 from renderer.lesson.sound_files import check_sound_files
 from renderer.reading.load import parse
 from renderer.report.section_advice import describe
@@ -84,7 +84,9 @@ def read_lesson(text: str) -> Lesson:
     with loaded.placing():
         check_sound_files(loaded.spec, _voice_folder())
         files = measure_narration(loaded.spec, _voice_folder())
-        return Lesson(loaded.spec, build_timeline(loaded.spec), files=files)
+        timeline = build_timeline(loaded.spec)
+        check_choices(loaded.spec, timeline)
+        return Lesson(loaded.spec, timeline, files=files)
 
 
 @cache

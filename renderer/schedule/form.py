@@ -8,6 +8,7 @@ from renderer.schedule.form_sentences import form_answer, form_question
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
+from renderer.schedule.points import Pointed, find_points
 from renderer.schedule.spans import choose_spans
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
@@ -21,6 +22,8 @@ class FormSchedule(Schedule):
     course: Course
     sections: tuple[Section, ...]
     question: Phrases
+    points: tuple[tuple[Fraction, Pointed], ...]
+    """What the picture turns to once all is shown, and when."""
     answer: Phrases
     answered: Fraction
     """When the answer comes."""
@@ -61,6 +64,11 @@ def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | N
         seconds = course.begins if section is sections[0] else course.seconds_at(section.at)
         steps.append(Step(section.name, seconds if seconds is not None else course.begins))
     answered = max(course.ends, reading_seconds(text_of(question)))
+    points = []
+    for point in find_points(timeline, options):
+        points.append((answered, point))
+        answered += reading_seconds(text_of(point.phrases))
+    steps += [Step(point.name, seconds) for seconds, point in points]
     return FormSchedule(
         timeline=timeline,
         seconds=answered + reading_seconds(text_of(answer)) + AFTER_ANSWER,
@@ -69,6 +77,7 @@ def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | N
         course=course,
         sections=sections,
         question=question,
+        points=tuple(points),
         answer=answer,
         answered=answered,
     )

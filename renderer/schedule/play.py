@@ -1,7 +1,7 @@
 """When `play` shows what: the music in real time, after its count-in."""
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import zip_longest
@@ -9,6 +9,8 @@ from itertools import zip_longest
 from renderer.core.names import briefly_listed
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
 from renderer.schedule.model import Schedule, Span, Step
+from renderer.schedule.pace import name_steps
+from renderer.schedule.points import Pointed, find_points
 from renderer.schedule.spans import (
     choose_spans,
     count_in_before,
@@ -33,6 +35,8 @@ class PlaySchedule(Schedule):
     spans: tuple[Span, ...]
     beat: Fraction
     """Seconds to the first beat, for the length of moves."""
+    points: tuple[Pointed, ...] = ()
+    """What the picture turns to while it sounds."""
 
     def span_at(self, seconds: Fraction) -> Span:
         """The span that sounds at `seconds`, the first one while it is counted in, the last one at the
@@ -68,6 +72,13 @@ class PlaySchedule(Schedule):
         """When tick `at` of a span sounds in the segment."""
         return span.seconds + self.timeline.seconds(at) - self.timeline.seconds(span.start)
 
+    def turning(self, point: Pointed) -> tuple[Fraction, Fraction]:
+        """From when to when what is pointed at sounds, as far as it is played."""
+        repetition = point.spot.repetition
+        span = next(span for span in self.spans if span.start <= point.spot.at < span.end)
+        start, end = max(span.start, repetition.at), min(span.end, repetition.end)
+        return self.seconds_of(span, start), self.seconds_of(span, end)
+
     def position(self, seconds: Fraction) -> float:
         """Where the music stands at `seconds`, in ticks; before it begins at its start, after its end at its
         end."""
@@ -82,13 +93,22 @@ def schedule_play(timeline: Timeline, options: SegmentSpec, click: ClickSpec | N
     ahead = [lead_in(timeline, options, start) for start, _ in stretches]
     schedule = schedule_stretches(timeline, stretches * options.times, click, ahead * options.times)
     if options.times == 1:
-        return schedule
+        return _pointing(schedule, find_points(timeline, options))
     rounds = [
         Step(f"round {number}", span.seconds)
         for number, span in enumerate(schedule.spans[:: len(stretches)], start=1)
     ]
     counted = [step for step in schedule.steps if step.name == "count-in"]
     return replace(schedule, steps=(*counted, *rounds))
+
+
+def _pointing(schedule: PlaySchedule, points: Sequence[Pointed]) -> PlaySchedule:
+    """The same with a step where each point sounds."""
+    if not points:
+        return schedule
+    found = [Step(point.name, schedule.turning(point)[0]) for point in points]
+    steps = sorted([*schedule.steps, *found], key=lambda step: step.seconds)
+    return replace(schedule, steps=name_steps(steps), points=tuple(points))
 
 
 def schedule_piece(timeline: Timeline, click: ClickSpec | None) -> PlaySchedule:

@@ -61,9 +61,10 @@ _ALL = (
     ),
     Show(
         name="form",
-        options=("sections", "bars", "click", "speed"),
+        options=("sections", "bars", "click", "point", "speed"),
         schedule="renderer.schedule.form:schedule_form",
         segment="scenes.form.form:FormSegment",
+        check="renderer.schedule.points:check_points",
     ),
     Show(
         name="figure",
@@ -83,11 +84,12 @@ _ALL = (
     ),
     Show(
         name="spread",
-        options=("sections", "bars", "voice", "numbers", "without", "click", "sound", "speed"),
+        options=("sections", "bars", "voice", "numbers", "without", "click", "sound", "point", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
         schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
         notes="renderer.mix.notes:spread_notes",
+        check="renderer.schedule.points:check_points",
     ),
     Show(
         name="crossings",
@@ -127,11 +129,12 @@ _ALL = (
     ),
     Show(
         name="play",
-        options=("sections", "bars", "times", "numbers", "without", "click", "sound", "speed"),
+        options=("sections", "bars", "times", "numbers", "without", "click", "sound", "point", "speed"),
         leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
         schedule="renderer.schedule.play:schedule_play",
         segment="scenes.play.play:PlaySegment",
         notes="renderer.mix.notes:play_notes",
+        check="renderer.schedule.points:check_points",
     ),
 )
 SHOWS: Mapping[str, Show] = {show.name: show for show in _ALL}

@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from renderer.schedule.course import Course, run_course
 from renderer.schedule.model import Schedule, Step
-from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
+from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
+from renderer.schedule.points import find_points
 from renderer.schedule.spans import choose_spans, choose_voice, lead_in
 from renderer.schedule.spread_sentences import (
     Spot,
@@ -85,19 +86,30 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     topic = find_topic(timeline, inside, spots, options.without)
     answer = spread_answer(timeline, topic, inside, shown, len(shown) < len(spots))
     question = spread_question(topic, inside)
-    last = Light("answer", max(course.ends, reading_seconds(text_of(question))), spots, answer)
+    seconds = max(course.ends, reading_seconds(text_of(question)))
+    lights = []
+    for point in find_points(timeline, options):
+        lights.append(Light(point.name, seconds, (point.spot,), point.phrases))
+        seconds += _stays(point.phrases, 1)
+    last = Light("answer", seconds, spots, answer)
     return SpreadSchedule(
         timeline=timeline,
         seconds=last.seconds + _stays(answer, len(shown)) + AFTER_ANSWER,
         clicks=course.clicks(click),
-        steps=(Step("bars", Fraction(0)), Step("repetitions", course.begins), Step("answer", last.seconds)),
+        steps=name_steps(
+            [
+                Step("bars", Fraction(0)),
+                Step("repetitions", course.begins),
+                *(Step(light.name, light.seconds) for light in (*lights, last)),
+            ]
+        ),
         voice=voice,
         repetitions=inside,
         course=course,
         ahead=tuple(ahead),
         topic=topic,
         question=question,
-        lights=(last,),
+        lights=(*lights, last),
     )
 
 

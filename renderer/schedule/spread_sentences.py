@@ -11,15 +11,15 @@ from renderer.schedule.wording import count_of, mixed, pulse_word, repetition_te
 from renderer.spec.model import Numbers
 from renderer.timeline.model import Crossing, Figure, Repetition, Timeline
 
-SpotKind = Literal["home", "crossing", "start"]
-Topic = SpotKind | Literal["alike", "never", "count", "silence"]
+SpotKind = Literal["home", "crossing", "start", "place"]
+Topic = Literal["home", "crossing", "start", "alike", "never", "count", "silence"]
 """What a spread tells: where repetitions are back on a downbeat, where the harmony turns in one, how each start slips,
 that all starts are alike, that none comes back, how many there are, or that nothing is played."""
 
 
 class Spot(NamedTuple):
     """A place of the music that stands out while all else steps back: where a repetition is back on a downbeat, where
-    the harmony turns in it, or where it starts."""
+    the harmony turns in it, where it starts, or any other place in it."""
 
     kind: SpotKind
     repetition: Repetition
@@ -33,7 +33,7 @@ def find_topic(
     """What there is to see at all, given the places that answer it."""
     if not repetitions:
         return "silence"
-    if spots:
+    if spots and spots[0].kind != "place":
         return spots[0].kind
     if slip_sentence(timeline, repetitions):
         return "alike"

@@ -78,6 +78,17 @@ class MarkSpec(NamedTuple):
     path: KeyPath
 
 
+class PointSpec(NamedTuple):
+    """What a picture points at: a repetition, or a place of the piece."""
+
+    repetition: int | None
+    """Its count, or with `by_number` its number in its voice."""
+    by_number: bool
+    position: Position | None
+    text: str
+    path: KeyPath = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Tempo:
     """Quarter notes a minute; `moves` for `{to: T}`: reached evenly by the lane's next entry."""
@@ -236,6 +247,8 @@ class SegmentSpec(NamedTuple):
     """Its own, or none at all; None: the piece's."""
     sound: SoundSpec | None = None
     """Its own, but for the loudness; None: the piece's."""
+    point: tuple[PointSpec, ...] = ()
+    """What the picture turns to, one after another."""
     numbers: Numbers = "figure"
     """What repetitions are numbered by: each figure's own row, or all that the voice plays in the piece."""
     say: tuple[SaySpec, ...] = ()

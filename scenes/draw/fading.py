@@ -46,6 +46,16 @@ def meet(one: Box, other: Box, apart: float = 0.0) -> bool:
     )
 
 
+def clear_of(picture: Iterable[FilledShape], before: Iterable[FilledShape]) -> list[FilledShape]:
+    """A picture without the texts that what is painted before it would cover in part."""
+    covered = [box_of(shape) for shape in before if len(shape.points)]
+    return [
+        shape
+        for shape in picture
+        if not (shape.text and len(shape.points) and any(meet(box_of(shape), box, 6.0) for box in covered))
+    ]
+
+
 def part_texts(
     picture: Iterable[FilledShape], before: Iterable[FilledShape], apart: float = 4.0
 ) -> tuple[list[FilledShape], list[FilledShape]]:

@@ -11,8 +11,9 @@ from math import ceil
 from renderer.schedule.form import FormSchedule
 from renderer.schedule.form_sentences import piece_line
 from renderer.timeline.model import Mark
+from scenes.draw.fading import clear_of, faded
 from scenes.draw.look import Look
-from scenes.draw.paths import rectangle
+from scenes.draw.paths import clip_all, rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import across, draw, draw_text
 from scenes.form.music import (
@@ -25,13 +26,17 @@ from scenes.form.music import (
     post_every,
 )
 from scenes.form.strips import lay_strips
+from scenes.frame.foot import draw_veil
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import draw_side_sign
 from scenes.row.mark_words import draw_braces, said_at
-from scenes.row.runs import SAIL_LEAST, Run, find_runs
+from scenes.row.runs import SAIL_LEAST, Run, find_runs, run_contours
+from scenes.row.spots import SpotPage
 
+DIM = Fraction(2, 5)
+"""Seconds in which all else steps back."""
 SIGN = 68.0
 """Pixels that the sign in the legend takes, with the room after it."""
 
@@ -80,7 +85,51 @@ class FormSegment(HeadedSegment):
             drawn += self._marks_under(index, position, told)
         if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
             drawn += self._playhead(position)
-        return [*drawn, *self.keep(self._draw_legend)]
+        drawn += self.keep(self._draw_legend)
+        return self._pointing(drawn, moment)
+
+    def _pointing(self, drawn: Picture, moment: Moment) -> Picture:
+        """All steps back but what the picture points at, one after another."""
+        points = self.schedule.points
+        index = sum(moment.reached(seconds) for seconds, _ in points) - 1
+        if index < 0:
+            return drawn
+        since, until = points[index][0], self.schedule.answered
+        share = moment.share(since, since + DIM)
+        going = moment.share(until, until + DIM) if moment.reached(until) else 0.0
+        if going >= 1:
+            return drawn
+        lit = self.keep(self._draw_point, index)
+        leaving = self.keep(self._draw_point, index - 1) if index else []
+        ground = clear_of(drawn, [*lit, *(leaving if share < 0.5 else [])])
+        veil = (1.0 if index else share) * (1 - going)
+        before = faded(leaving, 1 - 2 * share)
+        shown = (2 * share - 1 if index else share) * (1 - going)
+        return [*(drawn if going else ground), draw_veil(self.look, veil), *before, *faded(lit, shown)]
+
+    def _draw_point(self, index: int) -> Picture:
+        """A repetition's part of its strip, with what marks its place."""
+        spot = self.schedule.points[index][1].spot
+        repetition = spot.repetition
+        number = self.voices.index(repetition.voice)
+        drawn: Picture = []
+        for order, strip in enumerate(self.strips):
+            deck = strip.row.deck(number, len(self.voices))
+            for run in self.runs[order, repetition.voice]:
+                if not run.at <= repetition.at < run.end or not strip.row.shows(
+                    repetition.at, repetition.end
+                ):
+                    continue
+                left, right = strip.row.x(repetition.at), strip.row.x(repetition.end)
+                shown = clip_all(run_contours(deck, run), max(left, deck.left), min(right, deck.right))
+                drawn += [draw(self._colour(run), *shown)] if shown else []
+        rows = [strip.row for strip in self.strips]
+        held = next((strip for strip in self.strips if strip.row.holds(spot.at)), None)
+        if held is None:
+            return drawn
+        below = held.row.style.post + held.spacing.drop
+        page = SpotPage(self.timeline, rows, below, self.schedule.without, self.schedule.numbers)
+        return [*drawn, *page.mark(spot, held.row)]
 
     def _marks_under(self, index: int, position: float, told: bool) -> Picture:
         """The teacher's own words: those where the music is stand out, at the end all of them."""
@@ -163,6 +212,9 @@ class FormSegment(HeadedSegment):
         schedule, small = self.schedule, piece_line(self.timeline)
         if moment.reached(schedule.answered):
             return Sentence(small, colour_phrases(self.look, schedule.answer), schedule.answered)
+        for seconds, point in reversed(schedule.points):
+            if moment.reached(seconds):
+                return Sentence(small, colour_phrases(self.look, point.phrases), seconds)
         return Sentence(small, colour_phrases(self.look, schedule.question))
 
     def real_end(self) -> Fraction:

@@ -11,19 +11,24 @@ from fractions import Fraction
 
 from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import Span
+from renderer.schedule.pace import reading_seconds
+from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.play import PlaySchedule
+from renderer.schedule.points import Pointed
 from renderer.timeline.model import Bar, Beat, Harmony
 from renderer.timeline.model import Mark as TeacherMark
 from scenes.draw.chords import draw_chord
+from scenes.draw.fading import faded, part_texts
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import Contour, rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import across, draw, draw_text, moved
 from scenes.draw.text import text_width
 from scenes.frame.counted import count_repetition
-from scenes.frame.foot import draw_legend
+from scenes.frame.foot import draw_legend, draw_veil
 from scenes.frame.head import Count, fit_name, sentence_of
 from scenes.frame.headed import HeadedSegment, Sentence
+from scenes.frame.phrasing import colour_phrases
 from scenes.play.rows import CHORD_GAP, CHORD_LEAST, MANY, PlayRow, choose_rows, chord_size, lay_stage
 from scenes.play.sides import SidesFoot, without_meter
 from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
@@ -31,6 +36,9 @@ from scenes.row.line import Row, draw_line, draw_post
 from scenes.row.mark_words import draw_mark_line, said_at
 from scenes.row.sky import draw_sky
 
+TURN, TURNED_LEAST = Fraction(1, 4), Fraction(1)
+"""Seconds in which all else steps back from what is pointed at, and for which it does at least, so that nothing
+flashes."""
 STAYS, FADES = Fraction(1, 5), Fraction(3, 10)
 """Seconds that a finished row stays as it is, and in which the row after next takes its place."""
 FADE_STEPS = 9
@@ -127,11 +135,51 @@ class PlaySegment(HeadedSegment):
     def music(self, moment: Moment) -> Picture:
         now, index = self._now(moment), self.current(moment)
         drawn = [*self._other(index, moment), *self._playing(index, moment, now)]
+        if pointed := self._pointed(index, moment, now):
+            drawn = [*part_texts(drawn, pointed, 2.0)[0], *pointed]
         if self.look.canvas.legend is not None and len(self.voices) < MANY:
             drawn += self.keep(self._legend)
         if "parts" in self.schedule.without:
             return drawn
         return drawn + self.foot.picture(moment)
+
+    def _points(self, moment: Moment) -> list[tuple[Pointed, float]]:
+        """What the picture turns to at a moment, and how far it has."""
+        found = []
+        for point in self.schedule.points:
+            start, end = self.schedule.turning(point)
+            end = max(end, start + TURNED_LEAST)
+            if moment.reached(start) and not moment.reached(end):
+                share = min(moment.share(start, start + TURN), 1 - moment.share(end - TURN, end))
+                found.append((point, share))
+        return found
+
+    def _pointed(self, index: int, moment: Moment, now: int | None) -> Picture:
+        """While what is pointed at sounds, all else steps back."""
+        points = self._points(moment)
+        if not points or now is None:
+            return []
+        drawn: Picture = [draw_veil(self.look, max(share for _, share in points))]
+        for point, share in points:
+            repetition = point.spot.repetition
+            voice = next(n for n, each in enumerate(self.voices) if each.name == repetition.voice)
+            for each in (index - 1, index, index + 1):
+                if not 0 <= each < len(self.rows) or self.rows[each].span != self.rows[index].span:
+                    continue
+                own = self.voice_row(each, voice)
+                if each in self._seen(index, moment) and own.shows(repetition.at, repetition.end):
+                    x = own.x(self.position(moment, self.rows[index])) if each == index else own.left
+                    x = own.right if each < index else x
+                    lit = self.voices[voice].pointed(own, repetition, now, x, self.begins[each])
+                    drawn += faded(lit, share)
+        row = self.row(index)
+        return [*drawn, *self._playhead(row, row.x(self.position(moment, self.rows[index])))]
+
+    def _seen(self, index: int, moment: Moment) -> tuple[int, int]:
+        """The two rows that are seen, by index: the one that plays, and the one before it until the next one comes."""
+        left = self.starts[index] + STAYS
+        stays = index and not moment.share(left, left + FADES)
+        return index, index - 1 if stays else index + 1
 
     def _other(self, index: int, moment: Moment) -> Picture:
         """The row in which the playhead is not: the one before, then the next one, which waits."""
@@ -444,7 +492,15 @@ class PlaySegment(HeadedSegment):
         section = self.timeline.sections[bar.section_index]
         first, last = section.first_bar_number, section.first_bar_number + section.bar_count - 1
         bars = f"bar {first}" if first == last else f"bars {first} to {last}"
-        return Sentence(f"{section.name}, {bars}", tuple(sentence_of(self.look, self.timeline.title)))
+        small = f"{section.name}, {bars}"
+        told = [(self.schedule.turning(point)[0], point) for point in self.schedule.points]
+        told = [(seconds, point) for seconds, point in told if moment.reached(seconds)]
+        if told:
+            since, point = max(told, key=lambda entry: entry[0])
+            if not moment.reached(since + reading_seconds(text_of(point.phrases))):
+                whole = point.phrases if self.canvas.legend is not None else _first_words(point.phrases)
+                return Sentence(small, colour_phrases(self.look, whole), since)
+        return Sentence(small, tuple(sentence_of(self.look, self.timeline.title)))
 
     def counts(self, moment: Moment) -> Sequence[Count]:
         now, look = self._now(moment), self.look
@@ -463,6 +519,12 @@ class PlaySegment(HeadedSegment):
                 0, count_repetition(look, repetition, self.schedule.numbers, self.voices[0].digits, voice)
             )
         return counts
+
+
+def _first_words(phrases: Phrases) -> Phrases:
+    """What a sentence begins with, where there is room for no more: up to what it speaks of."""
+    first = next((n for n, phrase in enumerate(phrases) if phrase.role != "plain"), 0)
+    return phrases[: first + 1]
 
 
 def _post(row: Row, at: int, length: float, width: float, alone: bool) -> Picture:

@@ -15,7 +15,15 @@ from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import FilledShape, draw, place
 from scenes.draw.text import letter, text_width
 from scenes.frame.counted import most_digits
-from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel, hull_contours
+from scenes.row.line import (
+    VESSEL_GAP,
+    Row,
+    draw_rests,
+    draw_soft_vessel,
+    draw_vessel,
+    hull_contours,
+    number_left,
+)
 from scenes.row.marks import hull_notes
 
 OVERLAP = 2.0
@@ -91,6 +99,22 @@ class PlayVoice:
             drawn += self.segment.keep(self._draw_lit, row, number)
         if first <= done < inside.stop and self._starts[done] <= now:
             drawn += self._sounding_vessel(row, done, now, x)
+        return drawn
+
+    def pointed(self, row: Row, repetition: Repetition, now: int, x: float, begins: int) -> Picture:
+        """One repetition by itself, as it stands in the row: lit up to pixel `x`, with its marks and its number."""
+        number = self.repetitions.index(repetition)
+        drawn = [*draw_soft_vessel(row, repetition)]
+        if repetition.at <= now:
+            since = row.x(begins) if row.start < begins and repetition.at < begins else None
+            drawn += draw_vessel(row, repetition, self._colour(number), until=x, since=since)
+        own = [mark for mark in self.marks(row) if mark.number == number]
+        for mark in own:
+            lit = begins <= mark.at <= now
+            drawn += draw_landing_stroke(row, mark, lit) if mark.kind == "landing" else []
+            drawn += draw_mark(row, mark, lit)
+        for text, left, right in self._find_places(row, number):
+            drawn += self._draw_number(row, number, text, left, right <= x)
         return drawn
 
     def _sounding_vessel(self, row: Row, number: int, now: int, x: float) -> Picture:
@@ -228,14 +252,16 @@ class PlayVoice:
     def _find_places(self, row: Row, number: int) -> list[tuple[str, float, float]]:
         """A repetition's number and what stands beside it in its hull, with their left and right ends."""
         repetition = self.repetitions[number]
-        if not row.holds(repetition.at):
+        own = number_text(repetition, self.schedule.numbers)
+        inset = min(12.0, max(5.0, row.style.hull / 4))
+        left = number_left(row, repetition, inset, text_width(own or "0", row.style.number, BOLD))
+        if left is None:
             return []
         stands = [m.at for m in self.crossings.get(repetition.number, [])]
         stands += [m.at for m in self.landings.get(repetition.number, []) if m.sounds]
         limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.look.canvas.right)
-        x = row.x(repetition.at) + min(12.0, max(5.0, row.style.hull / 4))
+        x = left
         found: list[tuple[str, float, float]] = []
-        own = number_text(repetition, self.schedule.numbers)
         for texts in filter(None, ((own,) if own else (), hull_notes(repetition))):
             widths = [(text, text_width(text, row.style.number, BOLD)) for text in texts]
             places = [(text, _clear_of(row, stands, repetition.at, x, w), w) for text, w in widths]

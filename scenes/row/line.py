@@ -121,6 +121,19 @@ class Row:
         return self.start <= at < self.end
 
 
+def number_left(row: Row, repetition: Repetition, inset: float, width: float) -> float | None:
+    """Where a text of that width begins in a repetition's hull: so far inside its left end; on the next row, where the
+    repetition lies over a row's end and the text has no room before that; None where it stands on another row."""
+    if row.holds(repetition.at):
+        return row.x(repetition.at) + inset
+    if not repetition.at < row.start < repetition.end:
+        return None
+    canvas = row.look.canvas
+    ends = min(canvas.right, canvas.sky_right - VESSEL_GAP) - canvas.music_right
+    before = (row.start - repetition.at) * row.scale + ends
+    return row.x(row.start) + inset if before < inset + width else None
+
+
 def make_rows(breaks: Sequence[tuple[int, int]], style: RowStyle, look: Look) -> list[Row]:
     """Rows with these starts and ends on one scale, the longest over the full width; all of them at the top."""
     scale = (look.canvas.music_right - look.canvas.music_left) / max(end - start for start, end in breaks)

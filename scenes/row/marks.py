@@ -7,18 +7,18 @@ from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD
 from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width
-from scenes.row.line import VESSEL_GAP, Row
+from scenes.row.line import VESSEL_GAP, Row, number_left
 
 NOTE_GAP = 22
 
 
 def number_place(row: Row, repetition: Repetition, text: str, marks: Sequence[int]) -> float | None:
     """Where a repetition's number, `text`, begins in its hull: at its left, or right of the marks that stand there;
-    None if it begins in another row or there is no room."""
-    if not row.holds(repetition.at):
-        return None
+    None if it stands in another row or there is no room."""
     width = text_width(text, row.style.number, BOLD)
-    x = row.x(repetition.at) + min(12.0, max(3.0, row.style.hull / 4))
+    x = number_left(row, repetition, min(12.0, max(3.0, row.style.hull / 4)), width)
+    if x is None:
+        return None
     for mark in sorted(marks):
         place = row.x(mark)
         if place - 14 < x + width and place + 16 > x and place > row.x(repetition.at):

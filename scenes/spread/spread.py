@@ -26,10 +26,10 @@ from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import Row
 from scenes.row.mark_words import said_at
+from scenes.row.spots import Lit, SpotPage
 from scenes.spread.bars import draw_bars, draw_marks_over, draw_row_sky
 from scenes.spread.repetitions import LaidRepetitions, Reached
 from scenes.spread.rows import lay_rows, page_starts, windows
-from scenes.spread.spots import Lit, SpotPage
 
 TURN = Fraction(3, 10)
 """Seconds in which a page takes the place of the one before."""
@@ -167,6 +167,9 @@ class SpreadSegment(HeadedSegment):
         share = moment.share(now.seconds, now.seconds + DIM)
         before = self.shown[index - 1] if index else None
         drawn = self._stepping_back(index, share)
+        if before and share < 0.5:
+            leaving = [shape for lit in before.lit for shape in lit.shapes]
+            drawn, _ = part_texts(drawn, leaving, 6.0)
         for lit in before.lit if before else ():
             drawn += faded(lit.shapes, 1 - 2 * share)
         for number, lit in enumerate(now.lit):

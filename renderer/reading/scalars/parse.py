@@ -22,7 +22,7 @@ from renderer.reading.scalars.suggest import (
     times_mend,
 )
 from renderer.spec.meter import Meter
-from renderer.spec.model import BarRange, Position, Tempo
+from renderer.spec.model import BarRange, PointSpec, Position, Tempo
 
 _MINUS = "\u2212"
 _DIGITS = f"[0-9]{{1,{limits.DIGITS}}}"
@@ -31,6 +31,7 @@ _NUMBER = re.compile(f"-?(?:{_DIGITS})(?:\\.{_DIGITS})?")
 _RATIO = re.compile(f"({_DIGITS}) ?/ ?({_DIGITS})")
 _POSITION = re.compile(f"(-?{_DIGITS})(?:\\.({_DIGITS}))?(?:\\.({_DIGITS}))?")
 _RANGE = re.compile(r"(-?\d+)(?:(?: +to +| *[-–] *)(-?\d+))?")
+_POINT = re.compile(f"(#?)({_DIGITS})")
 _METER = re.compile(r"([0-9]{1,4}) ?/ ?([0-9]{1,4})(?: +in +([0-9]{1,4}(?: *\+ *[0-9]{1,4})*))?")
 _CLOCK = re.compile(f"(?:([0-9]{{1,4}}):)?([0-9]{{1,4}}):([0-5]?[0-9](?:\\.{_DIGITS})?)")
 _RUN_INTO = re.compile(r"(-?[0-9]+(?:\.[0-9]+)*):(.+)")
@@ -241,6 +242,26 @@ def parse_mark_place(text: str) -> Position | BarRange:
     except ValueProblem:
         wrong = f"got {quoted(text)}; a mark stands at a position or over bars."
         raise ValueProblem(wrong, "Write 9, 9.3, 17-20, or -4 to -1.") from None
+
+
+def parse_point(text: str) -> PointSpec:
+    """What a picture points at: `12`, `#40`, `bar 9`, `13.3`.
+
+    >>> parse_point("#40").repetition, parse_point("bar 9").position
+    (40, Position(bar=9, beat=1, pulse=None))
+    """
+    plain = text.strip()
+    match = _POINT.fullmatch(plain)
+    if match and int(match[2]):
+        return PointSpec(int(match[2]), bool(match[1]), None, match[2])
+    where = plain.removeprefix("bar ").strip()
+    if match is None and (where != plain or "." in plain):
+        try:
+            return PointSpec(None, False, parse_position(where), where)
+        except ValueProblem:
+            pass
+    wrong = f"got {quoted(text)}; a point is a repetition or a place."
+    raise ValueProblem(wrong, 'Write 12 for repetition 12, "#40" for number 40 of its voice, bar 9, or 13.3.')
 
 
 def parse_seconds(text: str, most: int, rule: str) -> Fraction:

@@ -8,7 +8,7 @@ from typing import Any
 from renderer.core import limits
 from renderer.core.errors import KeyPath, Problem, ValueProblem
 from renderer.core.names import listed, nearest_mend, quoted
-from renderer.reading.scalars.parse import parse_label, parse_range, parse_speed
+from renderer.reading.scalars.parse import parse_label, parse_point, parse_range, parse_speed
 from renderer.reading.schema.fields import Built, ByKind, Field, ListOf, Named, Record, Scalar, Shape
 from renderer.reading.schema.sound import CLICK, SEGMENT_SOUND
 from renderer.reading.schema.values import Values, choice, label, whole
@@ -18,6 +18,8 @@ from renderer.spec.model import SaySpec, SegmentSpec, VoiceFile
 
 MOST_TIMES = 50
 """Times round in a film for practice."""
+MOST_POINTS = 20
+"""Places that one segment points at."""
 _ATTRIBUTES = {"crossing": "crossings", "list": "entries"}
 """Where a key has another name in a SegmentSpec."""
 
@@ -142,6 +144,12 @@ def _parse_crossing(text: str) -> tuple[int, ...]:
     return () if text.strip() == "all" else (_CROSSING.parse(text),)
 
 
+POINT = Built(
+    Scalar(parse_point, "a repetition or a place", {"type": ["integer", "number", "string"], "minimum": 1}),
+    lambda point, path, problems: point._replace(path=path),
+)
+
+
 FIELDS: Mapping[str, Field] = {
     "show": Field(
         Scalar(parse_show, "a segment's name", {"enum": list(SHOWS)}),
@@ -206,6 +214,10 @@ FIELDS: Mapping[str, Field] = {
     "without": Field(
         ListOf(_WITHOUT, 1, len(_WITHOUT_WORDS), "a list of what to leave out", single=True),
         "what the picture leaves out",
+    ),
+    "point": Field(
+        ListOf(POINT, 1, MOST_POINTS, "a list of points", single=True),
+        'what the picture turns to, one after another: 12 or "#40" (repetitions), bar 9, 13.3',
     ),
     "numbers": Field(
         choice("figure or piece", ("figure", "piece")),

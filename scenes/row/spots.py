@@ -17,6 +17,7 @@ from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD
 from scenes.draw.paths import disc, lozenge, rectangle, ring
 from scenes.draw.segment import Picture
 from scenes.draw.shapes import Words, draw, draw_text, draw_words, words_width
+from scenes.draw.text import text_width
 from scenes.row.line import Row, draw_vessel
 
 LABEL, NUMBER, CHORD, SHARE = 64.0, 52.0, 48.0, 68.0
@@ -54,12 +55,21 @@ class SpotPage(NamedTuple):
             row = next((row for row in self.rows if row.holds(spot.at)), None)
             if row is None or len(lit) == most:
                 continue
-            marks = {"home": self._home, "crossing": self._crossing, "start": self._start}[spot.kind]
-            shapes = marks(spot, row, taken)
+            shapes = self.mark(spot, row, taken)
             if shapes:
                 taken += [box_of(shape) for shape in shapes if shape.text and len(shape.points)]
                 lit.append(Lit(spot, [*self._vessel(spot), *shapes]))
         return lit
+
+    def mark(self, spot: Spot, row: Row, taken: Sequence[Box] = ()) -> Picture:
+        """What marks a place on its row, clear of what is `taken`; nothing where it has no room."""
+        marks = {
+            "home": self._home,
+            "crossing": self._crossing,
+            "start": self._start,
+            "place": self._place,
+        }
+        return marks[spot.kind](spot, row, taken)
 
     def _vessel(self, spot: Spot) -> Picture:
         repetition = spot.repetition
@@ -125,9 +135,15 @@ class SpotPage(NamedTuple):
         number = number_text(spot.repetition, self.numbers)
         if "numbers" in self.without or not number:
             return []
+        x = max(row.x(spot.repetition.at) + 12, row.look.canvas.left)
+        if (
+            spot.kind == "place"
+            and x - 12 < row.x(spot.at) + STROKE < x + text_width(number, size, BOLD) + 24
+        ):
+            x = row.x(spot.at) + 14
         text = draw_text(
             number,
-            row.x(spot.repetition.at) + 12,
+            x,
             row.top + min(lane - 4, size * CAPITAL + 8),
             size,
             row.look.figure_text,
@@ -186,6 +202,27 @@ class SpotPage(NamedTuple):
         x = row.x(spot.at) - (first if len(words) == 3 else width / 2)
         x = max(canvas.left, min(x, canvas.right - width))
         return self._on_plate(row, words, x, size)
+
+    # Any place
+
+    def _place(self, spot: Spot, row: Row, taken: Sequence[Box]) -> Picture:
+        """A stroke through the row with the place's bar and beat under it."""
+        look, x, half = row.look, row.x(spot.at), STROKE / 2
+        beat = self.timeline.beat_at(spot.at)
+        number = (
+            str(beat.bar_number)
+            if beat.at == spot.at and beat.number == 1
+            else f"{beat.bar_number}.{beat.number}"
+        )
+        full = [Words("bar ", look.meter_text, SEMIBOLD), Words(number, look.ink, BOLD)]
+        label = self._label(row, x, 16, [full, full[1:]], taken)
+        if not label:
+            return []
+        drawn = [
+            draw(look.ground, rectangle(x - half - look.edge, row.top, x + half + look.edge, row.line)),
+            draw(look.ink, rectangle(x - half, row.top, x + half, row.feet)),
+        ]
+        return [*label, *drawn, *self._number(spot, row, [*taken, *map(box_of, label[1:])])]
 
     # Where it starts
 
