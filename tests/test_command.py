@@ -341,5 +341,5 @@ def test_new_tells_a_folder_that_is_not_there(run: Run) -> None:
     result = run("new", "nowhere/mill")
     assert (result.exit_code, result.stderr) == (
         1,
-        "nowhere/mill.yaml: can't be written: there is no folder nowhere\n",
+        "nowhere/mill.yaml: can't be written: there is no folder nowhere.\n",
     )

@@ -267,7 +267,7 @@ class TestRefused:
         recording = read_recording(write(tmp_path / "take.wav", wave_bytes(pcm(tone(3)))))
         monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
         with pytest.raises(
-            FileError, match="gone: sound can't be kept here meanwhile: there is no such folder"
+            FileError, match="gone: temporary sound can't be written here: there is no such folder"
         ):
             recording[0:10]
 

@@ -76,19 +76,19 @@ def test_a_missing_folder_is_told_before_the_work(tmp_path: Path) -> None:
     path = tmp_path / "nowhere" / "film.mp4"
     with pytest.raises(FileError) as caught, whole_file(path):
         pytest.fail("the block was entered")
-    assert str(caught.value) == f"{path}: can't be written: there is no folder {path.parent}"
+    assert str(caught.value) == f"{path}: can't be written: there is no folder {path.parent}."
 
 
 def test_a_folder_of_that_name_is_told_before_the_work(tmp_path: Path) -> None:
     with pytest.raises(FileError) as caught, whole_file(tmp_path):
         pytest.fail("the block was entered")
-    assert str(caught.value) == f"{tmp_path}: can't be written: a folder of that name is there"
+    assert str(caught.value) == f"{tmp_path}: can't be written: a folder of that name is there."
 
 
 def test_a_file_in_place_of_the_folder_is_told_before_the_work(tmp_path: Path) -> None:
     (tmp_path / "out").touch()
     path = tmp_path / "out" / "film.mp4"
-    with pytest.raises(FileError, match=r"out is not a folder$"), whole_file(path):
+    with pytest.raises(FileError, match=r"out is not a folder\.$"), whole_file(path):
         pytest.fail("the block was entered")
 
 
@@ -118,7 +118,7 @@ def test_a_folder_that_may_not_be_written_to_is_told_before_the_work(tmp_path: P
 def test_what_the_system_refuses_is_told_in_words(number: int, reason: str) -> None:
     with pytest.raises(FileError) as caught, writing(Path("out/film.mp4")):
         raise OSError(number, os.strerror(number))
-    assert str(caught.value) == f"{Path('out/film.mp4')}: can't be written: {reason}"
+    assert str(caught.value) == f"{Path('out/film.mp4')}: can't be written: {reason}."
 
 
 def test_what_another_program_holds_open_is_told() -> None:
@@ -127,13 +127,13 @@ def test_what_another_program_holds_open_is_told() -> None:
     error.winerror = 32  # type: ignore[attr-defined]
     with pytest.raises(FileError) as caught, writing(Path("film.mp4")):
         raise error
-    assert str(caught.value) == "film.mp4: can't be written: another program has it open. Close it there"
+    assert str(caught.value) == "film.mp4: can't be written: another program has it open. Close it there."
 
 
 class TestName:
     def test_one_that_is_too_long_is_told(self, tmp_path: Path) -> None:
         with (
-            pytest.raises(FileError, match=r"can't be written: the name is too long$"),
+            pytest.raises(FileError, match=r"can't be written: the name is too long\.$"),
             whole_file(tmp_path / ("n" * 256)),
         ):
             pytest.fail("the block was entered")
@@ -141,11 +141,11 @@ class TestName:
 
     def test_one_that_no_file_can_have_is_told(self, tmp_path: Path) -> None:
         with (
-            pytest.raises(FileError, match=r"can't be written: no file can have this name$"),
+            pytest.raises(FileError, match=r"can't be written: no file can have this name\.$"),
             whole_file(tmp_path / "a\0b"),
         ):
             pytest.fail("the block was entered")
-        with pytest.raises(FileError, match=r"can't be read: no file can have this name$"):
+        with pytest.raises(FileError, match=r"can't be read: no file can have this name\.$"):
             read_bytes(tmp_path / "a\0b")
 
     def test_of_what_is_half_written_says_whose_it_is(self, tmp_path: Path) -> None:
@@ -237,7 +237,7 @@ class TestReading:
     def test_a_file_that_is_missing_is_told(self, tmp_path: Path) -> None:
         with pytest.raises(FileError) as caught:
             read_bytes(tmp_path / "take.wav")
-        assert str(caught.value) == f"{tmp_path / 'take.wav'}: can't be read: no such file"
+        assert str(caught.value) == f"{tmp_path / 'take.wav'}: can't be read: no such file."
         assert isinstance(caught.value.__cause__, FileNotFoundError)
 
     def test_a_folder_is_told(self, tmp_path: Path) -> None:
@@ -281,8 +281,8 @@ class TestScratch:
             getattr(file, call)(b"sound" if call == "write" else 5)
         folder = "TMP" if os.name == "nt" else "TMPDIR"
         assert str(caught.value) == (
-            f"{tmp_path}: sound can't be kept here meanwhile: the disk is full. "
-            f"Make room, or name another folder in {folder}."
+            f"{tmp_path}: temporary sound can't be written here: the disk is full. "
+            f"Free some space, or name another folder in {folder}."
         )
 
 

@@ -19,7 +19,7 @@ HINTS = [
     (SECTION, "chords: Em", "Write harmony.", "harmony: Em"),
     (SECTION, "notes: {2: strings enter}", "Write marks.", "marks: {2: strings enter}"),
     (SECTION, "times: 2", "Write repeat.", "repeat: 2"),
-    (SECTION, "name: Shore", "Take it out: section gives the name.", ""),
+    (SECTION, "name: Shore", "Remove it: section gives the name.", ""),
     (
         SECTION,
         "Mill: {bars: 12}",
@@ -57,7 +57,7 @@ HINTS = [
         "{rest: 4}, {rest: 1, pulse: 1/4}",
     ),
     (PLAYS, "{rest: 4, times: 2}", "Write {rest: 8}.", "{rest: 8}"),
-    (PLAYS, "{tail: 4, times: 2}", "Take times out.", "{tail: 4}"),
+    (PLAYS, "{tail: 4, times: 2}", "Remove times.", "{tail: 4}"),
     (PLAYS, "{tail: 4 4}", "Write [4, 4].", "{tail: [4, 4]}"),
     (PLAYS, "{tail: 4+4}", "Write [4, 4].", "{tail: [4, 4]}"),
     (PLAYS, "{figure: otter, tail: 4}", "Make two items of it.", "otter, {tail: 4}"),

@@ -263,7 +263,7 @@ def test_sides_follow_each_other_part_by_part() -> None:
         ),
         (
             "{section: A, bars: 4, harmony: {4: Em, -1: G}}",
-            "4 and -1 are the same place where A has 4 bars. Leave one of them out.",
+            "4 and -1 are the same place where A has 4 bars. Remove one of them.",
         ),
         (
             "pickup: 5/4\nform: [{section: A, bars: 4}]",
@@ -290,7 +290,7 @@ def test_sides_follow_each_other_part_by_part() -> None:
         ),
         (
             "sync: {1: 3}\nform: [{section: A, bars: 4, sync: 4}]",
-            "1 has its place in the recording already. Leave one of them out.",
+            "1 has its place in the recording already. Remove one of them.",
         ),
         (
             "{section: A, bars: 1, starts: 1.3, plays: kiln}, "

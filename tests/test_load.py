@@ -109,10 +109,10 @@ kiln.yaml:1:1: got a text (Kiln Song); a spec belongs here.
     (
         "title: !!python/object/apply:os.system ['ls']\n" + HEAD + FORM,
         """\
-kiln.yaml:1:8: title: !!python/object/apply:os.system: to YAML this is a tag, and a spec has none.
+kiln.yaml:1:8: title: !!python/object/apply:os.system: YAML reads this as a tag; a spec has none.
     title: !!python/object/apply:os.system ['ls']
            ^
-  Take it out, or put quotes around the text: "!!python/object/apply:os.system".""",
+  Remove it, or put quotes around the text: "!!python/object/apply:os.system".""",
     ),
     (
         HEAD + FORM + "    harmony: {1:Em, 5: G}\n",
@@ -120,7 +120,7 @@ kiln.yaml:1:8: title: !!python/object/apply:os.system: to YAML this is a tag, an
 kiln.yaml:9:15: form[0].harmony.1:Em: no value is given.
         harmony: {1:Em, 5: G}
                   ^
-  Write a blank after the colon: 1: Em.""",
+  Write a space after the colon: 1: Em.""",
     ),
     (
         HEAD + FORM + "    harmony: {1: C7,b9}\n",
@@ -141,10 +141,10 @@ kiln.yaml:9:22: form[0].harmony.almost: no value is given.
     (
         HEAD + FORM + "    harmony: {1: F #m, 5: G}\n",
         """\
-kiln.yaml:9:20: #m is cut off: # after a blank begins a comment.
+kiln.yaml:9:20: #m is cut off: # after a space begins a comment.
         harmony: {1: F #m, 5: G}
                        ^
-  Put quotes around the text that holds #m; a comment is "# " with a blank.""",
+  Put quotes around the text that holds #m; a comment is "# " with a space.""",
     ),
     (
         HEAD + FORM + "tempo: 90\n",
@@ -164,18 +164,18 @@ kiln.yaml:5:27: form[0].bars: got 1000000000; a piece has at most 100,000 bars.
     (
         HEAD.replace("tempo: 112", "tempo:112") + FORM,
         """\
-kiln.yaml:1:1: no blank after the colon.
+kiln.yaml:1:1: no space after the colon.
     tempo:112
     ^
-  Write tempo: 112, with a plain blank.""",
+  Write tempo: 112, with a plain space.""",
     ),
     (
         HEAD + FORM + "    harmony:{1: Em}\n",
         """\
-kiln.yaml:9:5: form[0].harmony:{1: no blank after the colon.
+kiln.yaml:9:5: form[0].harmony:{1: no space after the colon.
         harmony:{1: Em}
         ^
-  Write harmony: with a blank after it.""",
+  Write harmony: with a space after it.""",
     ),
     (
         HEAD.replace("[5, 3, 3]", "[5 3 3]") + FORM,
@@ -188,15 +188,15 @@ kiln.yaml:4:18: figures.kiln[0]: got 5 3 3; a comma stands between groups.
     (
         HEAD + "form:\n  - section: A\n    bars:12\n",
         """\
-kiln.yaml:7:5: no blank after the colon.
+kiln.yaml:7:5: no space after the colon.
         bars:12
         ^
-  Write bars: 12, with a plain blank.""",
+  Write bars: 12, with a plain space.""",
     ),
     (
         HEAD + FORM + "    parts: {kit: {1: metre}}\nparts: {bell: figure, kit: figure}\n",
         """\
-kiln.yaml:9:22: form[0].parts.kit.1: metre is no side.
+kiln.yaml:9:22: form[0].parts.kit.1: metre is not a side.
         parts: {kit: {1: metre}}
                          ^
   Write meter? There are: figure, meter, tacet, main.""",
@@ -321,7 +321,7 @@ def test_a_file_without_end_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "film.yaml"
     with path.open("wb") as file:
         file.truncate(10**10)
-    with pytest.raises(FileError, match="this is no spec; one has at most 8,000,000 bytes"):
+    with pytest.raises(FileError, match="this is not a spec; a spec has at most 8,000,000 bytes"):
         load(path)
 
 

@@ -55,12 +55,12 @@ MISTAKES = [
     ("pulse: 16", "pulse: got 16; a pulse is a fraction of a whole note, 1/1 to 1/1024.", "Write 1/16."),
     (
         "figures: {otter: 5+3+3}",
-        "figures.otter: got 5+3+3; hits are written with x, X and . alone.",
+        "figures.otter: got 5+3+3; hits are written with x, X and . only.",
         "Write [5, 3, 3].",
     ),
     (
         "figures: {otter: X--x-}",
-        "figures.otter: got X--x-; hits are written with x, X and . alone.",
+        "figures.otter: got X--x-; hits are written with x, X and . only.",
         "Write X..x., with a point where there is no hit.",
     ),
     (
@@ -75,7 +75,7 @@ MISTAKES = [
     ),
     (
         'figures: {otter: ["5!", 3, 3]}',
-        "figures.otter[0]: got 5!; a group is a number of pulses alone.",
+        "figures.otter[0]: got 5!; a group is only a number of pulses.",
         "Accents are pulse numbers, as in {groups: [5, 3, 3], accents: [1, 9]}.",
     ),
     ("harmony: {1: Em, 1.1: G}", "harmony.1.1: 1.1 is the same place as 1.", "Keep one of the two."),
@@ -84,7 +84,7 @@ MISTAKES = [
         "harmony.2-3: got 2-3; a position is a bar, bar.beat or bar.beat.pulse.",
         "Write 2: what is said there holds until the next entry.",
     ),
-    ("harmony: {1: Em, 2,3: G}", "harmony.2: no value is given.", "A position is written with a point: 2.3."),
+    ("harmony: {1: Em, 2,3: G}", "harmony.2: no value is given.", "Write a position with a point: 2.3."),
     (
         "harmony: {1: Em, G}",
         "harmony.G: no value is given.",
@@ -100,7 +100,7 @@ MISTAKES = [
         "fermata: got a text (4.4); a map of positions to seconds belongs here.",
         "Write where and how long: {8.4: 2}.",
     ),
-    ("sync: {1: 0,5}", "sync.5: no value is given.", "A number is written with a point: 0.5."),
+    ("sync: {1: 0,5}", "sync.5: no value is given.", "Write a number with a point: 0.5."),
     (
         "click: {every: beat, count_in: one bar}",
         "click.count_in: got one bar; a count-in has 0 to 8 bars, or beats as in 6 beats.",
@@ -108,8 +108,8 @@ MISTAKES = [
     ),
     (
         "click: {every: none, count_in: 2}",
-        "click.count_in: count_in can't stand beside every: none; nothing would be heard of it.",
-        "Take it out, or write click: off in the sections that have none.",
+        "click.count_in: count_in can't be used with every: none; it would not be heard.",
+        "Remove it, or write click: off in the sections that have none.",
     ),
     (
         "parts: [kit, bass]",
@@ -124,7 +124,7 @@ MISTAKES = [
     (
         "title: Otter: Weir",
         "a colon inside a text.",
-        'A text with a colon and a blank in it needs quotes: "Otter: Weir".',
+        'A text with a colon and a space in it needs quotes: "Otter: Weir".',
     ),
     (
         BANK + "plays: {times: 3}",
@@ -197,7 +197,7 @@ MISTAKES = [
     (
         BANK + "name: Shore",
         "form[0].name: a section has no such key.",
-        "Take it out: section gives the name.",
+        "Remove it: section gives the name.",
     ),
     (
         "form: [{name: Shore, bars: 4}]",

@@ -138,7 +138,7 @@ def test_all_that_is_wrong_with_the_music_is_told_in_one_go() -> None:
         "form.1.plays: kiln has 11 pulses, fewer than 12. Write a number from 1 to 11.",
         "form.0.harmony.9: there is no 9: A has 4 bars. Write a bar from 1 to 4, or -1 for the last one.",
         "form.0.harmony.2.7: there is no 2.7: bar 2 has 4 beats (4/4). Write a beat from 1 to 4.",
-        "form.0.fermata.-1: -1 has a fermata already. Leave one of them out.",
+        "form.0.fermata.-1: -1 has a fermata already. Remove one of them.",
     ]
 
 

@@ -60,7 +60,7 @@ class TestWindows:
                 with pytest.raises(FileError) as caught:
                     write(folder, content)
                 assert str(caught.value) == (
-                    f"{tmp_path / 'film.mp4'}: can't be written: {told.format(folder=tmp_path)}"
+                    f"{tmp_path / 'film.mp4'}: can't be written: {told.format(folder=tmp_path)}."
                 )
             else:
                 write(folder, content)

@@ -97,7 +97,7 @@ def test_bars_that_are_not_there_are_reported(bars: str, told: str) -> None:
 
 
 def test_sections_and_bars_are_a_choice() -> None:
-    with pytest.raises(SpecError, match=r"segments\[0\]\.bars: bars can't stand beside sections\.") as caught:
+    with pytest.raises(SpecError, match=r"segments\[0\]\.bars: bars can't be used with sections\.") as caught:
         parse_spec(with_segment("{show: play, bars: 2, sections: Upper}"), "x")
     assert caught.value.problems[0].mend == "Choose sections or bars."
 

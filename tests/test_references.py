@@ -85,7 +85,7 @@ FAULTS = [
             ("{groups: [3, 3, 2], from: kiln}}", "figures.brief: no pulse is given for brief."),
         ],
     ),
-    ("kit: meter", "kit: metre", [("metre}", "parts.kit: metre is no side.")]),
+    ("kit: meter", "kit: metre", [("metre}", "parts.kit: metre is not a side.")]),
     ("kit: meter", "kit: figure", [("figure}", "parts.kit: figure is one of several voices here.")]),
     (
         "plays: kiln",
@@ -95,7 +95,7 @@ FAULTS = [
     (
         "plays: kiln",
         "plays: kiln\n    parts: {kit: [meter, mter]}",
-        [("mter]}", "form[0].parts.kit[1]: mter is no side.")],
+        [("mter]}", "form[0].parts.kit[1]: mter is not a side.")],
     ),
     (
         "high: kiln",
@@ -136,7 +136,7 @@ MORE = [
     (
         "  - again: Theme\n    repeat: 2\n    sync: 3\n",
         "sync: 3",
-        "form[2].sync: sync can't stand beside repeat",
+        "form[2].sync: sync can't be used with repeat",
     ),
     (
         "  - again: Coda\n  - section: Coda\n    bars: 3\n",
@@ -168,7 +168,7 @@ def test_what_comes_later_in_the_file_is_checked_too(text: str, rest: str, told:
 def test_sync_beside_an_inherited_repeat_is_told_and_repeat_1_mends_it() -> None:
     head = HEAD.replace("    plays: kiln\n", "    plays: kiln\n    repeat: 2\n")
     ((_, told),) = heads(head + "  - again: Opening\n    sync: 3\n")
-    assert told.startswith("form[2].sync: sync can't stand beside repeat")
+    assert told.startswith("form[2].sync: sync can't be used with repeat")
     assert parse_spec(head + "  - again: Opening\n    repeat: 1\n    sync: 3\n", "x").form[2].sync
 
 
@@ -183,8 +183,8 @@ def test_whatever_counts_pulses_needs_the_top_level_pulse() -> None:
         "    plays: a\n    harmony: {1: Em, 1.2.2: G}\nclick: pulse\n"
     )
     assert [told for _, told in heads(text)] == [
-        "form[0].harmony.1.2.2: a position with a pulse, and no pulse is given at the top.",
-        "click: a click on every pulse, and no pulse is given at the top.",
+        "form[0].harmony.1.2.2: a position with a pulse, but no pulse at the top.",
+        "click: a click on every pulse, but no pulse at the top.",
     ]
     assert parse_spec(text.replace("1.2.2", "1.2").replace("click: pulse", "click: beat"), "x").pulse is None
 

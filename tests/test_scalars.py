@@ -55,12 +55,12 @@ def test_what_is_no_position_is_refused(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "mend"),
     [
-        ("2,3", "A position is written with a point: 2.3."),
-        ("2:3", "A position is written with a point: 2.3."),
-        ("12 4 3", "A position is written with a point: 12.4.3."),
+        ("2,3", "Write a position with a point: 2.3."),
+        ("2:3", "Write a position with a point: 2.3."),
+        ("12 4 3", "Write a position with a point: 12.4.3."),
         ("1-4", "Write 1: what is said there holds until the next entry."),
         ("bar 9, beat 3", "Write 9.3."),
-        ("1:Em", "Write a blank after the colon: 1: Em."),
+        ("1:Em", "Write a space after the colon: 1: Em."),
         ("soon", "Write 9, 9.3 or 9.3.2; -1 is the last bar."),
     ],
 )
@@ -170,9 +170,9 @@ def test_a_row_of_hits_gives_groups_hits_and_accents() -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("5", "got 5; hits are written with x, X and . alone."),
-        ("X-x", "got X-x; hits are written with x, X and . alone."),
-        ("", 'got ""; hits are written with x, X and . alone.'),
+        ("5", "got 5; hits are written with x, X and . only."),
+        ("X-x", "got X-x; hits are written with x, X and . only."),
+        ("", 'got ""; hits are written with x, X and . only.'),
         ("....", "got no hit; a figure has at least one."),
         ("x" * 201, "got 201 pulses; a figure has at most 200."),
     ],
@@ -239,7 +239,7 @@ def test_a_harmony_is_kept_as_written(text: str) -> None:
         ("", "got an empty text."),
         ("  ", "got an empty text."),
         ("a" * 41, "got 41 characters; there is room for 40."),
-        ("a\nb", "got a b; this is one line."),
+        ("a\nb", "got a b; this must be one line."),
     ],
 )
 def test_what_is_no_label_is_refused(text: str, told: str) -> None:
@@ -255,7 +255,7 @@ def test_labels_match_however_their_accents_are_encoded() -> None:
 def test_position_and_harmony_in_one_word_are_told_apart() -> None:
     with pytest.raises(ValueProblem) as caught:
         parse_harmony("1:Em")
-    assert caught.value.mend == "Write {1: Em}, with a blank after the colon."
+    assert caught.value.mend == "Write {1: Em}, with a space after the colon."
 
 
 @given(st.text())

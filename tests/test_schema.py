@@ -168,15 +168,15 @@ FAULTS = [
     ("    plays: []", "[]", "form[0].plays: got 0 entries; plays has 1 to 2,000 entries."),
     ("    plays: [{times: 3}]", "{", "form[0].plays[0]: an item of plays needs figure, first, tail or rest."),
     ("    plays: [{first: 3}]", "{", "form[0].plays[0]: first needs of, the figure's name."),
-    ("    plays: [{tail: 4, times: 2}]", "times", "form[0].plays[0].times: times can't stand beside tail."),
+    ("    plays: [{tail: 4, times: 2}]", "times", "form[0].plays[0].times: times can't be used with tail."),
     (
         "    plays: [{rest: 0}]",
         "0",
         "form[0].plays[0].rest: got 0; this is a number of pulses, 1 to 100,000.",
     ),
     ("    plays: {kiln: 3}", "kiln", "form[0].plays.kiln: an item of plays has no such key."),
-    ("    plays: [kiln, on]", "on]", "form[0].plays[1]: on can't stand among other items."),
-    ("    plays: kiln\n    voices: {a: on}", "voices", "form[0].voices: voices can't stand beside plays."),
+    ("    plays: [kiln, on]", "on]", "form[0].plays[1]: on can't be one of several items."),
+    ("    plays: kiln\n    voices: {a: on}", "voices", "form[0].voices: voices can't be used with plays."),
     ("    starts: later", "later", "form[0].starts: got later; starts is downbeat, after or a position."),
     (
         "    fermata: {1: 0}",
@@ -224,7 +224,7 @@ def test_a_value_at_fault_is_told_alone_with_its_place(text: str, word: str, exp
 
 
 FIGURE_FAULTS = [
-    ("5", "5", "figures.a: got 5; hits are written with x, X and . alone."),
+    ("5", "5", "figures.a: got 5; hits are written with x, X and . only."),
     ("{groups: '5, 3'}", "'5", "figures.a.groups: got a text (5, 3); a list of groups belongs here."),
     ("[0]", "0", "figures.a[0]: got 0; a group has 1 to 200 pulses."),
     ("[150, 150]", "[150", "figures.a: got 300 pulses; a figure has at most 200."),

@@ -92,7 +92,7 @@ def test_a_segment_may_be_slower() -> None:
         ("sound: {voices: {belle: low}}", "sound.voices.belle: there is no voice belle."),
         ("sound: {loudness: -3}", "sound.loudness: got -3; loudness is -40 to -9 LUFS, or web (-14),"),
         ("sound: {recording: {duck: -3}}", "sound.recording.duck: got -3; duck is 0 to 24 dB."),
-        ("recording: take.flac", "recording: a recording, and no place of it is given."),
+        ("recording: take.flac", "recording: a recording, but no sync point."),
         ("segments: [{show: play, speed: 20}]", "segments[0].speed: got 20; a speed is 25 to 100 per cent"),
     ],
 )

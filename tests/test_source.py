@@ -77,7 +77,7 @@ ACCENTS = "Accents are pulse numbers: {{groups: [5, 3, 3], accents: [{}]}}."
     [
         ("a: [!5, 3, 3]\n", [ACCENTS.format(1)]),
         ("a: [*5, 3, *3]\n", [ACCENTS.format("1, 9")] * 2),
-        ("a: {1: Em, 2,3: G}\n", ["A position is written with a point: 2.3."]),
+        ("a: {1: Em, 2,3: G}\n", ["Write a position with a point: 2.3."]),
         ("a: {1: C7,b9, 2: G}\n", ['A text with a comma in it needs quotes: "C7,b9".']),
     ],
 )
@@ -107,19 +107,19 @@ def test_an_alias_stands_for_its_target_and_has_its_own_place() -> None:
 
 # text, where, what is told
 DAMAGE = [
-    ("a: {k: [!5, 3]}\n", (1, 9), "!5: to YAML this is a tag, and a spec has none."),
-    ("a: !!str 5\n", (1, 4), "!!str 5: to YAML this is a tag, and a spec has none."),
-    ("a: !x {b: 1}\n", (1, 4), "!x: to YAML this is a tag, and a spec has none."),
+    ("a: {k: [!5, 3]}\n", (1, 9), "!5: YAML reads this as a tag; a spec has none."),
+    ("a: !!str 5\n", (1, 4), "!!str 5: YAML reads this as a tag; a spec has none."),
+    ("a: !x {b: 1}\n", (1, 4), "!x: YAML reads this as a tag; a spec has none."),
     ("a: 1\nb: 2\na: 3\n", (3, 1), "given twice, first in line 1."),
     ("a: 1\n'a': 3\n", (2, 1), "given twice, first in line 1."),
     ("a:\n", (1, 1), "no value is given."),
     ("a: {1:Em}\n", (1, 5), "no value is given."),
     ("a: {1: C7,b9}\n", (1, 11), "no value is given."),
     ("a:\n  - b\n  -\n", (3, 4), "an entry with no value."),
-    ("a: F #m\n", (1, 6), "#m is cut off: # after a blank begins a comment."),
-    ("title: Study #2\n", (1, 14), "#2 is cut off: # after a blank begins a comment."),
-    ("a: {b: F #m}\nc: 1\n", (1, 10), "#m is cut off: # after a blank begins a comment."),
-    ("a: [F\t#m]\n", (1, 7), "#m is cut off: # after a blank begins a comment."),
+    ("a: F #m\n", (1, 6), "#m is cut off: # after a space begins a comment."),
+    ("title: Study #2\n", (1, 14), "#2 is cut off: # after a space begins a comment."),
+    ("a: {b: F #m}\nc: 1\n", (1, 10), "#m is cut off: # after a space begins a comment."),
+    ("a: [F\t#m]\n", (1, 7), "#m is cut off: # after a space begins a comment."),
     ("a: Em\n  - G\n", (1, 4), "this text runs on over 2 lines: Em - G."),
     ("a: *x\n", (1, 4), "*x: nothing is marked &x."),
     ("a: &x {b: *x}\n", (1, 11), "*x stands inside the value that it names."),
@@ -160,7 +160,7 @@ def test_comments_and_quoted_number_signs_pass(text: str) -> None:
 
 # text, place, what is told, mend
 COMPLAINTS = [
-    ("a:\n\tb: 1\n", (2, 1), "a tab.", "Indent with blanks; YAML takes no tabs."),
+    ("a:\n\tb: 1\n", (2, 1), "a tab.", "Indent with spaces; YAML does not allow tabs."),
     ("a: %x\n", (1, 4), "a text can't begin with %.", "A text that begins with % needs quotes."),
     ("a: @x\n", (1, 4), "a text can't begin with @.", "A text that begins with @ needs quotes."),
     ("a: `x\n", (1, 4), "a text can't begin with `.", "A text that begins with ` needs quotes."),
@@ -185,7 +185,7 @@ COMPLAINTS = [
         "a: 1\n  b: 2\n",
         (2, 4),
         "a colon where none can stand.",
-        "Begin the line in its neighbours' column; a text with a colon and a blank in it needs quotes.",
+        "Begin the line in the same column as its neighbours; a text with a colon and a space in it needs quotes.",
     ),
     (
         "a:\n  - b: 1\n   c: 2\n",
@@ -193,30 +193,30 @@ COMPLAINTS = [
         "this line does not line up with what stands before.",
         "Begin it in the same column as its neighbours.",
     ),
-    ("a: 1\nbars:12\n", (2, 1), "no blank after the colon.", "Write bars: 12, with a plain blank."),
+    ("a: 1\nbars:12\n", (2, 1), "no space after the colon.", "Write bars: 12, with a plain space."),
     (
         "a: 1\nbars:12\n\nb: 3\n",
         (2, 1),
-        "no blank after the colon.",
-        "Write bars: 12, with a plain blank.",
+        "no space after the colon.",
+        "Write bars: 12, with a plain space.",
     ),
     (
         "a:\n  - b:\u00a01\n    c: 2\n",
         (2, 5),
         "a no-break space after the colon.",
-        "Write b: 1, with a plain blank.",
+        "Write b: 1, with a plain space.",
     ),
     (
         "a: 1\nbars:\u00a012\n",
         (2, 1),
         "a no-break space after the colon.",
-        "Write bars: 12, with a plain blank.",
+        "Write bars: 12, with a plain space.",
     ),
     (
         'a: "b" c\n',
         (1, 8),
         "something follows a closing quote or bracket.",
-        "Take it out, or move the quote or bracket.",
+        "Remove it, or move the quote or bracket.",
     ),
     (
         "a: - b\n",
@@ -240,9 +240,9 @@ COMPLAINTS = [
         "a: b\x07\n",
         (1, 5),
         "a character that can't be shown (U+0007).",
-        "Take it out, and save the file as plain text.",
+        "Remove it, and save the file as plain text.",
     ),
-    ("a: 1\n---\nb: 2\n", (2, 1), "a second document begins here; a spec is one.", "Take the line --- out."),
+    ("a: 1\n---\nb: 2\n", (2, 1), "a second document begins here; a spec is one.", "Remove the line ---."),
 ]
 
 

@@ -60,7 +60,7 @@ class Recording:
                     scratch = ScratchSound(block.shape[1])
                 scratch.add(block)
         if scratch is None or scratch.shape[0] != self.sample_count:
-            raise SoundFileError(self.path, "it has changed meanwhile.", "Run the command again.")
+            raise SoundFileError(self.path, "it has changed since it was read.", "Run the command again.")
         return scratch
 
 

@@ -221,9 +221,7 @@ def _reporting_errors(path: Path) -> Iterator[None]:
             raise SoundFileError(
                 path, "no such file.", "Sound files are looked for beside the spec."
             ) from error
-        raise SoundFileError(
-            path, f"{str(error).removeprefix(f'{path}: ')}.", "Name a sound file."
-        ) from error
+        raise SoundFileError(path, str(error).removeprefix(f"{path}: "), "Name a sound file.") from error
     except (av.FFmpegError, ValueError, ArithmeticError, MemoryError):
         raise SoundFileError(path, "this is not a sound file, or it is damaged.", NO_FORMAT) from None
 

@@ -38,7 +38,7 @@ def new(name: str, source: Path | None, part: str | None, tempo: Fraction | None
     if system == "nt" and not is_name_on_windows(path.name):
         raise click.UsageError(f"On Windows no file can be called {path.name}. Choose another name.")
     if source is None and (part or tempo):
-        raise click.UsageError("--part and --tempo are about a FILE. Name it: --from FILE")
+        raise click.UsageError("--part and --tempo need a file. Add --from FILE.")
     from renderer.core.files import nothing_there, whole_file
 
     permit = nothing_there(path, "Choose another name.")

@@ -321,8 +321,8 @@ def _having_room() -> Iterator[None]:
         missing = isinstance(error, FileNotFoundError)
         reason = "there is no such folder" if missing else reason_of(error)
         raise FileError(
-            f"{tempfile.gettempdir()}: sound can't be kept here meanwhile: {reason}. "
-            f"Make room, or name another folder in {'TMP' if os.name == 'nt' else 'TMPDIR'}."
+            f"{tempfile.gettempdir()}: temporary sound can't be written here: {reason}. "
+            f"Free some space, or name another folder in {'TMP' if os.name == 'nt' else 'TMPDIR'}."
         ) from error
 
 

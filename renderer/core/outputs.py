@@ -73,7 +73,7 @@ class OutputFolder:
         if state is None:
             return True
         if stat.S_ISDIR(state.st_mode):
-            raise FileError(f"{path}: can't be written: a folder of that name is there")
+            raise FileError(f"{path}: can't be written: a folder of that name is there.")
         if any(same_file(path, source) for source in self._inputs):
             raise FileError(
                 f"{path}: the spec reads this file; not overwritten. Choose another place with --out."

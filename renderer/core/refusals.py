@@ -32,7 +32,7 @@ def writing(path: Path) -> Iterator[None]:
     try:
         yield
     except (OSError, ValueError) as error:
-        raise FileError(f"{path}: can't be written: {reason_for(path, error, read=False)}") from error
+        raise FileError(f"{path}: can't be written: {reason_for(path, error, read=False)}.") from error
 
 
 @contextmanager
@@ -41,7 +41,7 @@ def reading(path: Path) -> Iterator[None]:
     try:
         yield
     except (OSError, ValueError) as error:
-        raise FileError(f"{path}: can't be read: {reason_for(path, error, read=True)}") from error
+        raise FileError(f"{path}: can't be read: {reason_for(path, error, read=True)}.") from error
 
 
 def reason_for(path: Path, error: OSError | ValueError, read: bool) -> str:

@@ -86,7 +86,7 @@ def align(
     start = first if first is not None else timeline.clock.file_start
     if start is None or not 0 <= start < recording.seconds:
         where = "before the recording begins" if start is not None and start < 0 else "outside the recording"
-        raise FileError(f"{recording.path}: bar 1 lies {where}. Say where it is: --bar-one 0.532")
+        raise FileError(f"{recording.path}: bar 1 lies {where}. Write where it is: --bar-one 0.532.")
     played = {beat.at for beat in timeline.beats} | {hit.at for hit in timeline.hits} | {timeline.end}
     ticks = sorted(at for at in played if at >= 0)
     written = np.array([float(timeline.seconds(at)) for at in ticks])

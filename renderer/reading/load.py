@@ -86,7 +86,7 @@ def read_text(path: Path) -> str:
                 raise FileError(f"{path}: no such file. Write one with: barcross new {name}") from None
         raise
     if len(data) > limits.SPEC_BYTES:
-        raise FileError(f"{path}: this is no spec; one has at most {limits.SPEC_BYTES:,} bytes.")
+        raise FileError(f"{path}: this is not a spec; a spec has at most {limits.SPEC_BYTES:,} bytes.")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

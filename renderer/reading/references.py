@@ -124,12 +124,12 @@ def _origins(read: _Read) -> Iterator[Problem]:
             if origin == name:
                 shown = [*chain, origin] if len(chain) < 5 else [*chain[:2], "...", *chain[-2:], origin]
                 text = f"{name} is a variant of itself ({' from '.join(shown)})."
-                yield Problem(path, text, "Take one from out.")
+                yield Problem(path, text, "Remove one from.")
 
 
 def _unknown_figure(name: str, path: KeyPath, read: _Read) -> Problem:
     if name == "on":
-        return Problem(path, "on can't stand among other items.", "Write plays: on alone.")
+        return Problem(path, "on can't be one of several items.", "Write plays: on alone.")
     mend = plays_mend(name, read.figures) or nearest_mend(name, read.figures)
     return Problem(path, f"there is no figure {name}.", mend)
 
@@ -144,14 +144,12 @@ def _pulses(read: _Read) -> Iterator[Problem]:
             yield Problem(figure.path, f"no pulse is given for {figure.name}.", mend)
     for path, position in _positions(read):
         if position.pulse is not None:
-            yield Problem(
-                path, "a position with a pulse, and no pulse is given at the top.", mend, on_key=True
-            )
+            yield Problem(path, "a position with a pulse, but no pulse at the top.", mend, on_key=True)
     clicks: list[tuple[KeyPath, object]] = [(("click",), read.values.get("click"))]
     clicks += [((*segment.path, "click"), segment.click) for segment in read.segments]
     for path, click in clicks:
         if isinstance(click, ClickSpec) and "pulse" in click.every:
-            yield Problem(path, "a click on every pulse, and no pulse is given at the top.", mend)
+            yield Problem(path, "a click on every pulse, but no pulse at the top.", mend)
 
 
 def _positions(read: _Read) -> Iterator[tuple[KeyPath, Position]]:
@@ -235,7 +233,7 @@ def _lane_sides(lane: tuple[Entry[str], ...], voices: Mapping[str, None]) -> Ite
                 text = "figure is one of several voices here."
                 yield Problem(path, text, f"Write its name: {' or '.join(voices)}.")
             elif side not in SIDES and side not in voices:
-                yield Problem(path, f"{side} is no side.", nearest_mend(side, (*SIDES, *voices)))
+                yield Problem(path, f"{side} is not a side.", nearest_mend(side, (*SIDES, *voices)))
 
 
 def _segments(read: _Read) -> Iterator[Problem]:
@@ -298,6 +296,6 @@ def _sound(read: _Read) -> Iterator[Problem]:
                 yield Problem((*path, "voices", name), f"there is no voice {name}.", mend, on_key=True)
     synced = "sync" in read.values or any(section.sync is not None for section in read.form)
     if read.values.get("recording") is not None and not synced:
-        text = "a recording, and no place of it is given."
+        text = "a recording, but no sync point."
         mend = "Write sync: {1: 0.532}, the second at which bar 1 begins in it."
         yield Problem(("recording",), text, mend)

@@ -133,7 +133,7 @@ def _chosen(entries: Iterable[Placed[T]], problems: list[Problem]) -> dict[int, 
             scope = entry.scope
             bars = "1 bar" if scope.bar_count == 1 else f"{scope.bar_count} bars"
             text = f"{other.written} and {entry.written} are the same place where {scope.name} has {bars}."
-            problems.append(Problem(entry.path, text, "Leave one of them out.", on_key=True))
+            problems.append(Problem(entry.path, text, "Remove one of them.", on_key=True))
         if other is None or entry.rank >= other.rank:
             chosen[entry.at] = entry
     return chosen

@@ -126,7 +126,7 @@ class Layout(NamedTuple):
             elif place.at in found:
                 what = "a fermata" if key == "fermata" else "its place in the recording"
                 text = f"{position_text(point.position)} has {what} already."
-                problems.append(Problem(point.path, text, "Leave one of them out.", on_key=True))
+                problems.append(Problem(point.path, text, "Remove one of them.", on_key=True))
             else:
                 found[place.at] = Instant(place.at, point.seconds), point
         return [found[at] for at in sorted(found)]

@@ -145,7 +145,7 @@ def _check(
 ) -> Iterator[Problem]:
     """What an entry's own words say about keys that it may have taken over."""
     if entry.sync is not None and (spec.repeat or 1) > 1:
-        text = "sync can't stand beside repeat: one place can't be several."
+        text = "sync can't be used with repeat: one place can't be several."
         mend = "Write the repeat out with again, or put sync at the top."
         yield Problem((*entry.path, "sync"), text, mend, on_key=True)
     if entry.starts is None:

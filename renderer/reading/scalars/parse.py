@@ -45,7 +45,7 @@ def parse_label(text: str, most: int = limits.LABEL_CHARACTERS) -> str:
     if len(label) > most:
         raise ValueProblem(f"got {len(label)} characters; there is room for {most}.", "Shorten it.")
     if not label.isprintable():
-        raise ValueProblem(f"got {quoted(text)}; this is one line.", "Take line breaks and tabs out.")
+        raise ValueProblem(f"got {quoted(text)}; this must be one line.", "Remove line breaks and tabs.")
     return label
 
 
@@ -71,7 +71,7 @@ def parse_harmony(text: str) -> str:
         where, harmony = match.groups()
         raise ValueProblem(
             f"got {quoted(label)}, position and harmony in one.",
-            f"Write {{{where}: {harmony.strip()}}}, with a blank after the colon.",
+            f"Write {{{where}: {harmony.strip()}}}, with a space after the colon.",
         )
     return label
 
@@ -367,7 +367,7 @@ class Hits(NamedTuple):
 
 
 def parse_hits(text: str) -> Hits:
-    """`X..x. xx. x...`: `x` a hit, `X` an accented hit, `.` nothing; a blank parts groups.
+    """`X..x. xx. x...`: `x` a hit, `X` an accented hit, `.` nothing; a space separates groups.
 
     >>> parse_hits("X.. x.")
     Hits(groups=(3, 2), hits=(1, 4), accents=(1,))
@@ -376,7 +376,7 @@ def parse_hits(text: str) -> Hits:
     strange = sorted(set(row) - set("xX."))
     if strange or not row:
         raise ValueProblem(
-            f"got {quoted(text)}; hits are written with x, X and . alone.",
+            f"got {quoted(text)}; hits are written with x, X and . only.",
             hits_mend(" ".join(text.split())),
         )
     if len(row) > limits.FIGURE_PULSES:

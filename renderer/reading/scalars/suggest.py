@@ -76,14 +76,14 @@ def position_mend(text: str) -> str:
     """For a position.
 
     >>> position_mend("9,3"), position_mend("bar 9")
-    ('A position is written with a point: 9.3.', 'Write 9.')
+    ('Write a position with a point: 9.3.', 'Write 9.')
     """
     if run_into := re.fullmatch(_RUN_INTO, text):
-        return f"Write a blank after the colon: {run_into[1]}: {run_into[2].strip()}."
+        return f"Write a space after the colon: {run_into[1]}: {run_into[2].strip()}."
     if match := re.fullmatch(_RANGE, text):
         return f"Write {match[1]}: what is said there holds until the next entry."
     if re.fullmatch(_POINTLESS, text):
-        return f"A position is written with a point: {'.'.join(re.findall('-?[0-9]+', text))}."
+        return f"Write a position with a point: {'.'.join(re.findall('-?[0-9]+', text))}."
     if match := re.fullmatch(_BAR, text):
         return f"Write {match[1]}{'.' + match[2] if match[2] else ''}."
     return "Write 9, 9.3 or 9.3.2; -1 is the last bar."

@@ -121,7 +121,7 @@ def _meant_in_section(key: str, node: Node, pairs: Pairs) -> str | None:
     given = {name.text for name, _ in pairs.pairs}
     named = not given.isdisjoint(("section", "again"))
     if key in ("name", "title"):
-        return "Take it out: section gives the name." if named else "Write section: and the name."
+        return "Remove it: section gives the name." if named else "Write section: and the name."
     if (mend := other_word_mend(key, {*_IN_SECTION, *_KEYS} - given)) is not None:
         return mend
     if key in _AT_TOP:
@@ -152,7 +152,7 @@ def _build_section(values: Values, path: KeyPath, problems: list[Problem]) -> Se
     if "bars" not in values and "again" not in values:
         problems.append(Problem(path, "bars is missing in this section.", "Write bars: 12."))
     if "plays" in values and values.get("voices") is not None:
-        text = "voices can't stand beside plays."
+        text = "voices can't be used with plays."
         problems.append(
             Problem((*path, "voices"), text, f"Write plays as the voice {MAIN_VOICE}.", on_key=True)
         )

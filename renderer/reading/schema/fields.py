@@ -211,8 +211,8 @@ class Record(NamedTuple):
     def _stranger(self, key: str, node: Node, pairs: Pairs, path: KeyPath) -> Problem:
         name, _, value = key.partition(":")
         if value and name in self.fields:
-            text = "no blank after the colon."
-            return Problem((*path, key), text, f"Write {name}: with a blank after it.", on_key=True)
+            text = "no space after the colon."
+            return Problem((*path, key), text, f"Write {name}: with a space after it.", on_key=True)
         mend = self.meant(key, node, pairs)
         if mend is None and (other := self.stands_for.get(key)) in self._free(pairs):
             mend = f"Write {other}."

@@ -93,7 +93,7 @@ def _accents(
         return None
     if row and row.accents and row.accents != tuple(sorted(set(said))):
         text = f"got {list(said)}; hits has its X on {list(row.accents)}."
-        problems.append(Problem((*path, "accents"), text, "Say accents in one place."))
+        problems.append(Problem((*path, "accents"), text, "Write accents in one place."))
     for index, accent in enumerate(said):
         if accent not in hits:
             text = f"got {accent}; an accent stands on a hit, and the hits are {', '.join(map(str, hits))}."
@@ -110,7 +110,7 @@ FIGURE = Built(
         "a figure",
         {
             "groups": Field(GROUPS, "pulses of each group; each begins with an accented hit"),
-            "hits": Field(HITS, "x hit, X accented hit, . nothing; a blank parts groups"),
+            "hits": Field(HITS, "x hit, X accented hit, . nothing; a space separates groups"),
             "accents": Field(ACCENTS, "the accented pulses, from 1; no others are"),
             "pulse": Field(PULSE, "the figure's own count, in whole notes"),
             "from": Field(label("a figure's name"), "the figure that this one is a variant of"),
@@ -175,7 +175,7 @@ def _build_item(values: Values, path: KeyPath, problems: list[Problem]) -> Item 
     strangers = [key for key in values if key not in _ALLOWED[kind]]
     for key in strangers:
         problems.append(
-            Problem((*path, key), f"{key} can't stand beside {kind}.", _apart(key, kind, values), on_key=True)
+            Problem((*path, key), f"{key} can't be used with {kind}.", _apart(key, kind, values), on_key=True)
         )
     if kind == "first" and not strangers and "of" not in values:
         if values["first"] is not None:
@@ -208,7 +208,7 @@ def _first_text(values: Values) -> str:
 
 
 def _apart(key: str, kind: str, values: Values) -> str | None:
-    """What to write where a key can't stand beside what an item plays."""
+    """What to write where a key can't be used with what an item plays."""
     if {key, kind} == {"first", "figure"}:
         return f"Write {{first: {_first_text(values)}, of: {values['figure'] or 'kiln'}}}."
     if key in _KINDS:
@@ -216,7 +216,7 @@ def _apart(key: str, kind: str, values: Values) -> str | None:
     times = values.get("times")
     if key == "times" and kind == "rest" and times and values["rest"] and times.denominator == 1:
         return f"Write {{rest: {values['rest'] * times.numerator}}}."
-    return f"Take {key} out."
+    return f"Remove {key}."
 
 
 def _build_plays(items: tuple[Item, ...], path: KeyPath, problems: list[Problem]) -> Plays:

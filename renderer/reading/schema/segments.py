@@ -74,7 +74,7 @@ def _build_segment(values: Values, path: KeyPath, problems: list[Problem]) -> Se
             mend = f"It can leave out {listed(leaves_out, 'and')}."
             problems.append(Problem((*path, "without", number), f"{show} can't leave out {word}.", mend))
     if "bars" in known and "sections" in known:
-        wrong, mend = "bars can't stand beside sections.", "Choose sections or bars."
+        wrong, mend = "bars can't be used with sections.", "Choose sections or bars."
         problems.append(Problem((*path, "bars"), wrong, mend, on_key=True))
     given = {_ATTRIBUTES.get(key, key): value for key, value in known.items()}
     return SegmentSpec(show, path, **{"speed": Fraction(1), **given})

@@ -102,8 +102,8 @@ def _each_kind(shape: Shape[Any], what: str) -> Record:
 def _build_click(values: Values, path: KeyPath, problems: list[Problem]) -> ClickSpec | str | None:
     if values.get("every") == NO_CLICK:
         for key in values.keys() - {"every"}:
-            text = f"{key} can't stand beside every: none; nothing would be heard of it."
-            mend = "Take it out, or write click: off in the sections that have none."
+            text = f"{key} can't be used with every: none; it would not be heard."
+            mend = "Remove it, or write click: off in the sections that have none."
             problems.append(Problem((*path, key), text, mend, on_key=True))
         return NO_CLICK
     if any(value is None for value in values.values()):

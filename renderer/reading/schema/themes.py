@@ -52,7 +52,7 @@ def _fields() -> dict[str, Field]:
     names = theme_names()
     fields = {
         "from": Field(choice(" or ".join(names), names), "the theme to begin from"),
-        ALLOW_RED: Field(choice("yes or no", ("yes", "no")), "yes: saturated reds are wanted, knowingly"),
+        ALLOW_RED: Field(choice("yes or no", ("yes", "no")), "yes: saturated reds are intended"),
     }
     for name, value in theme_values(DEFAULT_THEME).items():
         if isinstance(value, str):
@@ -71,8 +71,8 @@ def _build_changes(values: Values, path: KeyPath, problems: list[Problem]) -> Th
     if values.get(ALLOW_RED) != "yes":
         for name, value in changes.items():
             if isinstance(value, str) and red_share(value) >= RED_SHARE:
-                text = f"{name} is a saturated red; where such a red comes and goes it can harm viewers."
-                mend = f"Choose another colour, or say {ALLOW_RED}: yes if you know what it does."
+                text = f"{name} is a saturated red; where such a red flashes it can harm viewers."
+                mend = f"Choose another colour, or write {ALLOW_RED}: yes if you know what it does."
                 problems.append(Problem((*path, name), text, mend))
     origin = values.get("from", DEFAULT_THEME)
     for above, below, ratio, least in faint_pairs({**theme_values(origin), **changes}):

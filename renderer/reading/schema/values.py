@@ -156,7 +156,7 @@ def parse_group(text: str) -> int:
         )
     if accents_mend([text]):
         mend = "Accents are pulse numbers, as in {groups: [5, 3, 3], accents: [1, 9]}."
-        raise ValueProblem(f"got {quoted(text)}; a group is a number of pulses alone.", mend)
+        raise ValueProblem(f"got {quoted(text)}; a group is only a number of pulses.", mend)
     if re.fullmatch(r"[0-9]+\.[0-9]+", text.strip()):
         raise ValueProblem(
             f"got {quoted(text)}; a group is whole pulses.", "Count the figure in a shorter pulse."

@@ -1,6 +1,6 @@
 """Comments that cut a text off: ` #` right before a letter or digit, as in `F #m` or `Study #2`.
 
-To YAML a `#` after a blank begins a comment. In a spec a comment is `# ` with a blank, or a line of its own.
+To YAML a `#` after a space begins a comment. In a spec a comment is `# ` with a space, or a line of its own.
 """
 
 import re
@@ -62,7 +62,7 @@ def _problem(line: str, number: int, column: int) -> Problem:
     word = quoted(line[column : column + 400].split()[0].rstrip(",]}"))
     return Problem(
         (),
-        f"{word} is cut off: # after a blank begins a comment.",
-        f'Put quotes around the text that holds {word}; a comment is "# " with a blank.',
+        f"{word} is cut off: # after a space begins a comment.",
+        f'Put quotes around the text that holds {word}; a comment is "# " with a space.',
         place=TextPlace(number + 1, column + 1),
     )

@@ -165,7 +165,7 @@ class _Builder:
     def _document(self, event: yaml.DocumentStartEvent) -> None:
         self._documents += 1
         if self._documents > 1:
-            self._stop(event, "a second document begins here; a spec is one.", "Take the line --- out.")
+            self._stop(event, "a second document begins here; a spec is one.", "Remove the line ---.")
 
     def _scalar(self, event: yaml.ScalarEvent) -> None:
         place, text = _place(event), event.value
@@ -201,7 +201,7 @@ class _Builder:
             )
         elif not top.is_map:
             self._problem(
-                event, "an entry with no value.", "Write a value after the dash, or take the dash out."
+                event, "an entry with no value.", "Write a value after the dash, or remove the dash."
             )
         elif top.key is None:
             self._problem(event, "no key stands before the colon.", "Write the key: bars: 12.")
@@ -252,7 +252,11 @@ class _Builder:
         if self._count > limits.NODES:
             text = f"more than {limits.NODES:,} values, what * repeats counted in."
             raise SpecError(
-                [Problem(self._path(), text, "Write less, also by way of & and *.", place=node.place)]
+                [
+                    Problem(
+                        self._path(), text, "Write less: what * repeats counts each time.", place=node.place
+                    )
+                ]
             )
         if anchor is not None:
             self._anchors[anchor] = (node, size)
@@ -312,7 +316,7 @@ class _Builder:
             bare.place.column + len(bare.text),
         )
         if adjoining and bare.text.lstrip("-").isdecimal() and key.text.isdecimal():
-            mend = f"A position is written with a point: {bare.text}.{key.text}."
+            mend = f"Write a position with a point: {bare.text}.{key.text}."
             self.problems[number] = self.problems[number]._replace(mend=mend)
 
     def _tag(
@@ -322,8 +326,8 @@ class _Builder:
         word = quoted(tag.replace("tag:yaml.org,2002:", "!!") + (f" {text}" if text else ""))
         self._problem(
             event,
-            f"{word}: to YAML this is a tag, and a spec has none.",
-            f'Take it out, or put quotes around the text: "{word}".',
+            f"{word}: YAML reads this as a tag; a spec has none.",
+            f'Remove it, or put quotes around the text: "{word}".',
         )
 
     def _path(self) -> KeyPath:
@@ -355,12 +359,12 @@ def _no_value(top: _Open) -> tuple[str, str]:
     word = top.key.text
     before, colon, after = word.partition(":")
     if colon and after:
-        return "no value is given.", f"Write a blank after the colon: {quoted(before)}: {quoted(after)}."
+        return "no value is given.", f"Write a space after the colon: {quoted(before)}: {quoted(after)}."
     if top.flow and top.pairs and isinstance(value := top.pairs[-1][1], Text):
         adjoining = top.key.place.column == value.place.column + len(value.text) + 1
         key = quoted(top.pairs[-1][0].text)
         return "no value is given.", _comma_mend(key, quoted(value.text), quoted(word), adjoining)
-    return "no value is given.", f"Write one after the colon, or take {quoted(word)} out."
+    return "no value is given.", f"Write one after the colon, or remove {quoted(word)}."
 
 
 _LISTS = ("groups", "accents", "tail", "sections", "parts", "list", "every", "crossing")
@@ -368,11 +372,11 @@ _LISTS = ("groups", "accents", "tail", "sections", "parts", "list", "every", "cr
 
 
 def _comma_mend(key: str, before: str, after: str, adjoining: bool) -> str:
-    """For `key: before, after` in braces, where the comma ends the value; `adjoining`: no blank after it."""
+    """For `key: before, after` in braces, where the comma ends the value; `adjoining`: no space after it."""
     row = f"[{before}, {after}]"
     if key in _LISTS:
         return f"Several values need brackets: {key}: {row}."
     if adjoining and before.isdecimal() and after.isdecimal():
-        return f"A number is written with a point: {before}.{after}."
+        return f"Write a number with a point: {before}.{after}."
     text = f'text with a comma in it needs quotes: "{before},{"" if adjoining else " "}{after}".'
     return f"A {text}" if adjoining else f"Several values need brackets: {row}; a {text}"

@@ -30,17 +30,21 @@ _ENTRY_KEYS = {
 _NAMED_CHARACTER = "character '.+?' that"
 _QUOTES = "A text that begins with {0} needs quotes."
 _COMPLAINTS: tuple[tuple[str, str, str], ...] = (
-    (r"tab character|cannot start any token at \t", "a tab.", "Indent with blanks; YAML takes no tabs."),
+    (
+        r"tab character|cannot start any token at \t",
+        "a tab.",
+        "Indent with spaces; YAML does not allow tabs.",
+    ),
     (r"cannot start any token at (.)", "a text can't begin with {0}.", _QUOTES),
     (
         r"mapping values are not allowed",
         "a colon where none can stand.",
-        "Begin the line in its neighbours' column; a text with a colon and a blank in it needs quotes.",
+        "Begin the line in the same column as its neighbours; a text with a colon and a space in it needs quotes.",
     ),
     (
         r"could not find expected ':'",
-        "a line that is no key: value.",
-        "Write a colon and a blank after the key; check the line before for a missing quote or bracket.",
+        "a line that is not key: value.",
+        "Write a colon and a space after the key; check the line before for a missing quote or bracket.",
     ),
     (
         r"sequence entries are not allowed",
@@ -97,7 +101,7 @@ def complaint_problem(complaint: yaml.YAMLError, text: str) -> Problem:
         if match := re.search(pattern, said):
             word = next((group for group in match.groups() if group), "")
             return Problem((), problem.replace("{0}", word), mend.replace("{0}", word), place=place)
-    return Problem((), "this is no YAML.", "Compare it with the lines around it.", place=place)
+    return Problem((), "this is not YAML.", "Compare it with the lines around it.", place=place)
 
 
 def escape_problem(place: TextPlace, line: str) -> Problem:
@@ -130,11 +134,11 @@ def _special(said: str, line: str, column: int) -> tuple[str, str] | None:
         return "a sign before a number.", mend
     if "mapping values" in said and (match := re.match(_TWO_COLONS, line)) and column >= match.end(1):
         text = match[2].replace('"', "'")
-        return "a colon inside a text.", f'A text with a colon and a blank in it needs quotes: "{text}".'
+        return "a colon inside a text.", f'A text with a colon and a space in it needs quotes: "{text}".'
     if "could not find expected ':'" in said and (match := re.match(_RUN_INTO, line)):
         return _run_into(match)
     if "parsing a block" in said and line[:column].strip() and not re.search(r" at [\]},]$", said):
-        return "something follows a closing quote or bracket.", "Take it out, or move the quote or bracket."
+        return "something follows a closing quote or bracket.", "Remove it, or move the quote or bracket."
     return None
 
 
@@ -147,9 +151,9 @@ def _accents_mend(line: str, column: int) -> str | None:
 
 
 def _run_into(match: re.Match[str]) -> tuple[str, str]:
-    key, blank, value = match.groups()
-    text = "a no-break space after the colon." if blank else "no blank after the colon."
-    return text, f"Write {key}: {value}, with a plain blank."
+    key, space, value = match.groups()
+    text = "a no-break space after the colon." if space else "no space after the colon."
+    return text, f"Write {key}: {value}, with a plain space."
 
 
 def _run_into_before(lines: list[str], number: int) -> Problem | None:
@@ -193,7 +197,7 @@ def unprintable_problem(text: str) -> Problem | None:
     return Problem(
         (),
         f"a character that can't be shown (U+{ord(match[0]):04X}).",
-        "Take it out, and save the file as plain text.",
+        "Remove it, and save the file as plain text.",
         place=_place_of(match.start(), text),
     )
 
