@@ -20,9 +20,9 @@ NOTICES = f"ws://{HOST}/{TOKEN}/notices"
 ORIGIN = {"origin": f"http://{HOST}"}
 
 
-def page_client(path: Path) -> TestClient:
+def page_client(path: Path, named: bool = True) -> TestClient:
     """A client that has the address; `with` it the file is followed."""
-    app = Guard(Page(Desk(path), path.parent / "out").app(), TOKEN, PORT)
+    app = Guard(Page(Desk(path, named=named), lambda spec: spec.parent / "out").app(), TOKEN, PORT)
     return TestClient(app, base_url=f"http://{HOST}/{TOKEN}/", headers=ORIGIN)
 
 

@@ -12,6 +12,7 @@ import { dress, keysSheet, remembered } from "./settings.js";
 import { Stepper } from "./bars.js";
 import { bothPanel } from "./both.js";
 import { Films } from "./render.js";
+import { Begin } from "./begin.js";
 
 const outlines = new Outlines();
 const canvas = at("canvas");
@@ -440,6 +441,21 @@ function listen() {
   });
 }
 
+// A lesson that is begun: its text to come, and what it says.
+function beginning(edition) {
+  seen.file = null;
+  text.set(edition.text, false);
+  text.setMistakes(edition.mistakes);
+  at("name").textContent = edition.name;
+  at("saved").textContent = "will be written";
+  at("save").hidden = true;
+  if (edition.laid) dress(edition.laid, seen);
+  panels.set([["findings", "Findings", 0], ["keys", "Keys", "?", "last"]]);
+  panels.open("findings", false);
+  const told = edition.mistakes.length ? edition.mistakes.map((mistake) => el("p", {}, mistake.where ? el("b", {}, `${mistake.where}: `) : null, `${mistake.problem} ${mistake.hint}`)) : edition.words.map((words) => el("p", {}, words));
+  put(panels.panel("findings"), ...told, el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
+}
+
 async function begin() {
   remembered(seen);
   await document.fonts.load('16px "Source Sans 3"').catch(() => {});
@@ -447,6 +463,12 @@ async function begin() {
   seen.file = seen.edition = edition;
   films.take(edition.render);
   tabs();
+  if (edition.begins) {
+    new Begin(at("over"), { take: beginning, written: filed }).open();
+    listen();
+    document.body.dataset.ready = "true";
+    return;
+  }
   text.set(edition.text, false);
   await take(edition);
   const one = seen.facts?.segments[seen.segment - 1];

@@ -143,6 +143,7 @@ function coloured(line, inside) {
 }
 
 function meaning(inside, word, number) {
+  if (word === "-") return "";
   if (NAMES.has(inside.last) && !inside.depth) return "name";
   if (inside.key === "harmony") return number !== undefined ? "number" : "harmony";
   if (FIGURES.has(inside.key) || FIGURES.has(inside.last)) return inside.last === "times" ? "number" : "figure";

@@ -5,16 +5,18 @@ from pathlib import Path
 import click
 
 from renderer.core.errors import BarcrossError
-from renderer.options import SPEC, TRUST, default_folder
+from renderer.options import TRUST, default_folder
 
 
 @click.command()
-@SPEC
+@click.argument("spec", type=click.Path(path_type=Path), required=False)
 @click.option("--port", type=click.IntRange(1, 65535), help="Port of 127.0.0.1. [default: one that is free]")
 @click.option("--browser/--no-browser", default=True, help="Open it in the browser. [default: browser]")
 @TRUST
-def preview(spec: Path, port: int | None, browser: bool, trust: bool) -> None:
+def preview(spec: Path | None, port: int | None, browser: bool, trust: bool) -> None:
     """See, hear and write SPEC on a page in the browser that follows the file. Ctrl-C ends it.
+
+    Without SPEC, or with a name that is not there yet, the page begins a lesson with one sentence.
 
     The first line printed is the page's address. Only this machine can open it.
     """
@@ -24,4 +26,4 @@ def preview(spec: Path, port: int | None, browser: bool, trust: bool) -> None:
         raise BarcrossError(
             f"preview needs {error.name}. Install it with pip install 'barcross[page]'."
         ) from None
-    run_page(spec, default_folder(spec), port or 0, browser, trust)
+    run_page(spec, default_folder, port or 0, browser, trust)

@@ -8,6 +8,8 @@ from threading import Lock
 from typing import Any
 
 from renderer.core.errors import FileError
+from renderer.core.files import file_state
+from renderer.mix.soundtracks import file_name
 from renderer.page.editions import Edition, Laid, file_mistake, read_edition
 from renderer.page.rewriting import FileText, rewrite, try_read
 
@@ -26,8 +28,10 @@ class Filed:
 class Desk:
     """A spec that is being written. May be asked from any thread."""
 
-    def __init__(self, path: Path, trust: bool = False) -> None:
+    def __init__(self, path: Path, trust: bool = False, named: bool = True) -> None:
+        """`named`: whether the file that is not there yet has its name already; else its title gives it."""
         self.path = path
+        self.named = named
         self.trust = trust
         self._laid: OrderedDict[int, Laid] = OrderedDict()
         self._texts: OrderedDict[int, str] = OrderedDict()
@@ -35,6 +39,28 @@ class Desk:
         self._lock = Lock()
         self._listeners: set[Queue[Told]] = set()
         self.filed = self._file(None)
+
+    @property
+    def begins(self) -> bool:
+        """Whether there is no file yet."""
+        return not self._seen and file_state(self.path) is None
+
+    def name_of(self, title: str) -> Path:
+        """The file of a lesson that begins."""
+        return self.path if self.named else self.path.with_name(f"{file_name(title)}.yaml")
+
+    def begin(self, text: str, title: str) -> Edition:
+        """Write the file of a lesson that begins. Raises ChangedError if there is one of that name, FileError."""
+        with self._lock:
+            path = self.name_of(title)
+            if file_state(path) is not None:
+                raise FileError(
+                    f"{path.name} is there already; not overwritten. Give the piece another title."
+                )
+            rewrite(path, text, None)
+            self.path, self.named = path, True
+            self.filed = self._file(self.filed)
+            return self.filed.edition
 
     def reread(self) -> Edition | None:
         """The file's edition, if it says something else than it did."""

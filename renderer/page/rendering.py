@@ -60,13 +60,12 @@ class RenderState:
 class Rendering:
     """The one render that may be under way. `told` hears of each step."""
 
-    def __init__(self, path: Path, folder: Path, trust: bool, told: Callable[[dict[str, Any]], None]) -> None:
-        self.path, self.folder, self.trust = path, folder, trust
+    def __init__(self, told: Callable[[dict[str, Any]], None]) -> None:
         self.state = RenderState()
         self._told = told
         self._process: Process | None = None
 
-    async def start(self, segments: list[int], draft: bool) -> None:
+    async def start(self, path: Path, folder: Path, segments: list[int], draft: bool, trust: bool) -> None:
         """Draw these segments, by number, from the file as it is saved. Raises BarcrossError if one is under way."""
         if self._process is not None:
             raise BarcrossError("A render is under way. Stop it first.")
@@ -77,9 +76,9 @@ class Rendering:
             env={**os.environ, SAFE_PATH: "1"},
         )
         assert process.stdin is not None
-        job = {"path": str(self.path), "folder": str(self.folder), "trust": self.trust}
+        job = {"path": str(path), "folder": str(folder), "trust": trust}
         process.stdin.write(json.dumps({**job, "segments": segments, "draft": draft}).encode() + b"\n")
-        self._tell(RenderState("running", folder=str(self.folder), quality="draft" if draft else "final"))
+        self._tell(RenderState("running", folder=str(folder), quality="draft" if draft else "final"))
         self._reading = create_task(self._read(process))
 
     async def stop(self) -> None:
@@ -123,7 +122,7 @@ class Rendering:
     def film(self, number: int) -> Path | None:
         """The film of a segment that has been written."""
         name = next((film.name for film in self.state.films if film.number == number and film.done), None)
-        return self.folder / name if name else None
+        return Path(self.state.folder) / name if name else None
 
 
 def draw() -> None:

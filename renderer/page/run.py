@@ -2,6 +2,7 @@
 
 import socket
 import webbrowser
+from collections.abc import Callable
 from contextlib import suppress
 from os import name as system
 from pathlib import Path
@@ -17,15 +18,22 @@ from renderer.page.guard import ADDRESS, Guard, new_token
 from renderer.page.server import Page
 
 
-def run_page(path: Path, folder: Path, port: int = 0, browser: bool = True, trust: bool = False) -> None:
-    """Serve the page of a spec until somebody stops it; films and stills go into `folder`.
+def run_page(
+    path: Path | None,
+    folder_of: Callable[[Path], Path],
+    port: int = 0,
+    browser: bool = True,
+    trust: bool = False,
+) -> None:
+    """Serve the page of a spec until somebody stops it; None: of one that begins in
+    this folder. Films and stills go where `folder_of` the spec's file says.
 
     Raises BarcrossError if the port is taken.
     """
     listening = _listen(port)
     port = listening.getsockname()[1]
     token = new_token()
-    page = Page(Desk(path, trust), folder)
+    page = Page(Desk(path or Path("new.yaml"), trust, named=path is not None), folder_of)
     config = uvicorn.Config(
         Guard(page.app(), token, port),
         log_config=None,

@@ -1,7 +1,7 @@
 """What the page asks and what it is answered: pictures, sound, facts, and the text when it is to be written."""
 
 from asyncio import create_task, sleep
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, suppress
 from dataclasses import asdict
 from fractions import Fraction
@@ -22,6 +22,7 @@ from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.core.errors import BarcrossError
 from renderer.core.files import InputFile
 from renderer.page.assets import read_assets
+from renderer.page.begin import PULSES, Beginning, against, begun_text
 from renderer.page.changes import with_bar_count
 from renderer.page.desk import Desk
 from renderer.page.editions import Edition, Laid
@@ -46,10 +47,11 @@ RATES = (Fraction(30), Fraction(60))
 class Page:
     """Answers for one desk."""
 
-    def __init__(self, desk: Desk, folder: Path) -> None:
+    def __init__(self, desk: Desk, folder_of: Callable[[Path], Path]) -> None:
+        """`folder_of` a spec's file: where its films and stills go."""
         self.desk = desk
-        self.folder = folder
-        self.rendering = Rendering(desk.path, folder, desk.trust, lambda state: desk.tell({"render": state}))
+        self.folder_of = folder_of
+        self.rendering = Rendering(lambda state: desk.tell({"render": state}))
         self.segments = ShownSegments()
         self.assets = read_assets()
         self._mixing = CapacityLimiter(1)
@@ -69,6 +71,7 @@ class Page:
             Route("/save", self.save, methods=post),
             Route("/bars", self.bars, methods=post),
             Route("/both", self.both, methods=post),
+            Route("/begin", self.begin, methods=post),
             Route("/still", self.still, methods=post),
             Route("/render", self.render, methods=post),
             Route("/stop", self.stop, methods=post),
@@ -106,7 +109,7 @@ class Page:
         """The file's newest edition."""
         edition = self.desk.filed.edition
         facts = await run_sync(edition_facts, edition, self.desk.path.name)
-        return JSONResponse({**facts, "render": asdict(self.rendering.state), "folder": str(self.folder)})
+        return JSONResponse({**facts, "render": asdict(self.rendering.state), "begins": self.desk.begins})
 
     async def notices(self, socket: WebSocket) -> None:
         """Each new edition of the file, as soon as it has been read."""
@@ -220,6 +223,24 @@ class Page:
             {"stretches": [row._asdict() for row in await run_sync(stretches, base, mine, file)]}
         )
 
+    async def begin(self, request: Request) -> Response:
+        """A lesson from its sentence: the text to come and what it says, written if that is asked for."""
+        asked = await request.json()
+        begun = Beginning(**{key: str(asked[key])[:200] for key in Beginning._fields})
+        text = begun_text(begun)
+        name = self.desk.name_of(begun.title).name
+        if asked["write"]:
+            if not self.desk.begins:
+                raise BarcrossError("This lesson has begun already.")
+            edition = await run_sync(self.desk.begin, text, begun.title)
+            self.desk.tell(edition)
+            return JSONResponse(await run_sync(edition_facts, edition, name))
+        edition = await run_sync(self.desk.draft, text, 0)
+        laid = edition.laid
+        words = against(laid.lesson.spec, laid.lesson.timeline) if laid and edition.sound else ()
+        facts = await run_sync(edition_facts, edition, name)
+        return JSONResponse({**facts, "words": words, "pulses": [*PULSES]})
+
     async def still(self, request: Request) -> Response:
         """What is seen, as a file beside the films."""
         asked = await request.json()
@@ -228,13 +249,15 @@ class Page:
         number, kind = int(asked["segment"]), str(asked["kind"])
         if not 1 <= number <= len(lesson.spec.segments) or moment < 0:
             raise ValueError("there is no such segment or moment")
-        path = await run_sync(write_still, lesson, self.folder, number, moment, kind)
+        path = await run_sync(write_still, lesson, self.folder_of(self.desk.path), number, moment, kind)
         return JSONResponse({"path": str(path)})
 
     async def render(self, request: Request) -> Response:
         """Begin to draw films."""
         asked = await request.json()
-        await self.rendering.start([int(number) for number in asked["segments"]], bool(asked["draft"]))
+        desk = self.desk
+        chosen, draft = [int(number) for number in asked["segments"]], bool(asked["draft"])
+        await self.rendering.start(desk.path, self.folder_of(desk.path), chosen, draft, desk.trust)
         return JSONResponse({})
 
     async def stop(self, request: Request) -> Response:

@@ -17,6 +17,7 @@ import numpy as np
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.loudness import SILENCE
 from renderer.audio.master import Master, master
+from renderer.audio.moving_gain import MovingGain
 from renderer.audio.stem import Stem
 from renderer.core.time_grid import seconds_to_frame_index, seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
@@ -88,17 +89,20 @@ class Shown:
             return self._master
 
     def heard(self) -> Master:
-        """Its sound as it can be heard at once. Raises FileError."""
+        """Its sound as it can be heard at once; what makes room for the click takes listening to all of it, and comes
+        with the mix. Raises FileError."""
         if self._master is not None:
             return self._master
-        return Master(self._stems, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
+        bare = tuple(replace(stem, room=None) for stem in self._stems)
+        return Master(bare, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
 
     @property
     def gain(self) -> np.float32:
         """About what its sound is multiplied by."""
-        if self._master is not None and isinstance(self._master.gain, np.float32):
-            return self._master.gain
-        return self._gain
+        if self._master is None:
+            return self._gain
+        gain = self._master.gain
+        return np.float32(np.median(gain.values)) if isinstance(gain, MovingGain) else gain
 
     @cached_property
     def _stems(self) -> tuple[Stem, ...]:

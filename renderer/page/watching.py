@@ -18,13 +18,11 @@ HALF_WRITTEN = 0.05
 
 async def new_editions(desk: Desk) -> AsyncIterator[Edition]:
     """Every edition of the desk's file that says something new, for as long as one listens."""
-    place = desk.path.resolve()
-    names = {desk.path.name, place.name}
 
     def wanted(change: Change, path: str) -> bool:
-        return Path(path).name in names
+        return Path(path).name in (desk.path.name, desk.path.resolve().name)
 
-    folders = {str(place.parent), str(desk.path.parent.resolve())}
+    folders = {str(desk.path.resolve().parent), str(desk.path.parent.resolve())}
     async for _ in awatch(*folders, watch_filter=wanted, step=STEP, debounce=DEBOUNCE, recursive=False):
         edition = await run_sync(desk.reread)
         if edition is not None and edition.mistakes:
