@@ -54,14 +54,14 @@ def test_all_kinds_are_written_with_the_same_bytes_each_time(spec: Path) -> None
     assert written(spec.parent / "out" / "weir") == found
 
 
-@pytest.mark.parametrize("name", KINDS)
-def test_one_kind_alone_writes_the_same(spec: Path, name: str) -> None:
+def test_one_kind_alone_writes_the_same(spec: Path) -> None:
     lesson = open_lesson(spec)
     export_lesson(lesson, Path("all"))
-    alone = export_lesson(lesson, Path("one"), [name])
-    assert {row.kind for row in alone.files} == {name}
     everything = written(Path("all"))
-    assert all(content == everything[each] for each, content in written(Path("one")).items())
+    for name in KINDS:
+        alone = export_lesson(lesson, Path(name), [name])
+        assert {row.kind for row in alone.files} == {name}
+        assert all(content == everything[each] for each, content in written(Path(name)).items())
 
 
 def test_an_unknown_kind_is_told_with_the_nearest(spec: Path) -> None:
@@ -93,7 +93,9 @@ def test_a_missing_library_is_told_with_the_command_that_installs_it(
     taken = [kind.name for kind in KINDS.values() if "mido" in kind.libraries]
     message = "No {}: mido is not installed. Install: pip install 'barcross[export]'"
     everything = export_lesson(open_lesson(spec), Path("all"))
-    assert list(everything.remarks) == [message.format(name) for name in taken]
+    assert [text for text in everything.remarks if "installed" in text] == [
+        message.format(name) for name in taken
+    ]
     assert {row.kind for row in everything.files} == set(KINDS) - set(taken)
     for name in taken:
         with pytest.raises(SystemExit) as left:

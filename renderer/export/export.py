@@ -66,7 +66,10 @@ def export_lesson(
                 remarks.append(missing)
                 continue
             make: Make = load_named(kind.make)
-            options = {"paper": paper} if kind.printed else {}
+            options = {
+                **({"paper": paper} if kind.printed else {}),
+                **({"folder": directory} if kind.with_films else {}),
+            }
             made += [(kind.name, each) for each in make(lesson, frames_per_second, **options)]
         except NothingThereError as nothing:
             remarks.append(str(nothing))

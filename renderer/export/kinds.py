@@ -7,7 +7,7 @@ libraries take their time to load.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from renderer.core.errors import BarcrossError
 from renderer.lesson.lesson import Lesson
@@ -29,7 +29,7 @@ class NothingThereError(BarcrossError):
 class Make(Protocol):
     """What makes a kind's files."""
 
-    def __call__(self, lesson: Lesson, frames_per_second: Fraction, /, **options: str) -> Sequence[Made]:
+    def __call__(self, lesson: Lesson, frames_per_second: Fraction, /, **options: Any) -> Sequence[Made]:
         """The files of a lesson whose films have so many frames a second. Raises NothingThereError."""
 
 
@@ -45,7 +45,9 @@ class Kind:
     libraries: tuple[str, ...] = ()
     """Modules of the extra `export` that it takes."""
     printed: bool = False
-    """Whether it is pages, so that its Make takes their paper too, by name."""
+    """Whether it is pages, so that its Make takes their `paper` too."""
+    with_films: bool = False
+    """Whether it takes films in, so that its Make takes the `folder` in which they are too."""
 
 
 _ALL = (
@@ -87,6 +89,13 @@ _ALL = (
         make="renderer.export.handout:make_handout",
         libraries=("reportlab",),
         printed=True,
+    ),
+    Kind(
+        name="slides",
+        writes="a slide a step, for a lecture hall, as PPTX",
+        make="renderer.export.slides:make_slides",
+        libraries=("pptx",),
+        with_films=True,
     ),
 )
 KINDS: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
