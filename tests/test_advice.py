@@ -4,15 +4,17 @@ import re
 import time
 from fractions import Fraction
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
 from renderer.report.section_advice import describe
-from renderer.spec.model import Spec
+from renderer.schedule.crossings import choose_crossings
+from renderer.spec.model import SegmentSpec, Spec
 from renderer.timeline.build import build_timeline, plan_timeline
 from renderer.timeline.plan import plan_spec
-from tests.pieces import HEAD, spec_of
+from tests.pieces import HEAD, spec_of, timeline_of
 from tests.strategies import specs
 from tests.test_tables import KILN
 
@@ -33,7 +35,67 @@ def test_each_section_s_sum_is_told_in_a_line() -> None:
         "Theme, bars 13-24: 192 = 6 carried over + 16 x 11 + 10 running on",
         "Middle, bars 25-32: 128 = 1 waited + 3.5 x 8 + tail 8 + 11 + first 5 + rest 4 + 8 x 8 + 7 cut",
         "Opening (2), bars 33-45: 208 = 18 x 11 + 10 cut",
+        "up to 9.3 and from 13.1 to 41.3 nobody keeps the meter",
     ]
+
+
+@pytest.mark.parametrize(
+    ("sides", "expected"),
+    [
+        ("drum: {1: meter, 9: figure}, bass: {1: figure}", ["from bar 9 on nobody keeps the meter"]),
+        ("drum: {1: meter, 5: figure, 9: meter}, bass: figure", ["in bars 5 to 8 nobody keeps the meter"]),
+        ("drum: {1: meter, 5: figure, 6: meter, 12: figure}, bass: figure",
+         ["in bar 5 and from bar 12 on nobody keeps the meter"]),
+        ("drum: {1: figure, 2.3: meter}, bass: figure", ["up to 2.3 nobody keeps the meter"]),
+        ("drum: {1: meter, 3.2: figure, 4: meter}, bass: figure", ["from 3.2 to 4.1 nobody keeps the meter"]),
+        ("drum: figure, bass: figure", ["nobody keeps the meter"]),
+        ("drum: meter, bass: {1: meter, 7: figure}", ["in bars 1 to 6 nobody keeps the figure"]),
+        ("drum: {1: meter, 5: tacet}, bass: {1: figure, 5: tacet}", []),
+        ("drum: meter, bass: figure", []),
+    ],
+)  # fmt: skip
+def test_where_nobody_keeps_a_clock_is_told(sides: str, expected: list[str]) -> None:
+    form = f"parts: {{{sides}}}\nform:\n  - {{section: A, bars: 12, plays: kiln}}\n"
+    assert [line for line in told(form) if "nobody" in line] == expected
+
+
+def test_without_parts_nobody_is_missed() -> None:
+    assert not [line for line in told("form:\n  - {section: A, bars: 12, plays: kiln}\n") if "nobody" in line]
+
+
+def test_a_change_on_a_section_s_first_bar_is_told_there_as_crossings_shows_it() -> None:
+    """2 x 11 + 11 = 33: the third repetition runs over bar 3's downbeat, on which B and its harmony begin."""
+    form = """\
+form:
+  - {section: A, bars: 2, harmony: {1: Em}, plays: kiln}
+  - {section: B, bars: 2, harmony: {1: G}, plays: on}
+"""
+    lines = told(form)
+    second = next(index for index, line in enumerate(lines) if line.startswith("B,"))
+    assert "  harmony changes inside a repetition: Em to G at 3.1" in lines[second:]
+    assert not [line for line in lines[:second] if "harmony changes" in line]
+    timeline = timeline_of(form)
+    for name, found in (("A", 0), ("B", 1)):
+        assert len(choose_crossings(timeline, SegmentSpec("crossings", sections=(name,)))) == found
+
+
+def test_a_long_repetition_that_starts_in_no_later_section_crosses_in_it() -> None:
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [30, 30]")
+    form = """\
+form:
+  - {section: A, bars: 1, harmony: {1: Em}, plays: kiln}
+  - {section: B, bars: 1, harmony: {1.3: G}, plays: on}
+"""
+    lines = told(form, head)
+    assert lines[lines.index("B, bar 2: 16 = 16 carried over") + 1] == (
+        "  harmony changes inside a repetition: Em to G at 2.3"
+    )
+
+
+def test_a_figure_whose_name_begins_with_last_is_not_the_last_last_one() -> None:
+    head = HEAD.replace("kiln", "last pattern")
+    lines = told("form:\n  - {section: A, bars: 8, plays: last pattern}\n", head)
+    assert "  7 left over: the last one of last pattern is 4 too long" in lines
 
 
 def test_a_figure_that_does_not_fit_is_told_with_ways_to_land() -> None:

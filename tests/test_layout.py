@@ -3,8 +3,8 @@ leaves the room for text."""
 
 import pytest
 
-from renderer.schedule.part_rows import part_names
 from renderer.schedule.shows import SHOWS
+from renderer.timeline.sides import part_names
 from scenes.catalogue import build_segment
 from scenes.draw.look import canvas_for
 from tests.boxes import segment_faults

@@ -10,10 +10,10 @@ from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
 from renderer.schedule.course import HURRY_SECONDS, REAL_BARS
 from renderer.schedule.pace import reading_seconds
-from renderer.schedule.part_rows import clocks, find_changes, find_nobody, part_names
 from renderer.schedule.parts import MOST_TOLD, PartsSchedule, schedule_parts
 from renderer.schedule.phrases import text_of
 from renderer.spec.model import ClickSpec, SegmentSpec
+from renderer.timeline.sides import clocks, find_changes, find_nobody, part_names
 from renderer.video.rasterizer import Painter
 from scenes.draw.look import WIDE, canvas_for, read_look
 from scenes.draw.segment import Moment

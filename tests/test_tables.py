@@ -259,3 +259,13 @@ def test_the_table_tells_what_happens_in_each_repetition() -> None:
 def test_times_are_rounded_to_the_millisecond_once() -> None:
     assert clock_text(Fraction(59_9996, 10_000)) == "1:00.000"
     assert clock_text(Fraction(-1, 1000)) == "-0:00.001"
+
+
+def test_offsets_carry_their_pulse_where_there_are_several() -> None:
+    """Three eighths and six sixteenths are the same place."""
+    head = HEAD.replace("  kiln: [5, 3, 3]", "  kiln: {groups: [3], pulse: 1/8}")
+    form = "form:\n  - {section: A, bars: 1, plays: [kiln, kiln, {first: 4, of: brief}]}\n"
+    lines = timeline_listing(timeline_of(form, head))[4:]
+    assert [re.findall(r" (\d+ x 1/\d+) ", line) for line in lines] == [[], ["3 x 1/8"], ["12 x 1/16"]]
+    alone = timeline_listing(timeline_of("form:\n  - {section: A, bars: 1, plays: brief}\n"))
+    assert " x " not in "".join(alone[4:])

@@ -4,6 +4,7 @@ import pytest
 
 from renderer.core.errors import SpecError
 from renderer.reading.load import parse_spec
+from renderer.schedule.phrases import text_of
 from renderer.schedule.shows import SHOWS
 from renderer.schedule.spread import SpreadSchedule
 from scenes.catalogue import build_segment
@@ -59,3 +60,17 @@ def test_what_cannot_be_left_out_is_told(segment: str, told: str) -> None:
     with pytest.raises(SpecError) as caught:
         parse_spec(SHORT.replace("[figure, spread, play]", f"[{segment}]"), "weir.yaml")
     assert told in str(caught.value)
+
+
+@pytest.mark.parametrize("bars", [3, 12, 24])
+def test_without_landings_no_sentence_speaks_of_downbeats(bars: int) -> None:
+    """With them a spread says where the figure is back on one, or that it is not."""
+    piece = SHORT.replace("bars: 3\n", f"bars: {bars}\n").replace(
+        "harmony: {1: Dm, 2.3: Bb}", "harmony: {1: Dm}"
+    )
+    for option, spoken in (("", True), (", without: [landings, offsets]", False)):
+        lesson = make_lesson(piece.replace("[figure, spread, play]", f"[{{show: spread{option}}}]"))
+        schedule = lesson.segments()[0].schedule
+        assert isinstance(schedule, SpreadSchedule)
+        said = text_of(schedule.question) + text_of(schedule.lights[-1].phrases)
+        assert ("downbeat" in said) == (spoken and bars > 3)

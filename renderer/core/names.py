@@ -39,6 +39,15 @@ def briefly_listed(names: Iterable[T], most: int = 12, text: Callable[[T], str] 
     return f"{', '.join(shown)} and {len(known) - most} more"
 
 
+def last_of(name: str) -> str:
+    """The last statement of a figure; one whose name begins with `last` is not called the last last one.
+
+    >>> last_of("kiln"), last_of("last pattern")
+    ('the last kiln', 'the last one of last pattern')
+    """
+    return f"the last one of {name}" if name.lower().startswith("last") else f"the last {name}"
+
+
 def bars_named(numbers: Sequence[int]) -> str:
     """Bars in a row.
 

@@ -2,14 +2,14 @@
 
 from collections.abc import Iterator
 
-from renderer.core.names import listed
+from renderer.core.names import last_of, listed
 from renderer.paper.counting import count_text, pulse_words, pulses_of
 from renderer.schedule.fit_sum import add_up, section_parts
-from renderer.schedule.part_rows import find_nobody, part_names
 from renderer.schedule.parts_sentences import parts_answer, place_text
 from renderer.schedule.phrases import Phrase, Phrases, sentence
 from renderer.schedule.wording import count_of, number_word, pulse_word
 from renderer.timeline.model import Figure, Repetition, Timeline
+from renderer.timeline.sides import find_nobody, part_names
 
 MOST_FACTS, MOST_FIGURES, MOST_NAMED = 3, 3, 4
 
@@ -125,7 +125,7 @@ def _left_over(timeline: Timeline) -> Iterator[Phrases]:
                 yield sentence(
                     "At the end of ",
                     Phrase(section.name, "meter"),
-                    f" the last {last.statement.figure or 'tail'} is cut: ",
+                    f" {last_of(last.statement.figure or 'tail')} is cut: ",
                     Phrase(f"{room} of {whole}", "figure"),
                     " sound.",
                 )

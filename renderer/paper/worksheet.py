@@ -9,7 +9,6 @@ from typing import NamedTuple
 from renderer.paper.counting import count_text, counted_text, pulses_of, syllables
 from renderer.paper.facts import own_figure
 from renderer.report.table import section_names
-from renderer.schedule.part_rows import find_nobody, part_names
 from renderer.schedule.parts_sentences import place_text, steady_parts
 from renderer.timeline.model import (
     Bar,
@@ -21,6 +20,7 @@ from renderer.timeline.model import (
     Section,
     Timeline,
 )
+from renderer.timeline.sides import find_nobody, part_names
 
 COUNT_BARS, START_BARS = 4, 12
 MOST_CELLS = 96

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from renderer.core.errors import KeyPath, Problem
-from renderer.core.names import bars_named
+from renderer.core.names import bars_named, listed
 from renderer.report.table import place_text
 from renderer.spec.model import Entry, Position, SectionSpec, Spec, Tempo
 from renderer.timeline.clock import TempoMark
@@ -16,6 +16,7 @@ from renderer.timeline.lanes import LaneChange, Placed, lane_entries
 from renderer.timeline.model import Figure, Timeline
 from renderer.timeline.plan import Plan
 from renderer.timeline.positions import position_text
+from renderer.timeline.sides import find_nobody, part_names
 from renderer.timeline.statements import decimal_text
 
 T = TypeVar("T")
@@ -48,6 +49,7 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     yield from _two_in_one(plan)
     yield from _odd_beats(timeline)
     yield from _late_parts(timeline)
+    yield from _unkept(timeline)
     yield from _unaccented(plan.figures.values())
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
@@ -161,6 +163,29 @@ def _late_parts(timeline: Timeline) -> Iterator[str]:
         first = next(side for side in timeline.sides if side.part == part)
         if first.at > timeline.start and first.at > 0:
             yield f"{part} keeps no side before {place_text(timeline, first.at)}"
+
+
+def _unkept(timeline: Timeline) -> Iterator[str]:
+    """Where parts play and none of them keeps the meter, or none the figure."""
+    whole = timeline.start, timeline.end
+    nobody = find_nobody(timeline, part_names(timeline), [whole])
+    for clock in dict.fromkeys(each.clock for each in nobody):
+        spans = [(each.start, each.end) for each in nobody if each.clock == clock]
+        when = [] if spans == [whole] else [listed([_when(timeline, *span) for span in spans], "and")]
+        yield " ".join([*when, f"nobody keeps the {clock}"])
+
+
+def _when(timeline: Timeline, start: int, end: int) -> str:
+    """A stretch in words: `from bar 29 on`, `in bars 9 to 12`, `from 9.3 to 13.1`."""
+    downbeats = {bar.at for bar in timeline.bars} | {timeline.end}
+    first, last = timeline.bar_at(start).number, timeline.bar_at(end - 1).number
+    if end == timeline.end:
+        return f"from bar {first} on" if start in downbeats else f"from {place_text(timeline, start)} on"
+    if start in downbeats and end in downbeats:
+        return f"in bar {first}" if first == last else f"in bars {first} to {last}"
+    if start == timeline.start:
+        return f"up to {place_text(timeline, end)}"
+    return f"from {place_text(timeline, start)} to {place_text(timeline, end)}"
 
 
 def _two_in_one(plan: Plan) -> Iterator[str]:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import KeyPath, Problem
-from renderer.core.names import bars_named, briefly_listed, counted
+from renderer.core.names import bars_named, briefly_listed, counted, last_of
 from renderer.report.piece_advice import describe_piece
 from renderer.report.table import bars_text, place_text, section_names
 from renderer.report.ways_to_land import Way, ways_to_land
@@ -203,7 +203,7 @@ class _SectionAdvice:
             short = _pulses(statement.length - statement.sounding_length, statement.pulse)
             left = _pulses(statement.sounding_length, statement.pulse)
             if before is not None and before.run is last.run and before.item is last.item:
-                yield f"{left} left over: the last {statement.figure or 'tail'} is {short} too long"
+                yield f"{left} left over: {last_of(statement.figure or 'tail')} is {short} too long"
             else:
                 yield f"there is room for {left}: {statement.figure or 'the tail'} is {short} too long"
         if rows[-1].times is None:
@@ -266,9 +266,10 @@ def _ways_told(figure: Figure, span: int) -> tuple[Way, ...]:
 
 
 class _Readings(NamedTuple):
-    """What happens in one voice's repetitions that start in one section, of which there is at least one."""
+    """What happens in one voice in one section."""
 
-    last: Repetition
+    last: Repetition | None
+    """The last repetition that starts in it."""
     crossings: list[Crossing]
     landings: list[Landing]
     realignments: list[Realignment]
@@ -287,6 +288,8 @@ class _Readings(NamedTuple):
         if self.realignments:
             yield f"starts on a downbeat again: {bars_named([row.bar_number for row in self.realignments])}"
         last = self.last
+        if last is None:
+            return
         if last.statement.accents:
             yield f"last accent: {place_text(timeline, last.at + last.statement.accents[-1])}"
         for row in self.landings:
@@ -298,19 +301,21 @@ class _Readings(NamedTuple):
 
 
 def _read(timeline: Timeline) -> dict[tuple[str, int], _Readings]:
-    """What happens, by voice and by the index of the section in which the repetition starts."""
+    """What happens, by voice and by the index of the section: where the harmony changes in a repetition, else where the
+    repetition starts."""
     lasts = {(row.voice, row.section_index): row for row in timeline.repetitions}
     found = {key: _Readings(last, [], [], []) for key, last in lasts.items()}
     firsts: dict[str, int] = {}
     for index, row in enumerate(timeline.repetitions):
         firsts.setdefault(row.voice, index)
 
-    def readings(row: Crossing | Landing | Realignment) -> _Readings:
+    def readings(row: Landing | Realignment) -> _Readings:
         repetition = timeline.repetitions[firsts[row.voice] + row.repetition_number - 1]
         return found[row.voice, repetition.section_index]
 
     for crossing in timeline.crossings:
-        readings(crossing).crossings.append(crossing)
+        key = crossing.voice, timeline.bar_at(crossing.at).section_index
+        found.setdefault(key, _Readings(None, [], [], [])).crossings.append(crossing)
     for landing in timeline.landings:
         readings(landing).landings.append(landing)
     for again in timeline.realignments:

@@ -21,9 +21,10 @@ Key = tuple[str, int]
 def timeline_listing(timeline: Timeline) -> list[str]:
     """The repetitions as lines of text, voice by voice inside each section."""
     notes = _notes(timeline)
+    several = len({repetition.statement.pulse for repetition in timeline.repetitions}) > 1
     rows: dict[tuple[int, str], list[tuple[str, ...]]] = defaultdict(list)
     for repetition in timeline.repetitions:
-        row = _row(timeline, repetition, notes.get((repetition.voice, repetition.number), ()))
+        row = _row(timeline, repetition, notes.get((repetition.voice, repetition.number), ()), several)
         rows[repetition.section_index, repetition.voice].append(row)
     widths = _widths(row for block in rows.values() for row in block)
     length = Wholes(timeline.grid)[timeline.end]
@@ -107,14 +108,21 @@ def place_text(timeline: Timeline, at: int) -> str:
     return f"{text} + {Fraction(rest, end - start)}"
 
 
-def _row(timeline: Timeline, repetition: Repetition, notes: Iterable[str]) -> tuple[str, ...]:
+def _offset_text(timeline: Timeline, repetition: Repetition, several: bool) -> str:
+    """How many of its pulses after its bar's downbeat a repetition starts; with the pulse where there are `several`."""
+    pulse = repetition.statement.pulse
+    count = str(Fraction(repetition.offset, pulse))
+    return f"{count} x {timeline.whole(pulse)}" if several and repetition.offset else count
+
+
+def _row(timeline: Timeline, repetition: Repetition, notes: Iterable[str], several: bool) -> tuple[str, ...]:
     statement = repetition.statement
     return (
         str(repetition.number),
         statement.figure or "tail",
         "" if repetition.counted is None else str(repetition.counted),
         place_text(timeline, repetition.at),
-        str(Fraction(repetition.offset, statement.pulse)),
+        _offset_text(timeline, repetition, several),
         groups_text(statement),
         clock_text(timeline.seconds(repetition.at)),
         "; ".join([*_shortened(statement), *notes]),

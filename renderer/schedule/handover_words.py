@@ -56,7 +56,17 @@ class Meeting(NamedTuple):
     def names(self) -> tuple[str, str]:
         """What the old list ends with and what the new one begins with."""
         before, after = (row.statement.figure or "the tail" for row in (self.last, self.first))
-        return before, f"the next {after.removeprefix('the ')}" if after == before else after
+        return before, next_of(after) if after == before else after
+
+
+def next_of(name: str) -> str:
+    """Another statement of the same figure, or another tail.
+
+    >>> next_of("otter"), next_of("the tail"), next_of("next one")
+    ('the next otter', 'the next tail', 'the new next one')
+    """
+    plain = name.removeprefix("the ") if name == "the tail" else name
+    return f"the new {plain}" if plain.lower().startswith("next") else f"the next {plain}"
 
 
 class Share(NamedTuple):

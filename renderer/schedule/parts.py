@@ -9,19 +9,19 @@ from typing import NamedTuple
 from renderer.schedule.course import HURRY_SECONDS, ROW, ROW_SECONDS, Course, Hurry, begin_course
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
-from renderer.schedule.part_rows import (
-    Nobody,
-    SideChange,
-    find_changes,
-    find_nobody,
-    part_names,
-)
 from renderer.schedule.parts_sentences import QUESTION, change_sentence, parts_answer, place_text
 from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.spans import choose_spans
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
+from renderer.timeline.sides import (
+    Nobody,
+    SideChange,
+    find_changes,
+    find_nobody,
+    part_names,
+)
 
 MOST_TOLD = 6
 """Where sides are changed at more places than this, they are not told one by one."""

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from renderer.core.names import listed
-from renderer.schedule.part_rows import Clock, Nobody, SideChange, clocks
 from renderer.schedule.phrases import Phrase, Phrases, sentence
 from renderer.schedule.wording import count_of
 from renderer.timeline.model import Timeline
+from renderer.timeline.sides import Clock, Nobody, SideChange, clocks
 
 MOST_NAMED = 3
 """Parts that a sentence names one by one; more are counted."""

@@ -6,8 +6,8 @@ from typing import NamedTuple
 from renderer.paper.bar_rows import BarRow, bars_a_row, bars_said, lay_bars
 from renderer.paper.counting import pulses_of
 from renderer.report.table import section_names
-from renderer.schedule.part_rows import find_nobody, part_names
 from renderer.timeline.model import Harmony, Repetition, Timeline
+from renderer.timeline.sides import find_nobody, part_names
 from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, RowStyle
 from scenes.draw.segment import by_repetition
 from scenes.draw.text import musical, shorten, text_width

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from renderer.schedule.part_rows import clocks, find_changes, part_names
 from renderer.schedule.parts_sentences import place_text
 from renderer.timeline.model import Harmony, Repetition, Timeline
+from renderer.timeline.sides import clocks, find_changes, part_names
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, clip_all, disc, hull, ring, sail, torn_hull
 from scenes.draw.text import fit_size, shorten, text_width

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 from renderer.core.names import listed
 from renderer.paper.counting import pulse_words
 from renderer.paper.worksheet import CountOn, Keepers, Offsets, Starts, Sum, Turn, Worksheet, make_worksheet
-from renderer.schedule.part_rows import part_names
 from renderer.timeline.model import Timeline
+from renderer.timeline.sides import part_names
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, RowStyle
 from scenes.draw.paths import rectangle
 from scenes.draw.text import musical, text_width

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from renderer.schedule.part_rows import SideChange, clocks
 from renderer.schedule.parts_sentences import place_text
 from renderer.timeline.model import Timeline
+from renderer.timeline.sides import SideChange, clocks
 from scenes.draw.look import REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, clip_all, disc, hull, rectangle, sail
 from scenes.draw.segment import Picture
