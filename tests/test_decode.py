@@ -259,7 +259,7 @@ class TestRefused:
         path = write(tmp_path / "take.wav", wave_bytes(pcm(tone(3))))
         recording = read_recording(path)
         write(path, wave_bytes(pcm(tone(2))))
-        with pytest.raises(FileError, match=r"it has changed meanwhile\. Run the command again\."):
+        with pytest.raises(FileError, match=r"it has changed since it was read\. Run the command again\."):
             recording[0:10]
         assert read_recording(path).seconds == 2
 
