@@ -86,7 +86,10 @@ def read_lesson(text: str) -> Lesson:
         files = measure_narration(loaded.spec, _voice_folder())
         timeline = build_timeline(loaded.spec)
         check_choices(loaded.spec, timeline)
-        return Lesson(loaded.spec, timeline, files=files)
+        lesson = Lesson(loaded.spec, timeline, files=files)
+        if any(segment.say for segment in loaded.spec.segments):
+            lesson.segments()
+        return lesson
 
 
 @cache

@@ -11,6 +11,7 @@ import pytest
 
 from renderer.core import limits
 from renderer.core.errors import SpecError
+from renderer.lesson.lesson import open_lesson
 from renderer.reading.load import parse_spec
 from renderer.reading.scalars.parse import parse_pulse
 from renderer.reading.schema.document import spec_schema
@@ -18,6 +19,7 @@ from renderer.reading.starter import starter_spec
 from renderer.report.table import timeline_listing
 from renderer.schedule.shows import SHOWS
 from renderer.timeline.plan import LONGEST_SECONDS
+from tests.lessons import make_lesson
 from tests.reference_facts import (
     FACTS,
     NAME,
@@ -46,10 +48,10 @@ def line(example: Example) -> str:
     return f"line {example.line}"
 
 
-def table(section: str, column: str) -> list[list[str]]:
-    """The cells of the page's table in a section whose first heading is `column`."""
+def table(section: str, column: str, second: str = "") -> list[list[str]]:
+    """The cells of the page's table in a section whose first heading is `column`, and its second `second`."""
     text = PAGE[PAGE.index(f"\n## {section}\n") :]
-    rows = text[text.index(f"\n| {column} |") + 1 :].split("\n\n")[0].splitlines()
+    rows = text[text.index(f"\n| {column} | {second}") + 1 :].split("\n\n")[0].splitlines()
     return [[cell.strip() for cell in row.strip("|").split("|")] for row in rows[2:]]
 
 
@@ -118,6 +120,32 @@ def takes(show: str, option: str) -> bool:
     except SpecError as error:
         return f"{show} takes no {option}" not in str(error)
     return True
+
+
+def test_the_page_has_the_steps_of_every_show() -> None:
+    """Those of the examples and of a piece with all that a show can meet; numbers and sections' names differ."""
+    rows = {
+        show.strip("`"): {plain_step(name) for name in re.findall(r"`([^`]+)`", cells)}
+        for show, cells in table("Segments", "show", "its steps")
+    }
+    assert set(rows) == set(SHOWS)
+    lessons = [make_lesson(), *(open_lesson(path) for path in SCHEMA_FILE.parent.glob("*.yaml"))]
+    for show in SHOWS:
+        met: set[str] = set()
+        for lesson in lessons:
+            if (show == "compare" and not any(figure.origin for figure in lesson.timeline.figures)) or (
+                show == "parts" and not lesson.timeline.sides
+            ):
+                continue
+            sections = {section.name for section in lesson.timeline.sections}
+            names = {step.name for step in lesson.schedule_show(show).steps}
+            met |= {plain_step(name) for name in names - sections if name.rpartition(" ")[0] not in sections}
+        assert met - {"repetition N"} <= rows[show], show
+
+
+def plain_step(name: str) -> str:
+    """A step's name without its number."""
+    return re.sub(r"[0-9][0-9.]*", "N", name)
 
 
 def test_pulses_have_the_names_of_their_note_values() -> None:

@@ -14,7 +14,7 @@ from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from renderer.core.errors import Problem, SpecError
-from renderer.core.names import listed
+from renderer.core.names import listed, nearest
 from renderer.schedule.model import Caption, Schedule, Spoken, Step
 from renderer.schedule.play import PlaySchedule
 from renderer.spec.model import SaySpec
@@ -130,7 +130,9 @@ def _by_step(steps: Sequence[Step], lines: Sequence[SaySpec]) -> dict[str, SaySp
                 Problem(line.path, f"line {number + 1} has no step.", f"The {len(names)} steps are {known}.")
             )
         elif line.step is not None and line.step not in names:
-            problems.append(Problem(line.path, f"unknown step {line.step}.", f"The steps are {known}."))
+            near = nearest(line.step, names)
+            mend = f"{f'Write {near}? ' if near else ''}The steps are {known}."
+            problems.append(Problem(line.path, f"unknown step {line.step}.", mend))
         else:
             said[line.step or names[number]] = line
     if problems:
