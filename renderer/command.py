@@ -29,6 +29,7 @@ COMMANDS = {
     "still": "still",
     "sound": "sound",
     "export": "export",
+    "changes": "changes",
     "align": "align",
     "new": "new",
 }

@@ -5,15 +5,19 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from renderer.core.errors import BarcrossError
+from renderer.core.names import briefly_listed
 from renderer.core.terminal import json_text
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson
 
+MOST_RANGES = 6
+"""So many stretches of frames are told; more are counted."""
 UNEVEN_LU = 1.0
 """Differences in loudness beyond that are noticed from one film to the next (chosen; no source)."""
 
 if TYPE_CHECKING:
     from renderer.export.export import Exported
     from renderer.mix.soundtracks import Soundtrack
+    from renderer.video.film_changes import FilmChange
     from renderer.video.render import Rendered
 
 
@@ -59,6 +63,66 @@ def _film_loudness(row: "Rendered") -> str:
 def softer_text(aim: float) -> str:
     """Behind a loudness that stays below what was aimed at, both in LUFS."""
     return f" (softer than {aim:g}: its peaks leave no more room)"
+
+
+def changes_json(music: Sequence[str], films: Sequence["FilmChange"], frames_per_second: Fraction) -> str:
+    """What a correction changes, as JSON: frames count from 0, `end` is the first one that is alike again."""
+    rows = [
+        {
+            "film": f"{change.name}.mp4",
+            "same": change.same,
+            "frames_before": change.before,
+            "frames": change.after,
+            "pictures": [
+                {
+                    "first": frames.first,
+                    "end": frames.end,
+                    "from": float(frames.first / frames_per_second),
+                    "to": float(frames.end / frames_per_second),
+                }
+                for frames in change.pictures
+            ],
+            "sound": change.sound,
+        }
+        for change in films
+    ]
+    return json_text({"music": [*music], "fps": str(frames_per_second), "films": rows})
+
+
+def changes_text(
+    music: Sequence[str], films: Sequence["FilmChange"] | None, frames_per_second: Fraction
+) -> str:
+    """The same in words; without films if none were looked at."""
+    lines = list(music) or ["The music is the same."]
+    for change in films or ():
+        lines.append(f"{change.name}.mp4: {_film_change_text(change, frames_per_second)}")
+    return "\n".join(lines)
+
+
+def _film_change_text(change: "FilmChange", frames_per_second: Fraction) -> str:
+    if change.before is None:
+        return "new"
+    if change.after is None:
+        return "gone"
+    if change.same:
+        return "the same bytes"
+    told = []
+    if change.pictures:
+        ranges = briefly_listed(
+            change.pictures,
+            MOST_RANGES,
+            lambda frames: (
+                f"{clock_text(frames.first / frames_per_second)} to "
+                f"{clock_text(frames.end / frames_per_second)} (frames {frames.first} to {frames.end - 1})"
+            ),
+        )
+        told.append(f"other pictures from {ranges}")
+    if change.before != change.after:
+        before, after = (clock_text(count / frames_per_second) for count in (change.before, change.after))
+        told.append(f"lasts {after}, before {before}")
+    if change.sound:
+        told.append("other sound")
+    return "; ".join(told)
 
 
 def exports_json(written: Sequence["Exported"]) -> str:

@@ -71,7 +71,7 @@ def whole_file(
     Raises FileError.
     """
     with writing(path):
-        if _is_folder(path):
+        if is_folder(path):
             raise IsADirectoryError(errno.EISDIR, "is a folder")
         if permit:
             permit()
@@ -433,7 +433,8 @@ def _check_regular(state: os.stat_result) -> None:
         raise OSError(errno.EINVAL, "not a regular file")
 
 
-def _is_folder(path: Path) -> bool:
+def is_folder(path: Path) -> bool:
+    """Whether a name leads to a folder."""
     try:
         return stat.S_ISDIR(os.stat(path).st_mode)
     except (FileNotFoundError, NotADirectoryError):

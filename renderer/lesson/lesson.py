@@ -50,6 +50,8 @@ class Lesson:
     """The seconds of each voice file that the spec names."""
     path: Path | None = None
     """The spec's own file."""
+    text: str = field(default="", repr=False, compare=False)
+    """The spec's text; empty where it was not read from one."""
 
     @property
     def inputs(self) -> tuple[Path, ...]:
@@ -126,7 +128,8 @@ def lay_out(loaded: LoadedSpec, path: Path, trust: bool = False) -> tuple[Lesson
         check_choices(loaded.spec, timeline)
         if not trust:
             check_sound_files(loaded.spec, path.parent)
-        lesson = Lesson(loaded.spec, timeline, path.parent, measure_narration(loaded.spec, path.parent), path)
+        files = measure_narration(loaded.spec, path.parent)
+        lesson = Lesson(loaded.spec, timeline, path.parent, files, path, loaded.source.text)
         if any(text.say for text in loaded.spec.segments):
             lesson.segments()  # a line may belong to no step
         return lesson, plan

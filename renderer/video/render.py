@@ -38,7 +38,11 @@ from renderer.video.chapters import lay_chapters
 from renderer.video.chunks import Film
 from renderer.video.drawing import CODECS
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
+from renderer.video.last_render import keep_render
 from renderer.video.mp4 import check_size, count_samples, join_chunks
+from renderer.video.quality import DRAFT as DRAFT
+from renderer.video.quality import FINAL as FINAL
+from renderer.video.quality import Quality as Quality
 from renderer.video.reel import lay_reels
 from renderer.video.store import FOLDER, Store
 from renderer.video.workers import PoolFactory, core_count, in_threads, local_workers
@@ -46,19 +50,6 @@ from scenes.draw.look import Look, canvas_for, look_of, read_look
 
 LOUDNESS = Struct("<d")
 CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
-
-
-@dataclass(frozen=True, slots=True)
-class Quality:
-    """The size and rate of a film."""
-
-    width: int = 1920
-    height: int = 1080
-    frames_per_second: Fraction = Fraction(60)
-
-
-FINAL = Quality()
-DRAFT = Quality(960, 540, Fraction(30))
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +121,8 @@ def render_lesson(
         except LostChunkError:
             make_films(films_progress, store, pool, lambda film_progress: None)
             written.append(write_joined(lesson, folder, films_progress, store))
+    if lesson.text:
+        keep_render(store, lesson, quality)
     store.prune()
     return written
 
