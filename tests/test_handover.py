@@ -272,3 +272,15 @@ def test_the_line_and_the_new_start_are_seen(case: str) -> None:
         assert meeting is not None
         assert segment.row.holds(meeting.handover.at)
         assert segment.row.holds(meeting.handover.line) or case == "waits on"
+
+
+def test_the_old_one_is_named_by_its_place_in_its_row_or_in_the_piece() -> None:
+    form = (
+        "[{section: Bank, bars: 1, plays: wren}, {section: Pond, bars: 3, plays: otter}, "
+        "{section: Mill, bars: 2, starts: after, plays: wren}]"
+    )
+    for option, place in (("", "5th"), (", numbers: piece", "7th")):
+        schedule = schedule_of(form, f", section: Mill{option}")
+        segment = build_segment(schedule, read_look("dark").on(canvas_for(1920, 1080)))
+        assert isinstance(segment, HandoverSegment)
+        assert place in texts(segment, last(segment))

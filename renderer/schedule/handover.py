@@ -58,6 +58,10 @@ class HandoverSchedule(Schedule):
     question: Phrases
     answer: Phrases
 
+    def finding(self) -> str:
+        """What happens at the line."""
+        return text_of(self.answer or self.question)
+
     @property
     def ends(self) -> Fraction:
         """When the music ends."""

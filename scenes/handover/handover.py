@@ -22,7 +22,7 @@ from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.handover.ground import HandoverGround
 from scenes.handover.layout import lay_out, lay_row
-from scenes.handover.names import draw_section_names, draw_vessel_name
+from scenes.handover.names import draw_section_names, draw_vessel_name, which_text
 from scenes.handover.told import HandoverTold
 from scenes.handover.vessels import BEFORE, LineVessels
 from scenes.row.close_row import CloseRow, draw_counts, draw_seam_in_vessel
@@ -200,7 +200,9 @@ class HandoverSegment(HeadedSegment):
             right = min(right, self.row.x(line) - BEFORE)
         taken = repetition is self.meeting.first and self.meeting.missed and self.meeting.on_line
         first = 1 if taken and len(repetition.statement.groups) > 1 else 0
-        return draw_vessel_name(self.row, repetition, repetition is self.meeting.last, right, first)
+        old = repetition is self.meeting.last
+        which = which_text(repetition, self.schedule.numbers) if old else ""
+        return draw_vessel_name(self.row, repetition, which, right, first)
 
     def _one_too_many(self, moment: Moment) -> Picture:
         """The accent that the line cuts off: dashed, or one with the new figure's first."""

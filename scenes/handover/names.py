@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from renderer.schedule.handover import HandoverSchedule
 from renderer.schedule.handover_words import section_names
 from renderer.schedule.wording import is_half, ordinal
+from renderer.spec.model import Numbers
 from renderer.timeline.model import Repetition
 from scenes.draw.look import BOLD, CAPITAL
 from scenes.draw.paths import sail_height
@@ -41,9 +42,9 @@ def draw_section_names(schedule: HandoverSchedule, row: Row, layout: HandoverLay
     return drawn
 
 
-def draw_vessel_name(row: Row, repetition: Repetition, which: bool, right: float, first: int = 0) -> Picture:
-    """A name in the first sail that has room for it, left of pixel `right`: with `which` the repetition's place in its
-    row, and the figure's name under it if that fits too. `first`: the index of the first sail that is free."""
+def draw_vessel_name(row: Row, repetition: Repetition, which: str, right: float, first: int = 0) -> Picture:
+    """A name in the first sail that has room for it, left of pixel `right`: `which` one it is, and the figure's name
+    under that if it fits too. `first`: the index of the first sail that is free."""
     look = row.look
     for lines in _wordings(repetition, which):
         for size in SIZES:
@@ -66,13 +67,19 @@ def draw_vessel_name(row: Row, repetition: Repetition, which: bool, right: float
     return []
 
 
-def _wordings(repetition: Repetition, which: bool) -> Iterator[tuple[str, ...]]:
+def _wordings(repetition: Repetition, which: str) -> Iterator[tuple[str, ...]]:
     name = repetition.statement.figure or "tail"
     if which and repetition.counted is not None:
-        place = "half" if is_half(repetition) else ordinal(repetition.counted)
-        yield place, name
-        yield (place,)
+        yield which, name
+        yield (which,)
     yield (name,)
+
+
+def which_text(repetition: Repetition, numbers: Numbers) -> str:
+    """Which one a repetition is: `5th`, or `half`."""
+    if numbers == "piece":
+        return ordinal(repetition.number)
+    return "half" if is_half(repetition) else ordinal(repetition.counted or 1)
 
 
 def _fits(lines: tuple[str, ...], size: float, width: float, height: float, room: float) -> bool:
