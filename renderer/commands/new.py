@@ -49,7 +49,7 @@ def new(name: str, source: Path | None, part: str | None, tempo: Fraction | None
     else:
         from renderer.listening.listen import spec_from_file
 
-        text, findings = spec_from_file(source, part, tempo)
+        text, findings, *_ = spec_from_file(source, part, tempo)
     with whole_file(path, permit) as file:
         file.write(text.encode())
     for finding in findings:

@@ -9,6 +9,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from math import lcm
 from typing import Any
@@ -70,12 +71,15 @@ def read_musicxml(data: bytes, title: str) -> Score:
         importer = MusicXMLImporter()
         importer.xmlText = data
         importer.parseXMLText()
-        stream = importer.stream
-        parts, remarks = _played_out([*stream.parts])
-        if not parts:
-            raise UnusableError("there are no parts in it.")
-        rows = [[*part.flatten()] for part in parts]
-        return _score(stream, parts, rows, remarks, title)
+        return score_of_stream(importer.stream, title)
+
+
+def score_of_stream(stream: Any, title: str) -> Score:
+    """The score in a music21 stream. Raises UnusableError."""
+    parts, remarks = _played_out([*stream.parts])
+    if not parts:
+        raise UnusableError("there are no parts in it.")
+    return _score(stream, parts, [[*part.flatten()] for part in parts], remarks, title)
 
 
 def _played_out(parts: list[Any]) -> tuple[list[Any], list[str]]:
@@ -131,7 +135,7 @@ def _score(stream: Any, parts: list[Any], rows: list[list[Any]], remarks: list[s
         tuple(remarks),
     )
     made = tuple(_part(name, row, score, shift) for name, row in zip(names, rows, strict=True))
-    return Score(**{**{key: getattr(score, key) for key in score.__dataclass_fields__}, "parts": made})
+    return replace(score, parts=made)
 
 
 def _exact(quarters: float | Fraction) -> Fraction:

@@ -1,0 +1,121 @@
+"""What was found in a file, in sentences: the figure, how sure it is, what else would do, what differs."""
+
+from fractions import Fraction
+
+import numpy as np
+
+from renderer.core.names import bars_named, counted, listed
+from renderer.listening.plays import SPARSE, groups_of
+from renderer.listening.reading import WHOLE_ON_END, Reading, longest_run
+from renderer.listening.score import Score, ScorePart
+from renderer.listening.telling import Symbols
+
+PULSES = {
+    Fraction(1, 4): "quarters",
+    Fraction(1, 6): "triplet quarters",
+    Fraction(1, 8): "eighths",
+    Fraction(1, 12): "triplet eighths",
+    Fraction(1, 16): "sixteenths",
+    Fraction(1, 24): "triplet sixteenths",
+    Fraction(1, 32): "thirty-seconds",
+}
+"""The plural names of note values."""
+SHOWN = 3
+"""Other readings that are named."""
+
+
+def reading_words(score: Score, part: ScorePart, reading: Reading) -> list[str]:
+    """What was found in a part."""
+    if reading.kind == "none":
+        return [
+            f"No figure was found in {part.name}: nothing comes {WHOLE_ON_END} times on end that bars alone do not "
+            "explain. Write what you hear under figures and plays."
+        ]
+    main = reading.figures[0]
+    size = f"{length_text(len(main), reading.laid.pulse)}, {groups_text(main)}"
+    whole = sum(each.figure == 0 and each.end - each.at == len(main) for each in reading.statements)
+    times = f"{counted(whole, 'time')} whole"
+    if reading.kind == "ostinato":
+        found = f"An ostinato was found in {part.name}, in step with the bar: {size}, {times}."
+    else:
+        found = f"A figure was found in {part.name} that crosses the bars: {size}, {times}."
+    doubts = doubts_of(score, reading)
+    sure = (
+        "How sure: as good as certain."
+        if not doubts and not reading.others
+        else "How sure: look at what follows."
+    )
+    return [found, sure, *_others(reading), *doubts, *_groups(part, main), *_moved(reading)]
+
+
+def length_text(pulses: int, pulse: Fraction) -> str:
+    """A length in note values: `11 sixteenths`."""
+    return f"{pulses} {PULSES.get(pulse, f'pulses of {pulse}')}"
+
+
+def groups_text(pattern: Symbols) -> str:
+    """Groups as they are added up: `5+3+3`."""
+    return "+".join(map(str, groups_of(pattern)))
+
+
+def doubts_of(score: Score, reading: Reading) -> list[str]:
+    """What may be told otherwise: notes told one by one, scraps inside a section, figures that are hardly repeated."""
+    alone, scraps, rare = [], [], []
+    for index, each in enumerate(reading.statements):
+        bar = score.bar_number(reading.laid.tick(each.at))
+        if each.kind == "tail":
+            alone.append(bar)
+        elif _is_scrap(score, reading, index):
+            scraps.append(bar)
+    for index, figure in enumerate(reading.figures):
+        if longest_run(reading.statements, index, len(figure)) < WHOLE_ON_END:
+            rare.append(groups_text(figure))
+    told = []
+    if alone:
+        told.append(f"Notes that belong to no figure are tails of their own: {bars_named(sorted({*alone}))}.")
+    if scraps:
+        told.append(f"A figure breaks off inside a section: {bars_named(sorted({*scraps}))}.")
+    if rare:
+        told.append(
+            f"Fewer than {WHOLE_ON_END} times whole on end, so it may be part of something else: {listed(rare)}."
+        )
+    return told
+
+
+def _is_scrap(score: Score, reading: Reading, index: int) -> bool:
+    """Whether a figure breaks off elsewhere than where a section begins, or the piece ends."""
+    _, at, end, figure = reading.statements[index]
+    if figure is None or end - at == len(reading.figures[figure]):
+        return False
+    tick = reading.laid.tick(end)
+    return tick < score.end and tick not in {mark.at for mark in score.sections}
+
+
+def _others(reading: Reading) -> list[str]:
+    if not reading.others:
+        return []
+    texts = [*dict.fromkeys(groups_text(other) for other in reading.others)]
+    return [
+        f"As short a reading begins elsewhere: {groups_text(reading.figures[0])} may be {listed(texts[:SHOWN])}."
+    ]
+
+
+def _groups(part: ScorePart, main: Symbols) -> list[str]:
+    gaps = np.diff(np.append(np.flatnonzero(main), len(main)))
+    if part.marks_accents or np.mean(gaps) >= SPARSE:
+        return []
+    return [
+        "Nothing in the file marks the groups. Put a blank before each that you count, and x where no accent is."
+    ]
+
+
+def _moved(reading: Reading) -> list[str]:
+    laid = reading.laid
+    if laid.exact:
+        return []
+    shared = f"; {counted(laid.merged, 'note')} fell on one that was there" if laid.merged else ""
+    return [f"The file was played, not written: notes stand on the nearest of {_plural(laid.pulse)}{shared}."]
+
+
+def _plural(pulse: Fraction) -> str:
+    return PULSES.get(pulse, f"pulses of {pulse}")

@@ -1,0 +1,281 @@
+"""How well figures are found: random forms written as MIDI and read back, and tunes that have none.
+
+    python -m tests.benchmark_listening --forms 500
+    python -m tests.benchmark_listening --noise 100
+    python -m tests.benchmark_listening --tunes 300
+    python -m tests.benchmark_listening --notes 20000
+
+Prints figures, checks nothing. Forms are held out: seeds from 5000 on.
+"""
+
+import argparse
+import time
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from random import Random
+from typing import NamedTuple
+
+import numpy as np
+
+from renderer.core.errors import SpecError
+from renderer.export.midi import make_midi
+from renderer.lesson.lesson import Lesson
+from renderer.listening.listen import Heard, spec_from_score
+from renderer.listening.midi_file import read_midi
+from renderer.listening.musicxml_file import score_of_stream
+from renderer.listening.reading import row_of
+from renderer.listening.score import Onset, Score, TempoChange
+from renderer.listening.sections import lay_sections
+from renderer.listening.telling import Symbols, tell
+from renderer.reading.load import parse_spec
+from renderer.timeline.build import build_timeline
+from renderer.timeline.model import Timeline
+from tests.lessons import make_lesson
+from tests.listening_forms import form_text
+
+HELD_OUT = 5000
+COLLECTIONS = ("essenFolksong", "oneills1850", "airdsAirs", "ryansMammoth")
+EACH = 40
+"""Tunes of one file, at most."""
+
+
+class Verdict(NamedTuple):
+    """A form and what was read of it."""
+
+    notes: bool
+    """All notes and accents as in the file, by the spec's own timeline."""
+    said: bool
+    """If not, the comment names the bars."""
+    main: bool
+    """The main figure: its length, its notes, its beginning."""
+    same: bool
+    """Every repetition of every figure starts where it did."""
+    short: bool
+    """No longer than the telling with the true figures."""
+    hinted: bool
+    """The comment is not sure."""
+
+
+def lessons(first: int, count: int) -> Iterable[tuple[int, Lesson]]:
+    """Forms that are right as specs, from a seed on."""
+    seed = first
+    while count:
+        seed += 1
+        try:
+            lesson = make_lesson(form_text(seed))
+        except SpecError:
+            continue
+        count -= 1
+        yield seed, lesson
+
+
+def score_of(lesson: Lesson) -> Score:
+    """The lesson's own MIDI file, read back, with its voice alone: no click."""
+    (made,) = make_midi(lesson, Fraction(60))
+    return read_midi(made.content, "x")
+
+
+def hear(score: Score) -> Heard:
+    return spec_from_score(score, Path("form.mid"), "main")
+
+
+def placed(timeline: Timeline) -> list[tuple[Fraction, bool]]:
+    return [(timeline.whole(hit.at), hit.accented) for hit in timeline.hits]
+
+
+def starts(timeline: Timeline) -> list[tuple[Fraction, Fraction]]:
+    """Where statements of figures begin, and how long the figure is."""
+    rows = [row for row in timeline.repetitions if row.statement.figure is not None]
+    return [(timeline.whole(row.at), timeline.whole(row.statement.length)) for row in rows]
+
+
+def judge(lesson: Lesson, score: Score, heard: Heard) -> Verdict:
+    truth = lesson.timeline
+    read = build_timeline(parse_spec(heard.text, "read.yaml"))
+    notes = placed(truth) == placed(read)
+    said = any("Not as in" in line for line in heard.findings)
+    same = starts(truth) == starts(read)
+    hinted = not any("as good as certain" in line for line in heard.findings)
+    reading = heard.reading
+    if reading is None or not reading.figures:
+        return Verdict(notes, said, False, same, False, hinted)
+    step = reading.laid.pulse
+    true = main_figures(truth, step)
+    row = row_of(reading.laid, lay_sections(score)[0])
+    short = tell(row, [*reading.figures]).bits <= tell(row, [*true.values()]).bits + 1e-6
+    used: Counter[str] = Counter()
+    for repetition in truth.repetitions:
+        used[repetition.statement.figure or ""] += repetition.statement.sounding_length
+    (most, _), *_ = ((name, count) for name, count in used.most_common() if name in true)
+    main = any(np.array_equal(true[most], figure) for figure in reading.figures)
+    return Verdict(notes, said, main, same, short, hinted)
+
+
+def main_figures(timeline: Timeline, step: Fraction) -> dict[str, Symbols]:
+    """The true figures that are played, in pulses of `step`; in pulses that are too coarse, none."""
+    found: dict[str, Symbols] = {}
+    for row in timeline.repetitions:
+        statement = row.statement
+        if statement.figure is None or statement.figure in found:
+            continue
+        figure = timeline.figure(statement.figure)
+        pulse = figure.pulse / step
+        if (figure.pulses * pulse).denominator != 1:
+            continue
+        pattern = np.zeros(int(figure.pulses * pulse), np.uint8)
+        marked = len({hit.accented for hit in timeline.hits}) > 1
+        for hit in figure.hits:
+            place = (hit - 1) * pulse
+            if place.denominator == 1:
+                pattern[int(place)] = 2 if hit in figure.accents or not marked else 1
+        found[statement.figure] = pattern
+    return found
+
+
+def measure_forms(count: int) -> None:
+    sums: Counter[str] = Counter()
+    begun = time.process_time()
+    spent = 0.0
+    for seed, lesson in lessons(HELD_OUT, count):
+        score = score_of(lesson)
+        start = time.process_time()
+        heard = hear(score)
+        spent += time.process_time() - start
+        verdict = judge(lesson, score, heard)
+        sums["notes"] += verdict.notes
+        sums["notes or said"] += verdict.notes or verdict.said
+        sums["main figure"] += verdict.main
+        sums["same"] += verdict.same
+        sums["same or as short"] += verdict.same or verdict.short
+        bad = not verdict.same and not verdict.short and not verdict.hinted
+        sums["different without a hint"] += bad
+        sums["hinted"] += verdict.hinted
+        if not (verdict.notes or verdict.said) or not (verdict.same or verdict.short):
+            print(seed, verdict)
+    print(f"{count} forms: {dict(sums)}")
+    print(f"{spent / count * 1000:.0f} ms a form to find, {time.process_time() - begun:.0f} s in all")
+
+
+def spoilt(score: Score, random: Random, dropped: float, seconds: float) -> Score:
+    """As somebody might play it: notes left out, each off its place by some seconds (one standard deviation)."""
+    whole = 240 / float(score.tempo[0].quarters)
+    parts = []
+    for part in score.parts:
+        moved: dict[int, bool] = {}
+        for at, accented in part.onsets:
+            if random.random() >= dropped:
+                moved[max(0, at + round(random.gauss(0, seconds / whole) * score.grid))] = accented
+        onsets = tuple(Onset(at, moved[at]) for at in sorted(moved))
+        parts.append(part._replace(onsets=onsets))
+    return Score(
+        **{**{key: getattr(score, key) for key in score.__dataclass_fields__}, "parts": tuple(parts)}
+    )
+
+
+def tune_score(stream: object) -> Score:
+    """A tune of music21's as a score, at a tempo if it names none; its ABC reader leaves ties without ends."""
+    score = score_of_stream(stream, "x")
+    score = replace(score, parts=tuple(part._replace(endless_tie=None) for part in score.parts))
+    return score if score.tempo else replace(score, tempo=(TempoChange(score.bars[0].at, Fraction(100)),))
+
+
+def tunes(count: int) -> Iterable[Score]:
+    """Tunes of the collections in music21's corpus, in an order of chance."""
+    from music21 import converter, corpus
+
+    paths = [path for path in corpus.getCorePaths() if any(name in str(path) for name in COLLECTIONS)]
+    Random(1).shuffle(paths)
+    for path in paths:
+        found = converter.parse(path)
+        for tune in [*found.scores][:EACH] if "Opus" in found.classes else [found]:
+            try:
+                score = tune_score(tune)
+            except Exception as error:
+                print("not read:", path.name, error)
+                continue
+            if any(part.onsets for part in score.parts):
+                yield score
+                count -= 1
+            if not count:
+                return
+
+
+def measure_tunes(count: int, dropped: float) -> None:
+    """How often a figure is claimed in tunes, whole and with some notes left out or put in."""
+    kinds: Counter[str] = Counter()
+    random = Random(2)
+    for score in tunes(count):
+        for name, heard_score in (("whole", score), ("spoilt", changed(score, random, dropped))):
+            heard = spec_from_score(heard_score, Path("tune.abc"), heard_score.parts[0].name)
+            kind = heard.reading.kind if heard.reading else "none"
+            kinds[f"{name} {kind}"] += 1
+            if kind == "figure":
+                print(name, score.title, heard.findings[0])
+    print(f"{count} tunes: {dict(kinds)}")
+
+
+def changed(score: Score, random: Random, share: float) -> Score:
+    """Some notes left out, as many put in on places of the grid where there is none."""
+    part = score.parts[0]
+    step = max(1, score.grid // 16)
+    kept = {onset.at: onset.accented for onset in part.onsets if random.random() >= share / 2}
+    for _ in range(round(len(part.onsets) * share / 2)):
+        kept.setdefault(random.randrange(0, score.end, step), True)
+    onsets = tuple(Onset(at, kept[at]) for at in sorted(kept))
+    return replace(score, parts=(part._replace(onsets=onsets), *score.parts[1:]))
+
+
+def measure_time(notes: int) -> None:
+    """Reading and finding in a long file: sections of several figures, ten minutes of sixteenths and eighths."""
+    sections = max(1, notes // 300)
+    text = "title: Long\ntempo: 160\nmeter: 4/4\npulse: 1/16\nfigures:\n"
+    text += "  a: X.xxX.xx.Xx\n  b: X.xX.x.Xx\n  c: Xx.X.xxX.xX.x\n  d: X.xxxX.\n  e: Xxx.X\nform:\n"
+    for index in range(sections):
+        text += f"  - {{section: S{index}, bars: 30, plays: {'abcde'[index % 5]}}}\n"
+    lesson = make_lesson(text)
+    (made,) = make_midi(lesson, Fraction(60))
+    begun = time.process_time()
+    score = read_midi(made.content, "x")
+    read = time.process_time()
+    heard = hear(score)
+    count = sum(len(part.onsets) for part in score.parts if part.name == "main")
+    found = len(heard.reading.figures) if heard.reading else 0
+    print(
+        f"{count} notes: read in {read - begun:.2f} s, {found} figures found in {time.process_time() - read:.2f} s"
+    )
+    print(heard.findings)
+
+
+def measure_noise(count: int) -> None:
+    found = 0
+    for seed, lesson in lessons(HELD_OUT, count):
+        score = score_of(lesson)
+        heard = hear(spoilt(score, Random(seed), 0.1, 0.02))
+        reading = heard.reading
+        true = main_figures(lesson.timeline, reading.laid.pulse) if reading else {}
+        figures = reading.figures if reading else ()
+        right = any(np.array_equal(figures[0], pattern) for pattern in true.values()) if figures else False
+        found += right
+        if not right:
+            print(seed, heard.findings[:2])
+    print(f"{count} played forms: main figure found in {found}")
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--forms", type=int)
+    parser.add_argument("--noise", type=int)
+    parser.add_argument("--tunes", type=int)
+    parser.add_argument("--notes", type=int)
+    options = parser.parse_args()
+    if options.forms:
+        measure_forms(options.forms)
+    if options.noise:
+        measure_noise(options.noise)
+    if options.tunes:
+        measure_tunes(options.tunes, 0.1)
+    if options.notes:
+        measure_time(options.notes)
