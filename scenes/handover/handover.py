@@ -12,6 +12,7 @@ from fractions import Fraction
 from renderer.schedule.handover import HandoverSchedule
 from renderer.schedule.handover_words import place_text
 from renderer.timeline.model import Repetition
+from scenes.draw.fading import faded
 from scenes.draw.look import Look
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment, Picture, by_repetition
@@ -145,7 +146,7 @@ class HandoverSegment(HeadedSegment):
                 continue
             sounded = self._sounded(repetition, at)
             if done or at >= repetition.end:
-                drawn += self.keep(self._counts, repetition, sounded)
+                drawn += self.keep(self._counts, repetition, sounded, None, done)
             else:
                 drawn += self._counts(repetition, sounded, self.row.x(at))
             drawn += self.keep(self._accents, repetition, sounded)
@@ -159,19 +160,19 @@ class HandoverSegment(HeadedSegment):
         pulses = max(1, -int(-(at - repetition.at) // pulse))
         return min(repetition.end - repetition.at, pulses * pulse)
 
-    def _counts(self, repetition: Repetition, sounded: int, lit: float | None = None) -> Picture:
+    def _counts(self, repetition: Repetition, sounded: int, lit: float | None, done: bool = False) -> Picture:
         """The counts that have sounded, lit up to a pixel; the line dashed in a vessel that runs over it."""
         row, line = self.row, self.meeting.handover.line if self.meeting else 0
         stands = (line,) if repetition.end == line and repetition.statement.cut else ()
         close = CloseRow(row, repetition, others=stands)
-        first = repetition.statement.pulse if self._is_shared(repetition) else 0
+        first = repetition.statement.pulse if done and self._is_shared(repetition) else 0
         drawn: Picture = [*draw_counts(close, sounded, lit, first)]
         if repetition.at < line < repetition.at + sounded:
             drawn += draw_seam_in_vessel(CloseRow(row, repetition, line))
         return drawn
 
     def _is_shared(self, repetition: Repetition) -> bool:
-        """Whether the repetition's first count is drawn with the accent that it shares."""
+        """Whether the repetition's first count is drawn with the accent that it shares, once that is told."""
         meeting = self.meeting
         return meeting is not None and repetition is meeting.first and meeting.shared and meeting.one_too_many
 
@@ -211,9 +212,9 @@ class HandoverSegment(HeadedSegment):
             return []
         if not moment.reached(self.schedule.ends):
             return []
-        if meeting.shared and meeting.one_too_many:
-            return self.keep(vessels.shared_sail)
-        return self.keep(vessels.ghost)
+        one = meeting.shared and meeting.one_too_many
+        told = self.keep(vessels.shared_sail) if one else self.keep(vessels.ghost)
+        return faded(told, moment.since(self.schedule.ends) / self.look.fade)
 
     def _playhead(self, x: float) -> Picture:
         row, half = self.row, self.look.width_playhead / 2
@@ -225,7 +226,7 @@ class HandoverSegment(HeadedSegment):
         schedule, fade = self.schedule, self.look.fade
         drawn: Picture = []
         if self.meeting and self.vessels and self.meeting.shared and moment.reached(schedule.ends):
-            drawn += self.keep(self.vessels.shared_disc)
+            drawn += faded(self.keep(self.vessels.shared_disc), moment.since(schedule.ends) / fade)
         for index, seconds in enumerate(schedule.share_times):
             if moment.reached(seconds):
                 drawn += self.keep(self.told.share, index, min(1.0, moment.since(seconds) / fade))
