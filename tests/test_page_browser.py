@@ -17,6 +17,7 @@ from renderer.page.look import page_colours
 from renderer.spec.model import ThemeSpec
 from tests.browsers import CHROMIUM, DRIVER, Served, browser, prefer, served, set_window, until
 from tests.lessons import SHORT
+from tests.performances import beats_between, drifting_bars, perform, write_take
 
 pytestmark = [
     pytest.mark.slow,
@@ -379,6 +380,33 @@ def test_a_text_from_a_spec_is_shown_as_text(driver: Chrome, spec: Path) -> None
         script(driver, "return document.querySelectorAll('#names img, #shown img, #panels img').length") == 0
     )
     assert driver.title == "Weir"
+
+
+def test_downbeats_are_tapped_taken_back_and_written(driver: Chrome, spec: Path) -> None:
+    """Each tap is moved to the attack next to it: beats of this take are 0.438 s apart, so not every one is near."""
+    bars = drifting_bars(8, 4 * 60 / 137, 0.7)
+    write_take(spec.with_name("take.wav"), perform(beats_between(bars, 4), float(bars[-1]) + 1))
+    write(spec, LONGER + "recording: take.wav\nsync: {1: 0}\n")
+    until(lambda: script(driver, "return barcross.seen.facts.recording"), "the recording is known")
+    keys(driver, "d")
+    until(lambda: script(driver, "return barcross.taps.facts?.attacks.length"), "it has been listened to")
+    keys(driver, "t")
+    until(lambda: script(driver, "return document.getElementById('sound').currentTime > 0.5"), "it is heard")
+    for number in range(1, 4):
+        keys(driver, "t")
+        until(partial(script, driver, f"return barcross.taps.points.length === {number}"), "a point")
+        time.sleep(0.6)
+    attacks = script(driver, "return barcross.taps.facts.attacks")
+    for point in script(driver, "return barcross.taps.points"):
+        if point["moved"] is not None:
+            assert min(abs(point["seconds"] - attack) for attack in attacks) < 0.001
+    keys(driver, Keys.BACKSPACE)
+    until(lambda: script(driver, "return barcross.taps.points.length") == 2, "the last one is taken back")
+    keys(driver, "w")
+    until(lambda: "sync: {1: 0}" not in spec.read_text(encoding="utf-8"), "they are written")
+    written = open_lesson(spec).spec.sync
+    assert [point.position.bar for point in written] == [1, 2]
+    assert written[0].seconds < written[1].seconds
 
 
 def test_ctrl_c_ends_it_within_a_second_while_it_plays(spec: Path) -> None:

@@ -12,6 +12,7 @@ import { dress, keysSheet, remembered } from "./settings.js";
 import { Stepper } from "./bars.js";
 import { bothPanel } from "./both.js";
 import { Films } from "./render.js";
+import { Taps } from "./taps.js";
 import { Begin } from "./begin.js";
 
 const outlines = new Outlines();
@@ -235,8 +236,10 @@ function tabs() {
 
 const films = new Films(seen, player);
 films.filled = () => { if (panels.now === "render") panels.rise(); };
-const extra = [["render", "Render"]];
-const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, render: (panel) => films.fill(panel), both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
+const taps = new Taps(at("over"), at("sound"), { seen, player, text, written: write });
+taps.filled = () => { if (panels.now === "recording") panels.rise(); };
+const extra = [["recording", "Recording"], ["render", "Render"]];
+const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, recording: (panel) => taps.fill(panel), render: (panel) => films.fill(panel), both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
 
 function fill(name) {
   fillers[name]?.(panels.panel(name));
@@ -480,5 +483,5 @@ async function begin() {
 }
 
 window.addEventListener("beforeunload", (event) => { if (isDirty()) event.preventDefault(); });
-globalThis.barcross = { player, seen, text };
+globalThis.barcross = { player, seen, text, taps };
 begin().catch(refused);

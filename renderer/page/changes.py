@@ -97,8 +97,12 @@ def with_plays(text: str, path: KeyPath, voice: str, plays: str, figures: Sequen
 
 def with_top_value(text: str, key: str, written: str) -> str:
     """The text with another value of a key at the top; where that is not there, on a line of its own at the end."""
-    extent = value_extent(text, (key,))
-    if extent is not None:
+    node = _node(text, (key,))
+    if node is not None:
+        extent = _extent(text, node)
+        if isinstance(node, yaml.CollectionNode) and not node.flow_style:
+            before = text.rindex(":", 0, extent.start) if node.value else extent.start
+            return replaced(text, Extent(before + 1, _last(text, node)), f" {written}")
         return replaced(text, extent, written)
     end = "" if not text or text.endswith("\n") else "\n"
     return f"{text}{end}{key}: {written}\n"
@@ -135,6 +139,14 @@ def _node(text: str, path: KeyPath) -> yaml.Node | None:
         else:
             return None
     return node
+
+
+def _last(text: str, node: yaml.Node) -> int:
+    """Where the last thing in a list or map without brackets ends."""
+    while isinstance(node, yaml.CollectionNode) and not node.flow_style and node.value:
+        last = node.value[-1]
+        node = last[1] if isinstance(last, tuple) else last
+    return _extent(text, node).end
 
 
 def _extent(text: str, node: yaml.Node) -> Extent:

@@ -23,7 +23,7 @@ from renderer.core.errors import BarcrossError
 from renderer.core.files import InputFile
 from renderer.page.assets import read_assets
 from renderer.page.begin import PULSES, Beginning, against, begun_text
-from renderer.page.changes import with_bar_count
+from renderer.page.changes import with_bar_count, with_top_value
 from renderer.page.desk import Desk
 from renderer.page.editions import Edition, Laid
 from renderer.page.facts import compared, edition_facts, finding_facts, line_facts
@@ -33,6 +33,7 @@ from renderer.page.outlines import pictures_message
 from renderer.page.rendering import Rendering
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
+from renderer.page.taps import LEAST_SPEED, Taken, Tap, attacks_of, lesson_recording, settle, sync_text
 from renderer.page.two_texts import stretches
 from renderer.page.watching import new_editions
 
@@ -71,6 +72,9 @@ class Page:
             Route("/save", self.save, methods=post),
             Route("/bars", self.bars, methods=post),
             Route("/both", self.both, methods=post),
+            Route("/recording", self.recording, methods=get),
+            Route("/recorded", self.recorded, methods=get),
+            Route("/taps", self.taps, methods=post),
             Route("/begin", self.begin, methods=post),
             Route("/still", self.still, methods=post),
             Route("/render", self.render, methods=post),
@@ -240,6 +244,48 @@ class Page:
         words = against(laid.lesson.spec, laid.lesson.timeline) if laid and edition.sound else ()
         facts = await run_sync(edition_facts, edition, name)
         return JSONResponse({**facts, "words": words, "pulses": [*PULSES]})
+
+    async def recording(self, request: Request) -> Response:
+        """What is to be known of the recording before one taps: its length, its attacks, its points."""
+        lesson = self._laid(request).lesson
+
+        def facts() -> dict[str, Any]:
+            found = lesson_recording(lesson)
+            points = [(point.position.bar, float(point.seconds)) for point in lesson.spec.sync]
+            attacks = attacks_of(found)
+            return {
+                "name": found.path.name,
+                "seconds": float(found.seconds),
+                "attacks": attacks,
+                "points": points,
+            }
+
+        return JSONResponse(await run_sync(facts))
+
+    async def recorded(self, request: Request) -> Response:
+        """The recording by itself from a sample on, slower if that is asked for."""
+        speed = Fraction(_whole(request, "speed", 100), 100)
+        if not LEAST_SPEED <= speed <= 1:
+            raise ValueError("a recording is heard at 50 to 100 per cent")
+        found = await run_sync(lesson_recording, self._laid(request).lesson)
+        sound = Taken(found, speed).pieces(min(_sample(request, "start"), found.sample_count))
+        return StreamingResponse(_paced(wav_head(None), sound), media_type="audio/wav")
+
+    async def taps(self, request: Request) -> Response:
+        """What taps become: points, and the text with them."""
+        asked = await request.json()
+        lesson = self.desk.laid(int(asked["laid"])).lesson
+        bars = {bar.number for bar in lesson.timeline.bars}
+        taps = [Tap(int(bar), float(seconds), bool(kept)) for bar, seconds, kept in asked["taps"]]
+        if not all(tap.bar in bars and 0 <= tap.seconds < 86_400 for tap in taps):
+            raise ValueError("a tap has a bar of the piece and a second of the recording")
+
+        def settled() -> dict[str, Any]:
+            points = settle(taps, attacks_of(lesson_recording(lesson)), lesson.timeline)
+            text = with_top_value(_text(asked), "sync", sync_text(points)) if points else _text(asked)
+            return {"points": [point._asdict() for point in points], "text": text}
+
+        return JSONResponse(await run_sync(settled))
 
     async def still(self, request: Request) -> Response:
         """What is seen, as a file beside the films."""
