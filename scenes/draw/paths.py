@@ -177,6 +177,28 @@ def hull(left: float, right: float, top: float, bottom: float, bow: float) -> Co
     )
 
 
+def hull_between(contour: Contour, left: float, right: float) -> Contour | None:
+    """The part of a `hull` between two upright lines right of its round corner: what `clip` gives of it, in a fraction
+    of the time."""
+    (far, top), bow, (_, bottom) = contour[0, 3], contour[1], contour[1, 3]
+    right = min(right, float(far))
+    if right <= left:
+        return None
+    stem = [(float(x), float(y)) for x, y in bow]
+    low = stem[3][0]
+    if right <= low:
+        return rectangle(left, float(top), right, float(bottom))
+    across = (stem[0][0], stem[1][0], stem[2][0], low)
+    first = _crossing(across, right) if right < far else 0.0
+    last = _crossing(across, left) if left > low else 1.0
+    part = _sub_curve(stem, first, last)
+    upper: list[Point] = [(left, float(top)), (right, float(top))]
+    edges = [edge(upper[0], upper[1]), edge(upper[1], part[0]), part]
+    if left <= low:
+        edges.append(edge(part[3], (left, float(bottom))))
+    return contour_from_points([*edges, edge(edges[-1][3], upper[0])])
+
+
 def torn_hull(left: float, right: float, top: float, bottom: float) -> Contour:
     """A bar whose right end is torn off: three teeth."""
     height = bottom - top

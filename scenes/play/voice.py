@@ -10,7 +10,7 @@ from renderer.schedule.play import PlaySchedule
 from renderer.schedule.wording import number_text
 from renderer.timeline.model import Repetition
 from scenes.draw.look import BOLD, CAPITAL, Look, arrive
-from scenes.draw.paths import Contour, clip_all, disc, lozenge, rectangle, ring, sail_between
+from scenes.draw.paths import Contour, clip_all, disc, hull_between, lozenge, rectangle, ring, sail_between
 from scenes.draw.segment import Picture, Segment, marks_of
 from scenes.draw.shapes import FilledShape, draw, place
 from scenes.draw.text import letter, text_width
@@ -150,12 +150,12 @@ class PlayVoice:
                 width, height = group.written * row.scale - row.look.gap, row.base - row.mast(group.written)
                 part = sail_between(start, row.base, width, height, left, x) if width > 3 else None
                 contours += [] if part is None else [part]
-        corner, bow = 0.3 * row.style.hull, 1.15 * row.style.hull + VESSEL_GAP
-        first, last = row.x(repetition.at) + corner, row.x(repetition.end) - bow
-        if first < left < x < last:
-            contours.append(rectangle(left, row.hull_top, x, row.hull_bottom))
+        body = self.segment.keep(hull_contours, row, repetition)
+        if body and not statement.cut and row.x(repetition.at) + 0.3 * row.style.hull < left:
+            part = hull_between(body[0], left, x)
+            contours += [] if part is None else [part]
         else:
-            contours += clip_all(hull_contours(row, repetition), left, x)
+            contours += clip_all(body, left, x)
         return [draw(self._colour(number), *contours)] if contours else []
 
     def _draw_lit(self, row: Row, number: int) -> Picture:
