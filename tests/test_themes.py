@@ -1,5 +1,7 @@
 """Themes: what can be read on what, and how a spec changes values."""
 
+from pathlib import Path
+
 import pytest
 from wcag_contrast_ratio import rgb as reference_contrast
 
@@ -8,6 +10,7 @@ from renderer.reading.load import parse_spec
 from renderer.spec.themes import contrast, faint_pairs, red_share, theme_names, theme_values
 from scenes.draw.look import look_of, read_look
 from tests.lessons import SHORT
+from tests.theme_figures import ThemeFigure, table, theme_figures
 
 
 def fractions(colour: str) -> tuple[float, float, float]:
@@ -39,6 +42,16 @@ def test_contrast_agrees_with_a_library(theme: str) -> None:
 def test_every_theme_can_be_read(theme: str) -> None:
     assert faint_pairs(theme_values(theme)) == []
     assert read_look(theme).size_least >= 34
+
+
+@pytest.mark.parametrize("figure", theme_figures(), ids=lambda figure: figure.text)
+def test_colours_are_told_apart_by_any_sight(figure: ThemeFigure) -> None:
+    """Contrast as WCAG 2.2 has it; colour-blind sight and distances by colorspacious, whose models are published."""
+    assert figure.holds
+
+
+def test_the_table_of_figures_is_up_to_date() -> None:
+    assert table() in (Path(__file__).parent.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 def test_a_saturated_red_must_be_asked_for_knowingly() -> None:
