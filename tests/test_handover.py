@@ -140,12 +140,16 @@ def test_the_sum_stands_under_the_line_in_a_teacher_s_words() -> None:
     ("meter", "pulse", "places"),
     [
         # as it is counted: 1 e & a, 1 & a in triplets and in dotted beats, 1 & in eighths
-        ("4/4", "1/16", ["the downbeat", "the “e” of 1", "the “&” of 1", "the “a” of 1", "2"]),
-        ("4/4", "1/12", ["the downbeat", "the “&” of 1", "the “a” of 1", "2"]),
-        ("6/8 in 2", "1/8", ["the downbeat", "the “&” of 1", "the “a” of 1", "2", "the “&” of 2"]),
-        ("4/4", "1/8", ["the downbeat", "the “&” of 1", "2"]),
+        ("4/4", "1/16", ["the downbeat", "the “e” of 1", "the “and” of 1", "the “a” of 1", "2"]),
+        ("4/4", "1/12", ["the downbeat", "the “and” of 1", "the “a” of 1", "2"]),
+        ("6/8 in 2", "1/8", ["the downbeat", "the “and” of 1", "the “a” of 1", "2", "the “and” of 2"]),
+        ("4/4", "1/8", ["the downbeat", "the “and” of 1", "2"]),
         ("4/4", "1/32", ["the downbeat", "1 thirty-second after 1", "2 thirty-seconds after 1"]),
-        ("7/8 in 2+2+3", "1/8", ["the downbeat", "the “&” of 1", "2", "the “&” of 2", "3", "the “&” of 3"]),
+        (
+            "7/8 in 2+2+3",
+            "1/8",
+            ["the downbeat", "the “and” of 1", "2", "the “and” of 2", "3", "the “and” of 3"],
+        ),
     ],
 )
 def test_places_in_the_bar_are_called_as_they_are_counted(meter: str, pulse: str, places: list[str]) -> None:

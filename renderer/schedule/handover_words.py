@@ -123,14 +123,15 @@ def syllable(timeline: Timeline, at: int, pulse: int) -> str:
 
 
 def start_words(timeline: Timeline, at: int, pulse: int) -> tuple[str | Phrase, ...]:
-    """Where in its bar something starts: `on the downbeat`, `on 3`, `on the “a” of 2`."""
+    """Where in its bar something starts: `on the downbeat`, `on 3`, `on the “and” of 2`."""
     _, number, start, _ = beat_start(timeline, at)
     spoken = syllable(timeline, at, pulse)
     if at == start:
         place = "downbeat" if number == 1 else str(number)
         return ("on the " if number == 1 else "on ", Phrase(place, "meter"))
     if spoken:
-        return ("on the ", Phrase(f"“{spoken}”", "meter"), f" of {number}")
+        aloud = "and" if spoken == "&" else spoken
+        return ("on the ", Phrase(f"“{aloud}”", "meter"), f" of {number}")
     count = Fraction(at - start, pulse)
     return (f"{mixed(count)} {pulse_word(timeline.whole(pulse), count)} after ", Phrase(str(number), "meter"))
 
