@@ -10,6 +10,7 @@ from renderer.schedule.course import HURRY_SECONDS, ROW, ROW_SECONDS, Course, Hu
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
 from renderer.schedule.parts_sentences import QUESTION, change_sentence, parts_answer, place_text
+from renderer.schedule.parts_table import Column, lay_columns, table_seconds
 from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.spans import choose_spans
 from renderer.spec.model import SegmentSpec
@@ -51,14 +52,16 @@ class PartsSchedule(Schedule):
     nobody: Nobody | None
     """Where the answer says that nobody keeps a clock."""
     answered: Fraction
+    table: tuple[Column, ...] = ()
+    """Where it is a table that stands still: its columns."""
 
     def finding(self) -> str:
         """Who keeps which clock."""
         return text_of(self.answer)
 
     def seconds_at(self, at: int) -> Fraction | None:
-        """When the rows are drawn up to a tick."""
-        return self.course.seconds_at(at)
+        """When the rows are drawn up to a tick; a table stands still."""
+        return None if self.table else self.course.seconds_at(at)
 
 
 def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | None) -> PartsSchedule:
@@ -70,13 +73,31 @@ def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
         for change in find_changes(timeline, names)
         if any(start < change.at < end for start, end in stretches)
     )
-    course, told = _run(timeline, stretches, changes, click)
-    seconds = max(course.ends, reading_seconds(text_of(QUESTION)) if not told else Fraction(0))
-    if told:
-        seconds = max(seconds, told[-1].seconds + reading_seconds(text_of(told[-1].phrases)))
     everyone = names == list(part_names(timeline))
     nobody = choose_nobody(find_nobody(timeline, names, stretches)) if everyone else None
     answer = parts_answer(timeline, names, nobody, stretches)
+    course, told = _run(timeline, stretches, changes, click)
+    if options.table:
+        columns = lay_columns(timeline, names, stretches)
+        seconds = max(table_seconds(columns), reading_seconds(text_of(QUESTION)))
+        return PartsSchedule(
+            timeline=timeline,
+            seconds=seconds + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+            clicks=(),
+            steps=(Step("table", Fraction(0)), Step("answer", seconds)),
+            course=course,
+            parts=tuple(names),
+            changes=changes,
+            told=(),
+            question=QUESTION,
+            answer=answer,
+            nobody=nobody,
+            answered=seconds,
+            table=columns,
+        )
+    seconds = max(course.ends, reading_seconds(text_of(QUESTION)) if not told else Fraction(0))
+    if told:
+        seconds = max(seconds, told[-1].seconds + reading_seconds(text_of(told[-1].phrases)))
     steps = _steps(timeline, course, stretches, changes, told)
     return PartsSchedule(
         timeline=timeline,

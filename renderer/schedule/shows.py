@@ -101,9 +101,9 @@ _ALL = (
     ),
     Show(
         name="parts",
-        options=("sections", "bars", "parts", "click", "speed"),
+        options=("sections", "bars", "parts", "table", "click", "speed"),
         schedule="renderer.schedule.parts:schedule_parts",
-        segment="scenes.parts.parts:PartsSegment",
+        segment="scenes.parts.parts:parts_segment",
         needs="parts",
     ),
     Show(

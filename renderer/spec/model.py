@@ -239,6 +239,8 @@ class SegmentSpec(NamedTuple):
     line: str | None = None
     entries: tuple[str, ...] | None = None
     """A card's list."""
+    table: bool = False
+    """Whether parts are shown as a table that stands still."""
     staff: bool = False
     """Whether a figure's groups stand on a staff too."""
     without: tuple[str, ...] = ()

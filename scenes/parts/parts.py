@@ -35,6 +35,7 @@ from scenes.parts.rows import (
     occurring,
     row_contours,
 )
+from scenes.parts.table import PartsTable
 from scenes.row.line import draw_side_sign
 from scenes.row.mark_words import MarkWords, draw_braces, lay_braces, said_at
 
@@ -286,3 +287,8 @@ class PartsSegment(HeadedSegment):
         bar = self.timeline.bar_at(max(course.start, ceil(course.position(moment.end)) - 1))
         digits = len(str(self.timeline.bars[-1].number))
         return (Count("bar", str(bar.number), digits, look.meter_text),)
+
+
+def parts_segment(schedule: PartsSchedule, look: Look) -> HeadedSegment:
+    """The rows, or the table where one is asked for."""
+    return PartsTable(schedule, look) if schedule.table else PartsSegment(schedule, look)

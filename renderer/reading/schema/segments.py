@@ -209,6 +209,7 @@ FIELDS: Mapping[str, Field] = {
         ),
         "which crossings of those sections, by number, or all; without it the first of each section",
     ),
+    "table": Field(STAFF, "true: who keeps what as a table that stands still; false without it"),
     "staff": Field(STAFF, "true: the groups stand on a staff too; false without it"),
     "say": Field(SAY, "what is said: a line a step, or step -> line; the steps wait for the words"),
     "without": Field(
