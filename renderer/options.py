@@ -1,5 +1,6 @@
 """What the commands' options take, read and checked."""
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -64,6 +65,20 @@ def parse_bars(context: click.Context, option: click.Parameter, text: str | None
         return None if text is None else parse_range(text)
     except ValueProblem as problem:
         raise click.BadParameter(" ".join(filter(None, (problem.text, problem.mend)))) from None
+
+
+def parse_number(least: int, most: int) -> Callable[[click.Context, click.Parameter, str | None], int | None]:
+    """What reads a whole number from `least` to `most`."""
+
+    def parse(context: click.Context, option: click.Parameter, text: str | None) -> int | None:
+        if text is None:
+            return None
+        whole = text.isascii() and text.isdecimal() and len(text) < 10
+        if not whole or not least <= int(text) <= most:
+            raise click.BadParameter(f"{text!r} is not a whole number from {least} to {most}.")
+        return int(text)
+
+    return parse
 
 
 def parse_place(context: click.Context, option: click.Parameter, text: str | None) -> Fraction | None:

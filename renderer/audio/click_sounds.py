@@ -51,7 +51,7 @@ class ClickTimbre:
 
 
 CLICK_TIMBRES: Mapping[str, ClickTimbre] = {
-    # A bar free at both ends: its second partial (Rayleigh, Theory of Sound, 1877; from memory).
+    # A bar free at both ends: its frequencies are as the squares of 4.730 and 7.853, the roots of cos x cosh x = 1.
     "chime": ClickTimbre(0.006, ((2.756, 0.3, 3.0),)),
     # A hollow block: partials close together and gone at once (chosen by ear).
     "wood": ClickTimbre(0.005, ((1.48, 0.6, 1.6), (2.31, 0.35, 3.0))),

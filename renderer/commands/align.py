@@ -7,27 +7,36 @@ import click
 
 from renderer.core.terminal import report, show
 from renderer.lesson.lesson import open_lesson
-from renderer.options import OVERWRITE, SPEC, TRUST, default_folder, parse_place
+from renderer.options import OVERWRITE, SPEC, TRUST, default_folder, parse_number, parse_place
 
 
 @click.command()
 @SPEC
 @click.option(
-    "--bar-one", callback=parse_place, help="Where bar 1 begins, in seconds or m:ss.s. [default: see sync]"
+    "--bar-one",
+    callback=parse_place,
+    metavar="TIME",
+    help="Where bar 1 begins, in seconds or m:ss.s. [default: as SPEC's sync says]",
 )
 @click.option(
     "--within",
-    type=click.IntRange(1, 1000),
-    default=10,
-    help="Leave out points that move no downbeat by more than this many milliseconds. [default: 10]",
+    callback=parse_number(1, 1000),
+    default="10",
+    metavar="N",
+    help="Leave out points that move no downbeat by more than N milliseconds, 1 to 1000. [default: 10]",
 )
-@click.option("--out", type=click.Path(path_type=Path), help="File. [default: out/SPEC's name/sync.yaml]")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The file to write. [default: out/SPEC's name/sync.yaml]"
+)
 @TRUST
 @OVERWRITE
 def align(
     spec: Path, bar_one: Fraction | None, within: int, out: Path | None, trust: bool, overwrite: bool
 ) -> None:
-    """Find the beats in SPEC's recording and propose sync points to paste into SPEC."""
+    """Find the beats in SPEC's recording and propose sync points.
+
+    They go into a file, to paste into SPEC.
+    """
     lesson = open_lesson(spec, trust)
     from renderer.core.outputs import OutputFolder
     from renderer.mix.align import align_lesson, alignment_table

@@ -5,12 +5,17 @@ from pathlib import Path
 import click
 
 from renderer.core.errors import BarcrossError
-from renderer.options import TRUST, default_folder
+from renderer.options import TRUST, default_folder, parse_number
 
 
 @click.command()
 @click.argument("spec", type=click.Path(path_type=Path), required=False)
-@click.option("--port", type=click.IntRange(1, 65535), help="Port of 127.0.0.1. [default: one that is free]")
+@click.option(
+    "--port",
+    callback=parse_number(1, 65535),
+    metavar="N",
+    help="Port of 127.0.0.1, 1 to 65535. [default: one that is free]",
+)
 @click.option("--browser/--no-browser", default=True, help="Open it in the browser. [default: browser]")
 @TRUST
 def preview(spec: Path | None, port: int | None, browser: bool, trust: bool) -> None:

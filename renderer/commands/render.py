@@ -12,7 +12,7 @@ from renderer.commands.remarks import report_all, sound_remarks
 from renderer.core.errors import BarcrossError
 from renderer.core.terminal import show, show_json
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned, open_lesson
-from renderer.options import FPS, JSON, OUT, OVERWRITE, SIZE, SPEC, TRUST, default_folder
+from renderer.options import FPS, JSON, OUT, OVERWRITE, SIZE, SPEC, TRUST, default_folder, parse_number
 from renderer.results import films_json, films_text
 
 CAPTIONS = ("file", "picture", "none")
@@ -30,7 +30,10 @@ if TYPE_CHECKING:
 @SIZE
 @FPS
 @click.option(
-    "--jobs", type=click.IntRange(1, 256), help="How many processes draw. [default: one for each core]"
+    "--jobs",
+    callback=parse_number(1, 256),
+    metavar="N",
+    help="How many processes draw, 1 to 256. [default: one for each core]",
 )
 @click.option(
     "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
@@ -40,7 +43,7 @@ if TYPE_CHECKING:
     "--captions",
     type=click.Choice(CAPTIONS),
     default="picture",
-    help="Where the words said are: in the picture, in files beside the films, or nowhere. [default: picture]",
+    help="Put the words said into the picture, into files beside the films, or nowhere. [default: picture]",
 )
 @click.option("--clear-cache", is_flag=True, help="Clear the cache first.")
 @JSON
@@ -62,7 +65,10 @@ def render(
     trust: bool,
     overwrite: bool,
 ) -> None:
-    """Render SPEC's segments as films with sound: all of them, or those given by number or show."""
+    """Render SPEC's segments as films with sound.
+
+    All of them, or those that you name by number or show: 3, play.
+    """
     lesson = open_lesson(spec, trust)
     chosen = choose_segments(lesson, segments)
     from renderer.export.captions import film_captions, joined_captions

@@ -16,6 +16,7 @@ from renderer.options import (
     TRUST,
     default_folder,
     parse_bars,
+    parse_number,
     parse_share,
     parse_shares,
 )
@@ -30,24 +31,35 @@ TELL_AFTER = 2
 
 @click.command()
 @SPEC
-@click.option("--out", type=click.Path(path_type=Path), help="Folder. [default: out/SPEC's name/sound]")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder to write to. [default: out/SPEC's name/sound]"
+)
 @click.option(
     "--format",
     "kind",
     type=click.Choice(["wav", "flac", "mp3", "m4a"]),
     default="wav",
-    help="[default: wav]",
+    help="The sound files' format. [default: wav]",
 )
 @click.option("--stems/--no-stems", default=True, help="Also write stems. [default: stems]")
 @click.option("--sections", is_flag=True, help="Write each section by itself, with its count-in.")
 @click.option(
-    "--speed", callback=parse_share, default="100", help="25 to 100 per cent of the tempo, at the same pitch."
+    "--speed",
+    callback=parse_share,
+    default="100",
+    metavar="SPEED",
+    help="Slower, at the same pitch: 25 to 100 per cent of the tempo. [default: 100]",
 )
 @click.option("--bars", callback=parse_bars, metavar="9-12", help="Practise these bars: one file, no stems.")
 @click.option(
     "--speeds", callback=parse_shares, metavar="50,75,100", help="Practise at one speed after another."
 )
-@click.option("--times", type=click.IntRange(1, 100), help="Practise so many times round at each speed.")
+@click.option(
+    "--times",
+    callback=parse_number(1, 100),
+    metavar="N",
+    help="Practise so many times round at each speed, 1 to 100.",
+)
 @JSON
 @TRUST
 @OVERWRITE
@@ -65,7 +77,9 @@ def sound(
     trust: bool,
     overwrite: bool,
 ) -> None:
-    """Write SPEC's sound without pictures: the mix, and click, voices and recording as stems.
+    """Write SPEC's sound without pictures.
+
+    The mix and, as stems, the click, the voices and the recording.
 
     With --bars, --speeds or --times it writes one file to practise with; each speed has a count-in.
     """

@@ -15,7 +15,10 @@ from renderer.options import SPEC, TRUST
 @click.option("--csv", "as_csv", is_flag=True, help="Print the repetitions as CSV.")
 @TRUST
 def timeline(spec: Path, as_json: bool, as_csv: bool, trust: bool) -> None:
-    """Print SPEC's timeline: where each repetition starts, and what happens there."""
+    """Print SPEC's timeline: where each repetition starts.
+
+    It also says what happens there: changes of harmony, accents on downbeats, figures that are cut off.
+    """
     if as_json and as_csv:
         raise click.UsageError("Choose --json or --csv.")
     made = open_lesson(spec, trust).timeline
@@ -36,7 +39,10 @@ def timeline(spec: Path, as_json: bool, as_csv: bool, trust: bool) -> None:
 @click.command()
 @click.argument("what", type=click.Choice(["spec", "timeline"]), default="spec")
 def schema(what: str) -> None:
-    """Print the JSON Schema of a spec, for editors, or of `timeline --json`."""
+    """Print the JSON Schema of a spec or of `timeline --json`.
+
+    With it, an editor completes a spec and marks errors while you type.
+    """
     from renderer.reading.schema.document import spec_schema
     from renderer.report.timeline_schema import timeline_schema
 

@@ -2,7 +2,7 @@
 
 How strongly something begins at each moment comes from librosa. The beats of the piece and the hits of its
 figures are laid through it so that they fall on strong beginnings and stay as far apart as the spec's tempo
-says (dynamic programming, as in D. Ellis, Beat Tracking by Dynamic Programming, 2007, from memory; here with
+says (dynamic programming, after D. Ellis, Journal of New Music Research 36, 2007, pages 51 to 60; here with
 the piece's own times in place of one period). Each is then moved onto the attack next to it, if there is one.
 """
 

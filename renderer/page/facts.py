@@ -7,10 +7,9 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from renderer.core.errors import KeyPath
 from renderer.core.names import counted
 from renderer.lesson.lesson import Lesson, Planned
-from renderer.page.changes import line_starts, value_extent, with_plays
+from renderer.page.changes import with_plays
 from renderer.page.editions import Edition, Laid
 from renderer.page.look import page_colours
 from renderer.reading.load import parse
@@ -191,12 +190,6 @@ def _can_be_read(text: str) -> bool:
     except BarcrossError:
         return False
     return True
-
-
-def bars_line(text: str, path: KeyPath) -> int | None:
-    """The line, from 1, in which an entry of the form gives its bars; None if it gives none."""
-    extent = value_extent(text, (*path, "bars"))
-    return None if extent is None else sum(start <= extent.start for start in line_starts(text))
 
 
 def compared(before: Lesson, now: Lesson, index: int) -> list[tuple[str, str, str]]:

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from renderer.core.names import last_of, listed
+from renderer.core.names import last_of
 from renderer.paper.counting import count_text, pulse_words, pulses_of
 from renderer.schedule.fit_sum import add_up, section_parts
-from renderer.schedule.parts_sentences import parts_answer, place_text
+from renderer.schedule.parts_sentences import parts_answer
 from renderer.schedule.phrases import Phrase, Phrases, sentence
 from renderer.schedule.wording import count_of, number_word, pulse_word
 from renderer.timeline.model import Figure, Repetition, Timeline
@@ -148,19 +148,3 @@ def own_figure(timeline: Timeline) -> tuple[Figure, Repetition] | None:
         if row.voice == timeline.voices[0] and statement.kind == "whole" and statement.figure:
             return timeline.figure(statement.figure), row
     return None
-
-
-def nobody_text(timeline: Timeline, start: int, end: int) -> tuple[str, str]:
-    """Where a stretch begins and, unless it lasts to the piece's end, its last bar."""
-    last = "" if end == timeline.end else str(timeline.bar_at(end - 1).number)
-    return place_text(timeline, start), last
-
-
-def names_said(names: list[str]) -> str:
-    """`bass and kit`."""
-    return listed(names, "and")
-
-
-def whole_pulses(ticks: int, pulse: int) -> int | None:
-    """Ticks as whole pulses; None if they are none."""
-    return ticks // pulse if ticks % pulse == 0 else None

@@ -13,7 +13,7 @@ _PLAIN = re.compile(r"\w+(?:[ '-]\w+)*|[A-GN][\w.#♭♯+/()°ø△-]*")
 def starter_spec(title: str) -> str:
     """The starter's text with `title` in it, quoted where YAML would misread it.
 
-    Raises Fault for a title that is empty, too long or not on one line.
+    Raises ValueProblem for a title that is empty, too long or not on one line.
     """
     text = (ASSETS / "starter.yaml").read_text(encoding="utf-8")
     return text.replace(_TITLE, f"title: {as_text(parse_title(title))}\n")

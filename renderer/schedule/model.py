@@ -15,8 +15,6 @@ from renderer.timeline.model import Timeline
 
 SLOWEST_COUNT = Fraction(1, 5)
 """Seconds that a pulse lasts at least where it is counted aloud."""
-REAL_TIME_LIMIT = Fraction(30)
-"""A spread longer than this sets off one repetition a beat instead of running at tempo."""
 HOLD = Fraction(3)
 """Seconds that a finished explanation stands at least."""
 

@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from renderer.schedule.clicks import bar_seconds, beat_starts, count_in_clicks, count_in_seconds, even_clicks
+from renderer.schedule.clicks import bar_seconds, beat_starts, count_in_seconds
 from renderer.schedule.model import Step as Step
-from renderer.spec.click import Click
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Bar, Timeline
 
@@ -69,14 +68,6 @@ def choose_pace(timeline: Timeline, at: int, click: ClickSpec | None) -> Pace:
         return Pace(bar, lead or length, -(-LEAST_STEP // length) * length, beats)
     starts = beat_starts(beats, 2 * len(beats) + 1)
     return Pace(bar, lead or length, next(start for start in starts if start >= LEAST_STEP), beats)
-
-
-def pace_clicks(timeline: Timeline, pace: Pace, end: Fraction) -> tuple[Click, ...]:
-    """A click on every beat of the count-in and of the steps, up to `end` seconds and on it."""
-    bars = int(-(-(end - pace.lead) // sum(pace.beats))) + 1
-    counted = count_in_clicks(timeline, pace.bar, pace.lead, pace.lead)
-    steps = [click._replace(seconds=click.seconds + pace.lead) for click in even_clicks(bars, pace.beats)]
-    return (*counted, *(click for click in steps if click.seconds <= end))
 
 
 def name_steps(steps: Iterable[Step]) -> tuple[Step, ...]:

@@ -13,9 +13,6 @@ from renderer.schedule.wording import mixed, pulse_word, repetition_text
 from renderer.spec.model import Numbers, PointSpec, Position, SegmentSpec
 from renderer.timeline.model import Repetition, Timeline
 
-ROOM = 6
-"""So many repetitions or bars are named in a message."""
-
 
 class Pointed(NamedTuple):
     """A place to turn to: what its step is called, what there is to see, and what is said of it."""

@@ -38,6 +38,8 @@ class Show(NamedTuple):
     needs: Need | None = None
     check: str | None = None
     """What finds the options that ask for something the music does not have: called with timeline and options."""
+    checks: str | None = None
+    """The option that `check` looks at: where it is not given, nothing can be wrong. None: it always looks."""
 
     def make_schedule(
         self, timeline: "Timeline", options: SegmentSpec, click: ClickSpec | None
@@ -48,7 +50,9 @@ class Show(NamedTuple):
 
     def problems(self, timeline: "Timeline", options: SegmentSpec) -> Iterable[Problem]:
         """What the options ask for and the music does not have."""
-        found: Iterable[Problem] = load_named(self.check)(timeline, options) if self.check else ()
+        if self.check is None or (self.checks and not getattr(options, self.checks)):
+            return ()
+        found: Iterable[Problem] = load_named(self.check)(timeline, options)
         return found
 
 
@@ -65,6 +69,7 @@ _ALL = (
         schedule="renderer.schedule.form:schedule_form",
         segment="scenes.form.form:FormSegment",
         check="renderer.schedule.points:check_points",
+        checks="point",
     ),
     Show(
         name="figure",
@@ -74,6 +79,7 @@ _ALL = (
         notes="renderer.mix.notes:figure_notes",
         needs="figures",
         check="renderer.schedule.staffs:check_staff",
+        checks="staff",
     ),
     Show(
         name="compare",
@@ -90,6 +96,7 @@ _ALL = (
         segment="scenes.spread.spread:SpreadSegment",
         notes="renderer.mix.notes:spread_notes",
         check="renderer.schedule.points:check_points",
+        checks="point",
     ),
     Show(
         name="crossings",
@@ -135,6 +142,7 @@ _ALL = (
         segment="scenes.play.play:PlaySegment",
         notes="renderer.mix.notes:play_notes",
         check="renderer.schedule.points:check_points",
+        checks="point",
     ),
 )
 SHOWS: Mapping[str, Show] = {show.name: show for show in _ALL}

@@ -6,12 +6,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from renderer.core.errors import Problem
-from renderer.schedule.clicks import bar_seconds, click_places, count_in_clicks, count_in_seconds
+from renderer.schedule.clicks import click_places, count_in_clicks
 from renderer.schedule.model import Span
 from renderer.spec.click import Click
 from renderer.spec.model import BarRange, SegmentSpec
-from renderer.spec.sound import ClickPlace, ClickSpec
-from renderer.timeline.model import Bar, Timeline
+from renderer.spec.sound import ClickPlace
+from renderer.timeline.model import Timeline
 
 
 def choose_spans(timeline: Timeline, options: SegmentSpec) -> list[tuple[int, int]]:
@@ -65,12 +65,6 @@ def check_bars(timeline: Timeline, options: SegmentSpec) -> Iterator[Problem]:
 def choose_voice(timeline: Timeline, name: str | None) -> str:
     """The voice of that name; without one the first, an empty name where there is none."""
     return name or next(iter(timeline.voices), "")
-
-
-def lead_seconds(timeline: Timeline, bar: Bar, click: ClickSpec | None) -> Fraction:
-    """How long an explaining segment counts in at a bar's tempo: as the click says, else a bar without a click."""
-    asked = count_in_seconds(timeline, bar, click.count_in, click.count_in_beats) if click else Fraction(0)
-    return asked or bar_seconds(timeline, bar)
 
 
 def place_spans(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> list[Span]:

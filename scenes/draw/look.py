@@ -6,7 +6,7 @@ The values stand in theme files under assets/themes and are read into a `Look`. 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -214,7 +214,6 @@ class Look:
     size_sentence: float
     size_title: float
     size_counter: float
-    size_sum: float
     size_close: float
     size_card: float
     width_line: float
@@ -234,8 +233,6 @@ class Look:
     row_close: RowStyle
     row_whole: RowStyle
     row_end: RowStyle
-    row_now: RowStyle
-    row_next: RowStyle
     row_compare: RowStyle
     canvas: Canvas = WIDE
 
@@ -256,12 +253,6 @@ def read_look(theme: str = DEFAULT_THEME, changes: Mapping[str, Any] | None = No
     values = {**theme_values(theme), **(changes or {})}
     rows = {name: RowStyle(**value) for name, value in values.items() if name.startswith("row_")}
     return Look(**{**values, **rows})
-
-
-def blend(first: RowStyle, second: RowStyle, share: float) -> RowStyle:
-    """The measures `share` (0 to 1) of the way from one style to another."""
-    pairs = [(getattr(first, field.name), getattr(second, field.name)) for field in fields(RowStyle)]
-    return RowStyle(*(a + (b - a) * share for a, b in pairs))
 
 
 def glide(share: float) -> float:

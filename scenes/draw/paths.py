@@ -221,37 +221,6 @@ def torn_hull(left: float, right: float, top: float, bottom: float) -> Contour:
     )
 
 
-def elbow(x: float, y: float, side: int, toward: int, reach: float, radius: float, width: float) -> Contour:
-    """The outline of a stroke that comes level from `reach` beside the upright at `x` (`side` -1: from the left, 1:
-    from the right) at height `y` and bends into it, downward (`toward` 1) or upward (-1)."""
-    half, outer, inner = width / 2, radius + width / 2, max(0.0, radius - width / 2)
-    far, start = -reach, -radius
-    local = [
-        edge((far, -half), (start, -half)),
-        _quarter((start, -half), (half, radius), outer),
-        edge((half, radius), (-half, radius)),
-        _quarter((-half, radius), (start, half), inner, back=True),
-        edge((start, half), (far, half)),
-        edge((far, half), (far, -half)),
-    ]
-    placed: Contour = contour_from_points(local) * np.array([-side, toward]) + np.array([x, y])
-    return placed if -side * toward > 0 else placed[::-1, ::-1]
-
-
-def _quarter(start: Point, end: Point, radius: float, back: bool = False) -> list[Point]:
-    """A quarter circle from level to upright, or `back` from upright to level."""
-    handle = ROUND * radius
-    if back:
-        return [start, (start[0], start[1] - handle), (end[0] + handle, end[1]), end]
-    return [start, (start[0] + handle, start[1]), (end[0], end[1] - handle), end]
-
-
-def clip_between(contours: Iterable[Contour], top: float, bottom: float) -> tuple[Contour, ...]:
-    """`clip_all` between two level lines."""
-    turned = clip_all((contour[:, :, ::-1] for contour in contours), top, bottom)
-    return tuple(contour[:, :, ::-1] for contour in turned)
-
-
 def bend(contour: Contour, place: Callable[[Contour], Contour], longest: float) -> Contour:
     """A contour moved point by point by `place`, which takes and gives arrays of (x, y); curves wider than `longest`
     pixels are split first, so that what bends stays smooth."""

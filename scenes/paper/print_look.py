@@ -2,7 +2,7 @@
 
 from functools import cache
 
-from scenes.draw.look import Canvas, Look, RowStyle, read_look
+from scenes.draw.look import Canvas, Look, read_look
 from scenes.paper.sheet import BLACK, MILLIMETRE, POINT, WHITE, Paper
 
 FIGURE, METER, HARMONY, TINT = "#6F3A05", "#154A7C", "#532A6C", "#F6E6C8"
@@ -29,7 +29,6 @@ WIDTHS = {
     "gap": 3,
     "edge": 3,
 }
-NOTHING = RowStyle(headroom=0, sail=0, hull=0, post=0, beat=0, number=0, bar=0, name=0, disc=0)
 
 
 def page_canvas(

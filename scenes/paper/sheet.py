@@ -13,7 +13,6 @@ import numpy as np
 from scenes.draw.chords import SMALL, chord_parts
 from scenes.draw.look import CAPITAL, REGULAR, SEMIBOLD
 from scenes.draw.paths import Contour, disc, edge
-from scenes.draw.shapes import MIDDLE, TURNED, FilledShape
 from scenes.draw.text import fit_size, shorten, text_width
 
 POINT = 4.0
@@ -222,16 +221,3 @@ def rule(
 def dot(x: float, y: float, radius: float) -> list[Outline]:
     """A black disc with a white edge."""
     return [filled(WHITE, disc(x, y, radius + 3)), filled(BLACK, disc(x, y, radius))]
-
-
-def inked(shapes: Iterable[FilledShape]) -> list[Outline]:
-    """Shapes of a film's row as they are; text is none of them, since it would be text no more."""
-    found = []
-    for shape in shapes:
-        points = shape.points[:, :2] / TURNED + MIDDLE
-        curves = points.reshape(-1, 4, 2)
-        starts = [0, *(n for n in range(1, len(curves)) if abs(curves[n, 0] - curves[n - 1, 3]).max() > 1e-6)]
-        contours = [curves[a:b] for a, b in zip(starts, [*starts[1:], len(curves)], strict=True) if b > a]
-        red, green, blue = (round(float(channel) * 255) for channel in shape.fill_rgbas[0][:3])
-        found.append(Outline(tuple(contours), fill=f"#{red:02X}{green:02X}{blue:02X}"))
-    return found

@@ -5,14 +5,14 @@ and beats are posts. Harmony is the sky behind the sails. Everything is placed b
 and a margin beyond its ends, into which a repetition that goes on in the next row runs out.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 
 import numpy as np
 
-from renderer.timeline.model import Bar, Beat, Repetition
+from renderer.timeline.model import Bar, Repetition
 from scenes.draw.look import SEMIBOLD, Look, RowStyle
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail, torn_hull
 from scenes.draw.shapes import FilledShape, draw, draw_text
@@ -229,27 +229,6 @@ def draw_post(
     x = row.x(at)
     top = row.line + row.look.width_line / 2
     return draw(colour, rectangle(x - width / 2, top, x + width / 2, row.line + length), opacity=opacity)
-
-
-def draw_posts(row: Row, bars: Iterable[Bar], beats: Iterable[Beat]) -> list[FilledShape]:
-    """Bars as long posts with their numbers at the foot, beats as short ones."""
-    look, style = row.look, row.style
-    drawn = [
-        draw_post(row, beat.at, style.beat, row.look.width_beat, look.meter_line)
-        for beat in beats
-        if row.holds(beat.at) and beat.number > 1
-    ]
-    for bar in bars:
-        if not row.holds(bar.at):
-            continue
-        drawn.append(draw_post(row, bar.at, style.post, row.look.width_post, look.meter_line))
-        drawn.append(draw_bar_number(row, bar, look.meter_text))
-    return drawn
-
-
-def draw_ground(row: Row, bars: Iterable[Bar], beats: Iterable[Beat]) -> list[FilledShape]:
-    """The line with the posts under it."""
-    return [draw_line(row), *draw_posts(row, bars, beats)]
 
 
 def draw_bar_number(row: Row, bar: Bar, colour: str) -> FilledShape:

@@ -1,6 +1,6 @@
 """Bare texts to values: numbers, fractions, positions, meters, tempi, seconds, rows of hits, labels.
 
-Each `parse_` function takes the text as it stands in the spec and raises Fault, with limit and mend, for what
+Each `parse_` function takes the text as it stands in the spec and raises ValueProblem, with limit and mend, for what
 it can't take. Numbers are exact and of bounded length; nothing is rounded.
 """
 

@@ -152,7 +152,7 @@ CLICK: Built[Any, Any] = Built(
     ),
     _build_click,
 )
-"""A ClickText, or NO_CLICK."""
+"""A ClickSpec, or NO_CLICK."""
 
 # The voices, the recording, the loudness
 
