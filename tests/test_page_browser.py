@@ -288,6 +288,40 @@ def test_a_bar_count_is_stepped_in_the_picture(driver: Chrome, spec: Path) -> No
     until(lambda: script(driver, "return barcross.seen.facts.sections[1].bars") == 6, "all follows back")
 
 
+def test_in_the_forms_picture_a_bar_count_can_be_pressed(driver: Chrome, spec: Path) -> None:
+    write(spec, LONGER.replace("[figure, spread, play]", "[form, play]"))
+    until(lambda: script(driver, "return barcross.seen.facts.segments[0].show") == "form", "a form")
+    keys(driver, "1")
+    counts = until(lambda: driver.find_elements(By.CSS_SELECTOR, ".count"), "counts in the picture")
+    assert [each.accessible_name for each in counts] == [
+        "Upper has 8 bars: change it",
+        "Lower has 6 bars: change it",
+    ]
+    counts[0].click()
+    keys(driver, Keys.ARROW_DOWN)
+    until(lambda: script(driver, "return barcross.seen.facts.sections[0].bars") == 7, "all follows")
+    told = until(lambda: driver.find_elements(By.CSS_SELECTOR, "#panel-findings .facts b"), "before and now")
+    assert "112" in [each.text for each in told], "7 bars of 16 sixteenths"
+    keys(driver, Keys.ESCAPE)
+    until(lambda: script(driver, "return barcross.seen.facts.sections[0].bars") == 8, "all follows back")
+
+
+def test_the_text_is_coloured_by_what_it_means(driver: Chrome, spec: Path) -> None:
+    kinds = script(
+        driver,
+        "const kinds = {}; for (const each of document.querySelectorAll('#shown span'))"
+        " (kinds[each.className] ??= []).push(each.textContent); return kinds",
+    )
+    assert {"Dm", "Bb", "F#"} <= set(kinds["harmony"])
+    assert {"weir", "on"} <= set(kinds["figure"])
+    assert {"137", "4/4", "1/16", "8", "6"} <= set(kinds["number"])
+    assert {"title", "tempo", "form"} <= set(kinds["key"])
+    lines = script(
+        driver, "return [...document.querySelectorAll('#shown > div')].map((each) => each.textContent)"
+    )
+    assert [line.strip("\u200b") for line in lines] == LONGER.split("\n")
+
+
 def test_it_can_be_used_without_a_mouse(driver: Chrome) -> None:
     """Tab goes in the order in which things are seen, nothing is a trap, and what has focus shows it."""
     script(driver, "document.activeElement.blur()")

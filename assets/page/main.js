@@ -35,7 +35,23 @@ function shown(frame, head) {
   lastFrame = [frame, head];
   sharpen(canvas);
   paint(canvas, frame, head.size, head.ground);
+  if (!player.playing) counts(head);
   canvas.dataset.shown = `${seen.facts.number}:${seen.segment}:${player.frameOf(player.seconds)}`;
+}
+
+// The numbers of bars in the form's picture can be pressed.
+function counts({ labels = [], size }) {
+  const { sections, segments } = seen.facts;
+  const one = segments[seen.segment - 1];
+  at("over").querySelectorAll(".count").forEach((button) => button.remove());
+  if (one?.show !== "form" || labels.length !== sections.length) return;
+  const scale = canvas.getBoundingClientRect().width / size[0];
+  labels.forEach(([left, top, right, bottom], index) => {
+    if (sections[index].entry === null) return;
+    const button = el("button", { class: "count", "aria-label": `${sections[index].name} has ${sections[index].bars} bars: change it`, onclick: (event) => stepper.open(index, event.currentTarget) });
+    Object.assign(button.style, { left: `${(left - 12) * scale}px`, top: `${(top - 14) * scale}px`, width: `${Math.max(44, (right - left + 24) * scale)}px`, height: `${Math.max(32, (bottom - top + 28) * scale)}px` });
+    at("over").append(button);
+  });
 }
 
 // Take an edition: what is looked at stays where it is, in bars and beats.
@@ -56,7 +72,7 @@ async function take(edition) {
 
 // The segment of another edition that is the one looked at: the same show, and the same of several.
 function follow(facts) {
-  if (!seen.facts) return facts.segments.at(-1)?.number ?? 0;
+  if (!seen.facts) return (facts.segments.findLast(({ show }) => show === "play") ?? facts.segments[0])?.number ?? 0;
   const before = seen.facts.segments.filter((one) => one.show === seen.show);
   const which = before.findIndex((one) => one.number === seen.segment);
   const same = facts.segments.filter((one) => one.show === seen.show);
@@ -259,6 +275,13 @@ function fillMistakes(panel) {
   panels.rise();
 }
 
+// What a stepped number of bars has changed.
+function stepped() {
+  if (!seen.stepped?.rows.length) return [];
+  const { name, rows } = seen.stepped;
+  return [el("h3", {}, `Since you stepped ${name}`), el("div", { class: "facts" }, el("small"), el("small", {}, "before"), el("small", {}, "now"), ...rows.flatMap(([what, before, now]) => [el("i", {}, what), el("span", {}, before), before === now ? el("span", {}, now) : el("b", {}, now)]))];
+}
+
 async function fillFindings(panel) {
   if (!seen.facts || seen.edition.mistakes.length) return;
   const { number } = seen.facts;
@@ -268,7 +291,7 @@ async function fillFindings(panel) {
     findings = { ...found, number };
     tabs();
   }
-  put(panel, ...findingRows(findings, write));
+  put(panel, ...stepped(), ...findingRows(findings, write));
   panels.rise();
 }
 
@@ -406,7 +429,14 @@ player.told = moved;
 player.failed = () => warn("The sound can't be played. A recording or a voice file may be missing.");
 
 export const hands = watchKeys({ player, seen, text, panels, stepper, line, lookAt, setSpeed, save });
-stepper.leave = () => at("play").focus();
+stepper.leave = () => {
+  seen.stepped = null;
+  at("play").focus();
+};
+stepper.told = (name, rows) => {
+  seen.stepped = { name, rows };
+  if (!seen.edition.mistakes.length) panels.open("findings");
+};
 
 let resizing;
 new ResizeObserver(() => {

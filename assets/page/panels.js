@@ -50,6 +50,7 @@ export class Panels {
 
   open(name, told = true) {
     if (name === "keys") return this.opened("keys");
+    if (this.now !== name) this.panels.scrollTop = 0;
     this.now = name;
     for (const tab of this.tabs.children) {
       const chosen = tab.dataset.name === name;
@@ -59,7 +60,6 @@ export class Panels {
     for (const panel of this.panels.children) panel.classList.toggle("open", panel.id === `panel-${name}`);
     document.body.classList.toggle("tab-segments", name === "segments");
     document.body.classList.toggle("tab-text", name === "text");
-    this.panels.scrollTop = 0;
     this.rise();
     if (told) this.opened(name);
     return undefined;

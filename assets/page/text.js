@@ -2,7 +2,7 @@
 
 import { el, put } from "./dom.js";
 
-const PLAIN = /(#.*$)|("(?:[^"\\]|\\.)*"|'[^']*')|([A-Za-zÀ-ž][^\s:,{}[\]#]*(?: [A-Za-zÀ-ž][^\s:,{}[\]#]*)*)(?=:(?:\s|$))|(-?\d+(?:[./]\d+)*)|([^\s,{}[\]:#]+)/gu;
+const PLAIN = /((?<=^|\s)#.*$)|("(?:[^"\\]|\\.)*"|'[^']*')|([A-Za-zÀ-ž][^\s:,{}[\]#]*(?: [A-Za-zÀ-ž][^\s:,{}[\]#]*)*)(?=:(?:\s|$))|(-?\d+(?:[./]\d+)*)|([^\s,{}[\]:]+)/gu;
 const NAMES = new Set(["title", "section", "recording", "again"]);
 const FIGURES = new Set(["figures", "plays", "figure", "groups", "hits", "accents", "tail", "first", "of", "rest"]);
 
@@ -125,7 +125,7 @@ function coloured(line, inside) {
     parts.push(line.slice(at, found.index));
     at = found.index + word.length;
     let kind = "";
-    if (comment !== undefined) kind = found.index === 0 || /\s/.test(line[found.index - 1]) ? "comment" : "";
+    if (comment !== undefined) kind = "comment";
     else if (key !== undefined) {
       kind = "key";
       if (!inside.key || !["harmony", "figures", "plays", "parts"].includes(inside.key) || indent <= inside.indent) {
@@ -137,7 +137,7 @@ function coloured(line, inside) {
     parts.push(kind ? el("span", { class: kind }, word) : word);
   }
   parts.push(line.slice(at));
-  for (const mark of line.replace(/#.*$/, "")) inside.depth += "[{".includes(mark) ? 1 : "]}".includes(mark) ? -1 : 0;
+  for (const mark of line.replace(/(^|\s)#.*$/, "")) inside.depth += "[{".includes(mark) ? 1 : "]}".includes(mark) ? -1 : 0;
   if (inside.depth < 0) inside.depth = 0;
   return parts.filter((part) => part !== "");
 }

@@ -8,6 +8,7 @@ between.
 """
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from struct import pack
@@ -21,6 +22,8 @@ from renderer.video.drawing import digest_shape
 from scenes.draw.look import WIDE
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import PIXEL, FilledShape
+
+BARS = re.compile(r"[0-9]+ bars?")
 
 
 def draw_frames(segment: Segment, frames: Iterable[int], rate: Fraction) -> list[Picture]:
@@ -54,6 +57,17 @@ def pictures_message(pictures: Sequence[Picture], **also: Any) -> bytes:
     head = json.dumps({**also, "shapes": rows, "frames": frames}, separators=(",", ":")).encode()
     head += b" " * (-len(head) % 4)
     return pack("<I", len(head)) + head + _coordinates(shapes.values())
+
+
+def bar_labels(picture: Picture) -> list[tuple[float, float, float, float]]:
+    """Where numbers of bars stand in a picture, as `12 bars`: left, top, right, bottom in canvas pixels."""
+    boxes = []
+    for shape in picture:
+        if shape.text and BARS.fullmatch(shape.text) and len(shape.points):
+            left, low, right, high = shape.extent
+            x, y = (WIDE.width / 2 + end / PIXEL for end in (left, right)), (high, low)
+            boxes.append((*x, *(WIDE.height / 2 - end / PIXEL for end in y)))
+    return [(left, top, right, bottom) for left, right, top, bottom in boxes]
 
 
 def _identity(shape: FilledShape) -> int:

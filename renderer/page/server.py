@@ -29,7 +29,7 @@ from renderer.page.editions import Edition, Laid
 from renderer.page.facts import compared, edition_facts, finding_facts, line_facts
 from renderer.page.heard import coded, pieces, wav_head
 from renderer.page.leaving import asked_part, bytes_of, write_still
-from renderer.page.outlines import pictures_message
+from renderer.page.outlines import bar_labels, pictures_message
 from renderer.page.rendering import Rendering
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
@@ -159,7 +159,8 @@ class Page:
                 "size": (canvas.width, canvas.height),
                 "ground": shown.look.ground,
             }
-            return pictures_message(shown.pictures(frames, rate), **about)
+            pictures = shown.pictures(frames, rate)
+            return pictures_message(pictures, **about, labels=bar_labels(pictures[-1]) if count == 1 else [])
 
         return Response(await run_sync(draw), media_type="application/octet-stream")
 
