@@ -68,10 +68,10 @@ class Schedule:
     steps: tuple[Step, ...]
     captions: tuple[Caption, ...] = field(default=(), kw_only=True)
     spoken: tuple[Spoken, ...] = field(default=(), kw_only=True)
-    click: ClickSpec | None = field(default=None, kw_only=True)
-    """How the click sounds."""
-    sound: SoundSpec | None = field(default=None, kw_only=True)
-    """How all else sounds; None: as nothing is said of it."""
+    click: ClickSpec | None = field(default=None, kw_only=True, repr=False)
+    """How the click sounds. No picture follows from it, so it is no part of what a film is kept by: its repr."""
+    sound: SoundSpec | None = field(default=None, kw_only=True, repr=False)
+    """How all else sounds; None: as nothing is said of it. As above."""
     without: tuple[str, ...] = field(default=(), kw_only=True)
     """What the picture leaves out."""
     numbers: Numbers = field(default="figure", kw_only=True)
