@@ -30,7 +30,7 @@ class Show(NamedTuple):
     """What makes its schedule: called with the timeline at the segment's speed, the options, and the click or None. The
     schedule's class stands in the same module."""
     segment: str
-    """The class that draws it: called with the schedule and a look."""
+    """The class that draws it, or what chooses it: called with the schedule and a look."""
     notes: str | None = None
     """What the voices play in it: called with the schedule. None: nothing."""
     leaves_out: tuple[str, ...] = ()
