@@ -200,7 +200,7 @@ STATED_LIMITS = {
     "a key or a value": f"{limits.TEXT_CHARACTERS:,} characters",
     "the file": f"{limits.SPEC_CHARACTERS:,} characters, {limits.NODES:,} values, "
     f"{limits.DEPTH} lists and maps inside each other",
-    "mistakes told at once": f"{limits.PROBLEMS_SHOWN}",
+    "mistakes shown at once": f"{limits.PROBLEMS_SHOWN}",
 }
 
 

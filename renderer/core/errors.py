@@ -1,4 +1,4 @@
-"""What can go wrong, told to a musician: where, what is wrong, what to write in its place."""
+"""What can go wrong, said to a musician: where, what is wrong, what to write in its place."""
 
 from collections.abc import Iterable
 from typing import NamedTuple

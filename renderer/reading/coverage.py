@@ -1,4 +1,4 @@
-"""Which characters the fonts of the install have, so that a label that can't be drawn is told before anything is."""
+"""Which characters the fonts of the install have, so that one that can't be drawn is reported at once."""
 
 from collections.abc import Iterator
 from functools import cache

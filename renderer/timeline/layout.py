@@ -31,7 +31,7 @@ class Layout(NamedTuple):
         return self.bars[-1].end
 
     def bar_at(self, number: int) -> int | None:
-        """Where a bar begins, by number; None after the last one."""
+        """The tick where a bar begins, by its number; None after the last one."""
         index = number - self.places.first_bar_number
         return self.bars[index].at if index < len(self.bars) else None
 

@@ -2,8 +2,9 @@
 
 Musical time is counted in ticks: integers on one grid for the whole piece, `Timeline.grid` ticks to a whole
 note, so fine that every position of the piece is a whole number. Tick 0 is bar 1's downbeat; a pick-up lies
-below it. Ranges are half-open: what lies exactly on an end belongs to what begins there. Seconds come from
-`Timeline.clock`.
+below it. Ranges are half-open: what lies exactly on an end belongs to what begins there. `at` and `end` are ticks of
+the piece. Numbers of bars, beats, groups, accents and repetitions count from 1 (bar 0 is the pick-up); an index counts
+from 0. Seconds come from `Timeline.clock`.
 
 Rows are named tuples, not frozen dataclasses: a long piece has hundreds of thousands of them, and a frozen
 dataclass takes several times as long to make.
@@ -175,8 +176,10 @@ class Landing(NamedTuple):
     voice: str
     repetition_number: int
     accent_number: int
+    """Which of the statement's accents it is."""
     at: int
     bar_number: int
+    """The bar that begins there; one more than the last where the piece ends there."""
     sounds: bool
 
 

@@ -1,4 +1,4 @@
-"""What was probably meant by a text that can't be read, as the sentence that tells what to write instead."""
+"""What was probably meant by a text that can't be read, as the sentence that says what to write instead."""
 
 import re
 from collections.abc import Iterable

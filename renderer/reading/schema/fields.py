@@ -277,7 +277,7 @@ class Later(NamedTuple, Generic[T]):
 
 
 def wrong_kind(node: Node, wanted: str, path: KeyPath, mend: str | None = None) -> list[Problem]:
-    """What to tell of a node where `wanted` belongs; nothing of Nothing, which is told already."""
+    """The problem of a node where `wanted` belongs; none for Nothing, which is reported already."""
     if isinstance(node, Nothing):
         return []
     got = {Text: "a text", Rows: "a list", Pairs: "a map"}[type(node)]

@@ -150,7 +150,7 @@ class Marks(NamedTuple):
 def read_positions(
     node: Pairs, path: KeyPath, problems: list[Problem], bar_lines_only: bool = False
 ) -> list[tuple[Text, Position, Node]]:
-    """The map's keys as positions, each once; what is none is told and left out."""
+    """The map's keys as positions, each once; what is not a position is reported and left out."""
     seen: dict[tuple[int, int, int], str] = {}
     found: list[tuple[Text, Position, Node]] = []
     for key, child in node.pairs:

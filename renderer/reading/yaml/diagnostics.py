@@ -21,7 +21,7 @@ class Source:
         self._children: dict[int, dict[str, tuple[Text, Node]]] = {}
 
     def error(self, problems: Iterable[Problem]) -> SpecError:
-        """All problems in one error, in the order of the text, each told once and with its place."""
+        """All problems in one error, in the order of the text, each once and with its place."""
         found = list(islice(problems, limits.PROBLEMS_SOUGHT))
         once: dict[tuple[TextPlace, str], Problem] = {}
         for problem in found:

@@ -55,7 +55,7 @@ class Pairs(NamedTuple):
 
 
 class Nothing(NamedTuple):
-    """What stands where there is no usable value; the problem is told already."""
+    """What stands where there is no usable value; the problem is reported already."""
 
     place: TextPlace
 
@@ -130,9 +130,9 @@ class _Open:
     before: int = 0
     """Values counted before this one."""
     marked: list[tuple[int, int, int]] = field(default_factory=list)
-    """Numbers with a sign before them (`!5`): the problem told of each, the entry's index, the number."""
+    """Numbers with a sign before them (`!5`): the problem reported for each, the entry's index, the number."""
     bare: tuple[int, Text] | None = None
-    """The problem told of the key before, and that key, if it has no value."""
+    """The problem reported for the key before, and that key, if it has no value."""
 
 
 class _Builder:
@@ -293,7 +293,7 @@ class _Builder:
         return node
 
     def _mark(self, word: str) -> None:
-        """Remember a number in a list with a sign before it, about which a problem is told next."""
+        """Remember a number in a list with a sign before it, for which a problem is reported next."""
         top = self._stack[-1] if self._stack else None
         if top is not None and not top.is_map and (match := _MARKED.fullmatch(word)):
             top.marked.append((len(self.problems), len(top.items), int(match[1])))
