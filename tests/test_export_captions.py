@@ -10,10 +10,18 @@ import hypothesis.strategies as st
 import pytest
 import webvtt
 from click.testing import CliRunner
-from hypothesis import given
+from hypothesis import given, settings
 
 from renderer.command import main
-from renderer.export.captions import ROW_CHARACTERS, ROWS, make_captions, srt_text, take_turns, vtt_text
+from renderer.export.captions import (
+    NOTHING_SAID,
+    ROW_CHARACTERS,
+    ROWS,
+    make_captions,
+    srt_text,
+    take_turns,
+    vtt_text,
+)
 from renderer.export.kinds import NothingThereError
 from renderer.lesson.lesson import Lesson
 from renderer.schedule.model import Caption
@@ -108,6 +116,7 @@ def test_the_words_stand_as_long_as_their_step(lesson: Lesson) -> None:
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=160)
 
 
+@settings(deadline=None)
 @given(texts)
 def test_no_caption_is_too_long_and_none_of_its_words_is_lost(text: str) -> None:
     turns = take_turns(Caption(Fraction(1), Fraction(5), text))
@@ -120,6 +129,7 @@ def test_no_caption_is_too_long_and_none_of_its_words_is_lost(text: str) -> None
         assert turns[-1].end == Fraction(5)
 
 
+@settings(deadline=None)
 @given(st.lists(texts.filter(str.strip), min_size=1, max_size=4))
 def test_whatever_is_said_both_formats_hold_it(said: list[str]) -> None:
     """Read by webvtt-py: as many captions as there are, none broken by what stands in one."""
@@ -161,3 +171,5 @@ def test_the_words_may_stand_in_the_picture_in_files_or_nowhere(
         with av.open(Path(where, "01-figure.mp4")) as film:
             counts.add(film.streams.video[0].frames)
     assert len(counts) == 1
+    result = CliRunner().invoke(main, ["render", "weir.yaml", "spread", *options, "--captions", "file"])
+    assert NOTHING_SAID in result.stderr

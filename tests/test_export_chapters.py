@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.export.chapters import make_chapters
@@ -26,6 +26,7 @@ def film(number: int, seconds: Fraction, timeline: Timeline = TIMELINE) -> Plann
     return Planned(number, "play", Schedule(timeline, seconds, (), ()))
 
 
+@settings(deadline=None)
 @given(st.lists(st.fractions(0, 40, max_denominator=480), min_size=1, max_size=12), RATES)
 def test_each_chapter_is_long_enough_and_they_follow_without_a_gap(
     lengths: list[Fraction], rate: Fraction

@@ -4,7 +4,7 @@ import re
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
@@ -79,6 +79,7 @@ def test_what_stands_on_the_screen_is_told_once() -> None:
     assert len(told) == len(set(told))
 
 
+@settings(deadline=None)
 @given(st.text(st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"]), max_size=60).map(str.strip))
 def test_no_text_is_taken_for_a_mark_of_markdown(text: str) -> None:
     """CommonMark, as markdown-it-py reads it: blanks at the ends aside, a paragraph shows what was written."""

@@ -71,7 +71,7 @@ def render(
     """
     lesson = open_lesson(spec, trust)
     chosen = choose_segments(lesson, segments)
-    from renderer.export.captions import film_captions, joined_captions
+    from renderer.export.captions import NOTHING_SAID, film_captions, joined_captions
     from renderer.export.export import write_made
     from renderer.video.progress import ProgressLine
     from renderer.video.reel import lay_reels
@@ -89,6 +89,8 @@ def render(
     beside = (
         [*film_captions(reels), *(joined_captions(reels) if joined else ())] if captions == "file" else []
     )
+    if captions == "file" and not beside:
+        report_all([NOTHING_SAID])
     write_made(lesson, directory, beside, overwrite)
     with ProgressLine() as progress:
         written = render_lesson(

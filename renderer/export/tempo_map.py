@@ -13,6 +13,7 @@ from itertools import pairwise
 from math import isqrt, lcm
 from typing import NamedTuple
 
+from renderer.timeline.clock import ClockStretch
 from renderer.timeline.model import Timeline
 
 QUARTER = 960
@@ -105,9 +106,10 @@ def _points(timeline: Timeline, ticks: Ticks, places: list[int]) -> list[tuple[i
     points = {ticks.of(ticks.origin): timeline.seconds(ticks.origin)}
     for at, seconds in _turns(timeline, ticks, places):
         points.setdefault(ticks.of(at), seconds)
-    ordered = sorted(points.items())
-    for (start, _), (end, _) in pairwise([*ordered]):
-        for tick in _between(timeline, ticks, start, end):
+    starts = [stretch.at for stretch in timeline.clock.stretches]
+    for start, end in pairwise(sorted(points)):
+        stretch = timeline.clock.stretches[max(0, bisect_right(starts, ticks.place(start)) - 1)]
+        for tick in _between(stretch, ticks, start, end):
             points.setdefault(tick, timeline.clock.seconds(ticks.place(tick)))
     return sorted(points.items())
 
@@ -127,16 +129,13 @@ def _turns(timeline: Timeline, ticks: Ticks, places: list[int]) -> Iterator[tupl
         yield at, timeline.seconds(at)
 
 
-def _between(timeline: Timeline, ticks: Ticks, start: int, end: int) -> Iterator[int]:
-    """Ticks that part a stretch: after so many quarters, on a ramp so often that each part is as good as even."""
-    stretches = timeline.clock.stretches
-    at = ticks.place(start)
-    index = max(0, bisect_right([stretch.at for stretch in stretches], at) - 1)
-    stretch = stretches[index]
+def _between(stretch: ClockStretch, ticks: Ticks, start: int, end: int) -> Iterator[int]:
+    """Ticks that part what lies in a stretch: after so many quarters, on a ramp so often that each part is as good as
+    even."""
     longest = LONGEST * ticks.quarter
     if stretch.hold and ticks.of(stretch.at) == start:
         return
-    if stretch.bend and stretch.at <= at:
+    if stretch.bend and stretch.at <= ticks.place(start):
         # A chord over h strays by no more than h²/8 times the second derivative, here rate x bend / (1 + bend x)².
         least = min(abs(1 + stretch.bend * (ticks.place(tick) - stretch.at)) for tick in (start, end))
         curve = abs(stretch.rate * stretch.bend) / least**2 * Fraction(ticks.grid, 4 * ticks.quarter) ** 2
