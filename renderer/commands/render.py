@@ -38,6 +38,15 @@ if TYPE_CHECKING:
 @click.option(
     "--cluster", metavar="tcp://HOST:PORT", help="Draw on the workers of this Dask scheduler instead."
 )
+@click.option(
+    "--transparent", is_flag=True, help="Without a ground, to lay over other pictures: ProRes 4444, or VP9."
+)
+@click.option(
+    "--format",
+    "kind",
+    type=click.Choice(["mov", "webm"]),
+    help="Of a transparent film: mov is ProRes 4444, webm is VP9. [default: mov]",
+)
 @click.option("--joined", is_flag=True, help="Also join the segments into lesson.mp4.")
 @click.option(
     "--captions",
@@ -58,6 +67,8 @@ def render(
     fps: Fraction | None,
     jobs: int | None,
     cluster: str | None,
+    transparent: bool,
+    kind: str | None,
     joined: bool,
     captions: str,
     clear_cache: bool,
@@ -69,10 +80,13 @@ def render(
 
     All of them, or those that you name by number or show: 3, play.
     """
+    if kind and not transparent:
+        raise click.UsageError("--format is for transparent films. Add --transparent.")
     lesson = open_lesson(spec, trust)
     chosen = choose_segments(lesson, segments)
     from renderer.export.captions import NOTHING_SAID, film_captions, joined_captions
     from renderer.export.export import write_made
+    from renderer.video.codings import H264, TRANSPARENT
     from renderer.video.progress import ProgressLine
     from renderer.video.reel import lay_reels
     from renderer.video.render import render_lesson
@@ -102,6 +116,7 @@ def render(
             workers=workers,
             joined=joined,
             overwrite=overwrite,
+            coding=TRANSPARENT[kind or "mov"] if transparent else H264,
         )
     if as_json:
         show_json([films_json(written), "\n"])

@@ -20,6 +20,10 @@ Need = Literal["figures", "parts", "variants"]
 """What a piece must have for a show: a figure, a part, a figure that comes from another."""
 
 
+FRAME = ("title", "counter", "foot")
+"""What stands round the music."""
+
+
 class Show(NamedTuple):
     """One show. `schedule`, `segment`, `notes` and `check` are `module:name`."""
 
@@ -91,7 +95,7 @@ _ALL = (
     Show(
         name="spread",
         options=("sections", "bars", "voice", "numbers", "without", "click", "sound", "point", "speed"),
-        leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets"),
+        leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "offsets", *FRAME),
         schedule="renderer.schedule.spread:schedule_spread",
         segment="scenes.spread.spread:SpreadSegment",
         notes="renderer.mix.notes:spread_notes",
@@ -137,7 +141,7 @@ _ALL = (
     Show(
         name="play",
         options=("sections", "bars", "times", "numbers", "without", "click", "sound", "point", "speed"),
-        leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts"),
+        leaves_out=("accents", "crossings", "harmony", "landings", "numbers", "parts", *FRAME),
         schedule="renderer.schedule.play:schedule_play",
         segment="scenes.play.play:PlaySegment",
         notes="renderer.mix.notes:play_notes",

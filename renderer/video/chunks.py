@@ -20,6 +20,7 @@ from renderer.core.time_grid import frame_index_to_seconds
 from renderer.core.used_code import code_key, used_code
 from renderer.schedule.model import Schedule
 from renderer.schedule.shows import show_of
+from renderer.video.codings import H264, Coding
 from renderer.video.drawing import CODECS, DIGEST, ChunkDrawer
 from renderer.video.h264 import EncodedChunk, split_frames
 from renderer.video.reel import count_frames
@@ -41,6 +42,7 @@ class Film:
     width: int
     height: int
     frames_per_second: Fraction
+    coding: Coding = H264
 
     @property
     def frame_count(self) -> int:
@@ -133,7 +135,7 @@ class ChunkRenderer:
         self.film = film
         self.segment: Segment = build_segment(film.schedule, film.look)
         size = film.width, film.height, film.frames_per_second
-        self.drawer = ChunkDrawer(film.look.canvas, *size, film.look.ground)
+        self.drawer = ChunkDrawer(film.look.canvas, *size, film.look.ground, film.coding)
         self._libraries = used_code(*makers(film.schedule)).versions()
 
     def make(self, chunk: int, known: Collection[str]) -> ChunkResult:

@@ -13,7 +13,8 @@ from typing import NamedTuple
 from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Planned
 from renderer.video.chunks import Batch, ChunkResult, Film, Job, batch_code, make_chunk, unpack
-from renderer.video.h264 import EncodedChunk, check_chunk
+from renderer.video.coders import check_coded
+from renderer.video.h264 import EncodedChunk
 from renderer.video.store import NAME, Store
 from renderer.video.workers import PoolFactory, WorkerPool
 
@@ -116,7 +117,7 @@ class FilmProgress:
         try:
             chunk = unpack(content or b"")
             count = len(self._stretches[number])
-            check_chunk(chunk, count, film.width, film.height, film.frames_per_second)
+            check_coded(film.coding, chunk, count, film.width, film.height, film.frames_per_second)
         except ValueError:
             self._lose(number)
             raise LostChunkError(self._store) from None

@@ -29,8 +29,11 @@ from renderer.core.errors import BarcrossError, FileError
 from renderer.core.files import OutputFile
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_sample_index
 from renderer.video.chapters import Chapter
-from renderer.video.h264 import X264, EncodedChunk, chunk_length, encode_chunk, set_up
+from renderer.video.coders import add_picture, packets_of
+from renderer.video.codings import H264, PRORES, VP9, Coding
+from renderer.video.h264 import EncodedChunk, chunk_length, encode_chunk
 from renderer.video.pixels import PixelBox, Pixels
+from renderer.video.vp9 import EXACT
 
 Timed = tuple[Fraction, list["Packet[Any]"]]
 """When something starts, in seconds, and the packets that came out when it went in."""
@@ -95,15 +98,18 @@ def join_chunks(
     frame_count: int,
     sound: CodedSound | None = None,
     chapters: Sequence[Chapter] = (),
+    coding: Coding = H264,
 ) -> None:
     """Join encoded chunks, in their order, and coded `sound` into `file`, with chapters that players list.
+
+    `coding` is that of the chunks; the file is of its kind.
 
     As `write_film`; ValueError also if the chunks were not all encoded in the same way.
     """
     check_size(width, height)
     if frame_count < 1 or frames_per_second <= 0:
         raise ValueError(f"a film has frames: got {frame_count} at {frames_per_second} a second")
-    with _open_mp4(file) as container:
+    with _open_film(file, coding) as container:
         container.set_chapters(
             [
                 {
@@ -116,8 +122,8 @@ def join_chunks(
                 for number, chapter in enumerate(chapters, start=1)
             ]
         )
-        picture = _add_picture(container, width, height, frames_per_second)
-        tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count)]
+        picture = add_picture(container, coding, width, height, frames_per_second)
+        tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count, coding)]
         if sound is not None:
             tracks.append(_copy_sound(_add_sound(container), sound))
         container.start_encoding()
@@ -126,13 +132,15 @@ def join_chunks(
 
 
 @contextmanager
-def _open_mp4(file: OutputFile) -> Iterator[OutputContainer]:
+def _open_film(file: OutputFile, coding: Coding) -> Iterator[OutputContainer]:
     """A container that writes to `file`, closed at the end."""
     # Edit lists count in this timescale: with the usual 1000 a sound's end is off by up to 1 ms.
     options = {"movflags": "+faststart", "movie_timescale": str(SAMPLES_PER_SECOND)}
+    if coding == VP9:
+        options = EXACT
     # To put the index before the data, the file is read while it is written.
     container = av.open(
-        file, "w", format="mp4", options=options, io_open=lambda url, flags, options: file.reopen()
+        file, "w", format=coding.container, options=options, io_open=lambda url, flags, options: file.reopen()
     )
     try:
         yield container
@@ -168,27 +176,22 @@ def _checked(frames: Iterable[Pixels], width: int, height: int, frame_count: int
         raise ValueError(f"{'more' if count > frame_count else 'fewer'} than {frame_count} frames")
 
 
-def _add_picture(
-    container: OutputContainer, width: int, height: int, frames_per_second: Fraction
-) -> VideoStream:
-    stream = container.add_stream("libx264", rate=frames_per_second, options=X264)
-    set_up(stream.codec_context, width, height, frames_per_second)
-    return stream
-
-
 def _copy_picture(
-    stream: VideoStream, chunks: Iterable[EncodedChunk], frames_per_second: Fraction, frame_count: int
+    stream: VideoStream,
+    chunks: Iterable[EncodedChunk],
+    frames_per_second: Fraction,
+    frame_count: int,
+    coding: Coding,
 ) -> Iterator[Timed]:
     """The packets of one frame after another."""
     index = 0
     for chunk in chunks:
-        if chunk.header != stream.codec_context.extradata:
+        if coding == H264 and chunk.header != stream.codec_context.extradata:
             raise ValueError("a chunk was encoded in another way than this film")
-        for data in chunk.frames:
-            packet = Packet(data)
+        for number, packet in enumerate(packets_of(coding, chunk)):
             packet.stream, packet.time_base = stream, 1 / frames_per_second
             packet.pts, packet.dts, packet.duration = index, index, 1
-            packet.is_keyframe = data is chunk.frames[0]
+            packet.is_keyframe = coding == PRORES or not number
             yield frame_index_to_seconds(index, frames_per_second), [packet]
             index += 1
     if index != frame_count:

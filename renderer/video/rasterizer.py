@@ -149,13 +149,16 @@ class Painter:
     """Draws pictures of one size one after another. The array that it returns is drawn over by the next
     picture."""
 
-    def __init__(self, width: int, height: int, ground: str, canvas: Canvas = WIDE) -> None:
+    def __init__(self, width: int, height: int, ground: str | None, canvas: Canvas = WIDE) -> None:
+        """Without a `ground` colours are multiplied by their alpha."""
         self.transform = transform_to_pixels(canvas, width, height)
         self.frame = self.transform.frame
-        colour = ManimColor(ground)
-        self._ground = colour.to_rgb()[::-1].tolist()
-        self.pixels: Pixels = np.empty((height, width, 4), np.uint8)
-        self.pixels[:] = colour.to_int_rgba()
+        self.pixels: Pixels = np.zeros((height, width, 4), np.uint8)
+        self._ground: list[float] | None = None
+        if ground is not None:
+            colour = ManimColor(ground)
+            self._ground = colour.to_rgb()[::-1].tolist()
+            self.pixels[:] = colour.to_int_rgba()
         self._context = _surface(self.pixels)
         self._spare: Pixels = np.zeros_like(self.pixels)
         self._spare_context = _surface(self._spare)
@@ -182,6 +185,15 @@ class Painter:
             self._fill(box)
         return boxes
 
+    def _put_ground(self, context: Context) -> None:
+        if self._ground is not None:
+            context.set_source_rgb(*self._ground)
+            context.paint()
+            return
+        context.set_operator(cairo.OPERATOR_CLEAR)
+        context.paint()
+        context.set_operator(cairo.OPERATOR_OVER)
+
     def _fitting(self, box: PixelBox) -> PixelBox:
         """A box with even sides; nearly as wide as the picture, it is as wide: whole rows need no copy."""
         box = box.even()
@@ -203,8 +215,7 @@ class Painter:
         context = self._context if straight else self._spare_context
         clip = box
         _clip(context, clip)
-        context.set_source_rgb(*self._ground)
-        context.paint()
+        self._put_ground(context)
         for painted in inside:
             needed = rows if painted.cut_by(box) else box
             if needed is not clip:

@@ -36,6 +36,7 @@ from renderer.schedule.play import schedule_piece
 from renderer.spec.sound import SoundSpec
 from renderer.video.chapters import lay_chapters
 from renderer.video.chunks import Film
+from renderer.video.codings import H264, Coding
 from renderer.video.drawing import CODECS
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
 from renderer.video.last_render import keep_render
@@ -85,6 +86,7 @@ def render_lesson(
     workers: PoolFactory | None = None,
     joined: bool = False,
     overwrite: bool = False,
+    coding: Coding = H264,
 ) -> list[Rendered]:
     """Write the click and the given segments' films into `directory`, which is made if it is not there.
 
@@ -98,13 +100,15 @@ def render_lesson(
     check_size(quality.width, quality.height)
     recording_remarks(lesson)
     folder = OutputFolder(directory, lesson.inputs, overwrite)
-    names = [film_name(planned) for planned in segments]
-    folder.prepare([*([CLICK_FILE] if lesson.click else []), *names, *([JOINED_FILE] if joined else [])])
+    names = [film_name(planned, coding) for planned in segments]
+    whole = [joined_name(coding)] if joined else []
+    folder.prepare([*([CLICK_FILE] if lesson.click else []), *names, *whole])
     store = Store(directory / FOLDER)
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
     look = look.on(canvas_for(quality.width, quality.height))
     films_progress = [
-        FilmProgress(planned, build_film(planned, quality, look), store, progress) for planned in segments
+        FilmProgress(planned, build_film(planned, quality, look, coding), store, progress)
+        for planned in segments
     ]
     written = [*write_click(lesson, folder)]
     coded = in_threads(lambda film_progress: code_film_sound(lesson, film_progress, store), films_progress, 1)
@@ -127,9 +131,9 @@ def render_lesson(
     return written
 
 
-def build_film(planned: Planned, quality: Quality, look: Look) -> Film:
+def build_film(planned: Planned, quality: Quality, look: Look, coding: Coding = H264) -> Film:
     """What a segment's pictures follow from."""
-    return Film(planned.schedule, look, quality.width, quality.height, quality.frames_per_second)
+    return Film(planned.schedule, look, quality.width, quality.height, quality.frames_per_second, coding)
 
 
 def write_click(lesson: Lesson, folder: OutputFolder) -> Iterator[Rendered]:
@@ -154,7 +158,7 @@ class FilmSound:
 def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -> FilmSound | None:
     """A film's sound, coded; None if nothing sounds in it. Raises FileError if a file of it can't be used."""
     schedule, film = film_progress.planned.schedule, film_progress.film
-    stems = segment_stems(lesson, schedule)
+    stems = segment_stems(lesson, schedule) if film.coding.sound else []
     if not stems:
         return None
     count = count_samples(film.frame_count, film.frames_per_second)
@@ -212,18 +216,24 @@ def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], So
     return CodedSound(sample_count, part)
 
 
-def film_name(planned: Planned) -> str:
+def film_name(planned: Planned, coding: Coding = H264) -> str:
     """The name of a segment's film."""
-    return f"{planned.name}.mp4"
+    return f"{planned.name}{coding.ending}"
+
+
+def joined_name(coding: Coding) -> str:
+    """The name of the film of all segments."""
+    return f"{Path(JOINED_FILE).stem}{coding.ending}"
 
 
 def write_film(folder: OutputFolder, film_progress: FilmProgress, sound: FilmSound | None) -> Rendered:
     """Join a segment's chunks and its sound to a film."""
     planned, film, rate = film_progress.planned, film_progress.film, film_progress.film.frames_per_second
-    name = film_name(planned)
+    name = film_name(planned, film.coding)
     with folder.file(name) as file:
         coded = sound.coded if sound else None
-        join_chunks(file, film_progress.chunks(), film.width, film.height, rate, film.frame_count, coded)
+        size = film.width, film.height
+        join_chunks(file, film_progress.chunks(), *size, rate, film.frame_count, coded, coding=film.coding)
     seconds = film.frame_count / rate
     path = folder.folder / name
     heard = sound if sound and sound.lufs != SILENCE else None
@@ -250,7 +260,10 @@ def write_joined(
     reels = lay_reels((film_progress.planned for film_progress in films_progress), rate)
     starts = [*(reel.start_frame for reel in reels), reels[-1].start_frame + reels[-1].frame_count]
     edges = [count_samples(start, rate) for start in starts]
-    stems = [segment_stems(lesson, film_progress.planned.schedule) for film_progress in films_progress]
+    stems = [
+        segment_stems(lesson, film_progress.planned.schedule) if film.coding.sound else []
+        for film_progress in films_progress
+    ]
     loudness = (lesson.spec.sound or SoundSpec()).loudness
 
     sounding = [
@@ -265,9 +278,10 @@ def write_joined(
 
     name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, *sound_code())
     sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
-    path = folder.folder / JOINED_FILE
+    path = folder.folder / joined_name(film.coding)
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
-    with folder.file(JOINED_FILE) as file:
-        join_chunks(file, chunks, film.width, film.height, rate, starts[-1], sound, lay_chapters(reels))
+    with folder.file(path.name) as file:
+        size = film.width, film.height
+        join_chunks(file, chunks, *size, rate, starts[-1], sound, lay_chapters(reels), film.coding)
     reused = all(film_progress.all_reused for film_progress in films_progress)
     return Rendered(path, None, None, starts[-1], rate, starts[-1] / rate, reused)

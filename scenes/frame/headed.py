@@ -22,7 +22,7 @@ class Sentence(NamedTuple):
 
 
 class HeadedSegment(Segment):
-    """One segment in one look: the music with its foot, and the head over it."""
+    """One segment in one look: the music with its foot, and the head over it, but for what the schedule leaves out."""
 
     @abstractmethod
     def music(self, moment: Moment) -> Picture:
@@ -42,7 +42,9 @@ class HeadedSegment(Segment):
 
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""
-        return [*self.music(moment), *self.head(moment, self.sentence(moment))]
+        untitled = "title" in self.schedule.without
+        sentence = Sentence("", ()) if untitled else self.sentence(moment)
+        return [*self.music(moment), *self.head(moment, sentence)]
 
     def head(self, moment: Moment, sentence: Sentence, opacity: float = 1.0) -> Picture:
         """A sentence, which fades in, and the counter."""
@@ -58,6 +60,8 @@ class HeadedSegment(Segment):
 
     def _counter(self, moment: Moment) -> tuple[tuple[Count, ...], float]:
         """What the counter shows and its opacity: after the end its last numbers fade."""
+        if "counter" in self.schedule.without:
+            return (), 0.0
         end = self.real_end()
         if end is None or not moment.reached(end):
             return tuple(self.counts(moment)), 1.0

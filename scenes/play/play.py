@@ -137,9 +137,12 @@ class PlaySegment(HeadedSegment):
         drawn = [*self._other(index, moment), *self._playing(index, moment, now)]
         if pointed := self._pointed(index, moment, now):
             drawn = [*part_texts(drawn, pointed, 2.0)[0], *pointed]
+        without = self.schedule.without
+        if "foot" in without:
+            return drawn
         if self.look.canvas.legend is not None and len(self.voices) < MANY:
             drawn += self.keep(self._legend)
-        if "parts" in self.schedule.without:
+        if "parts" in without:
             return drawn
         return drawn + self.foot.picture(moment)
 

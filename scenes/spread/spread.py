@@ -128,6 +128,8 @@ class SpreadSegment(HeadedSegment):
         ]
 
     def _legend(self, kinds: Collection[str]) -> Picture:
+        if "foot" in self.schedule.without:
+            return []
         named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
         return self.keep(draw_legend, self.look, named)
 

@@ -1,0 +1,49 @@
+"""What each coding does with chunks: is one whole, its stream in a file, its packets."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Any
+
+from av.container import OutputContainer
+from av.packet import Packet
+from av.video.stream import VideoStream
+
+from renderer.video.codings import PRORES, VP9, Coding
+from renderer.video.h264 import X264, EncodedChunk, check_chunk, set_up
+from renderer.video.prores import add_prores, check_prores
+from renderer.video.vp9 import add_vp9, check_vp9, vp9_packets
+
+
+def check_coded(
+    coding: Coding,
+    chunk: EncodedChunk,
+    frame_count: int,
+    width: int,
+    height: int,
+    frames_per_second: Fraction,
+) -> None:
+    """Raises ValueError if a film of that coding can't hold this chunk as so many frames."""
+    if coding == PRORES:
+        check_prores(chunk, frame_count, width, height)
+    elif coding == VP9:
+        check_vp9(chunk)
+    else:
+        check_chunk(chunk, frame_count, width, height, frames_per_second)
+
+
+def add_picture(
+    container: OutputContainer, coding: Coding, width: int, height: int, frames_per_second: Fraction
+) -> VideoStream:
+    """The picture's stream in a file."""
+    if coding == PRORES:
+        return add_prores(container, width, height, frames_per_second)
+    if coding == VP9:
+        return add_vp9(container, width, height, frames_per_second)
+    stream = container.add_stream("libx264", rate=frames_per_second, options=X264)
+    set_up(stream.codec_context, width, height, frames_per_second)
+    return stream
+
+
+def packets_of(coding: Coding, chunk: EncodedChunk) -> Iterator["Packet[Any]"]:
+    """A chunk's frames as packets."""
+    return vp9_packets(chunk) if coding == VP9 else (Packet(data) for data in chunk.frames)
