@@ -17,24 +17,22 @@ from renderer.schedule.play import PlaySchedule
 from renderer.schedule.points import Pointed
 from renderer.timeline.model import Bar, Beat, Harmony
 from renderer.timeline.model import Mark as TeacherMark
-from scenes.draw.chords import draw_chord
 from scenes.draw.fading import faded, part_texts
-from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, Look
-from scenes.draw.paths import Contour, rectangle
+from scenes.draw.look import REGULAR, SEMIBOLD, Look
+from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import across, draw, draw_text, moved
-from scenes.draw.text import text_width
+from scenes.draw.shapes import draw, draw_text, moved
 from scenes.frame.counted import count_repetition
 from scenes.frame.foot import draw_legend, draw_veil
 from scenes.frame.head import Count, fit_name, sentence_of
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
-from scenes.play.rows import CHORD_GAP, CHORD_LEAST, MANY, PlayRow, choose_rows, chord_size, lay_stage
+from scenes.play.ground import draw_chords, draw_ground, draw_marks_over, draw_present_bar
+from scenes.play.rows import MANY, PlayRow, choose_rows, lay_stage
 from scenes.play.sides import SidesFoot, without_meter
 from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
-from scenes.row.line import Row, draw_line, draw_post
-from scenes.row.mark_words import draw_mark_line, said_at
-from scenes.row.sky import draw_sky
+from scenes.row.line import Row
+from scenes.row.mark_words import said_at
 
 TURN, TURNED_LEAST = Fraction(1, 4), Fraction(1)
 """Seconds in which all else steps back from what is pointed at, and for which it does at least, so that nothing
@@ -45,12 +43,6 @@ FADE_STEPS = 9
 """In so many steps: a row is large, and costs as much as 20 other frames each time."""
 WAITING = 0.35
 """Opacity of the playhead that waits in the other row."""
-NOT_SOUNDING = 0.78
-"""Opacity of the chords' names that do not sound."""
-SECTION_CUT = 10.0
-"""Pixels cut out of sky and line left of a section's first downbeat."""
-POST_BELOW = 0.55
-"""Opacity of the posts that run down to the foot of a tall picture."""
 
 
 class PlaySegment(HeadedSegment):
@@ -263,78 +255,15 @@ class PlaySegment(HeadedSegment):
 
     def _draw_ground(self, index: int) -> Picture:
         """Sky, sections, line and posts of a row, with the voices' names beside it."""
-        row, look, timeline = self.row(index), self.look, self.timeline
-        drawn = [*draw_sky(row, self.harmony, seam_top=row.top), draw_line(row)]
-        for section in timeline.sections:
-            if row.holds(section.at):
-                x = row.x(section.at)
-                if section.at > row.start:
-                    cut = rectangle(x - SECTION_CUT, row.top, x, row.line + look.width_line / 2)
-                    drawn.append(draw(look.ground, cut))
-                drawn += self._section_name(row, section.name, section.at)
-        drawn += self._posts(index)
-        if len(self.voices) > 1:
-            drawn += self._voice_names(index)
-        return drawn
+        below = self.canvas.tall and index % 2 == 1
+        drawn = draw_ground(self.row(index), self.timeline, self.harmony, self.alone, below)
+        return drawn + self._voice_names(index) if len(self.voices) > 1 else drawn
 
     def _marks_over(self, index: int, said: frozenset[TeacherMark]) -> Picture:
         """The teacher's own words over a row; what is `said` stands out."""
-        here = said & set(self.keep(self._marks_in, index))
-        return self.keep(self._draw_marks_over, index, here)
-
-    def _marks_in(self, index: int) -> tuple[TeacherMark, ...]:
         row = self.row(index)
-        return tuple(mark for mark in self.timeline.marks if row.shows(mark.at, mark.to))
-
-    def _draw_marks_over(self, index: int, said: frozenset[TeacherMark]) -> Picture:
-        row, marks = self.row(index), self.keep(self._marks_in, index)
-        begun = [section for section in self.timeline.sections if row.holds(section.at)]
-        names = [shape for section in begun for shape in self._section_name(row, section.name, section.at)]
-        return draw_mark_line(row, marks, row.top - 9, self.look.size_least, map(across, names), said)
-
-    def _section_name(self, row: Row, name: str, at: int) -> Picture:
-        look = self.look
-        later = [row.x(s.at) for s in self.timeline.sections if at < s.at < row.end]
-        room = min([self.canvas.right, *(x - 20 for x in later)]) - row.x(at)
-        size, lines = fit_name(look, name, look.size_least, room)
-        x = min(row.x(at), self.canvas.right - text_width(lines[0], size, SEMIBOLD))
-        return [draw_text(lines[0], x, row.top - 9, size, look.ink, SEMIBOLD)]
-
-    def _posts(self, index: int) -> Picture:
-        """Bars and beats under the line, dashed where nobody keeps the meter; in a tall picture those of the lower row
-        run down to its foot."""
-        row, look, style = self.row(index), self.look, self.row(index).style
-        drawn: Picture = []
-        below = self.canvas.tall and index % 2 == 1
-        for beat in self.timeline.beats:
-            if not row.holds(beat.at):
-                continue
-            first = beat.number == 1
-            length, width = (style.post, look.width_post) if first else (style.beat, look.width_beat)
-            alone = any(start <= beat.at < end for start, end in self.alone)
-            drawn += _post(row, beat.at, length, width, alone)
-            if below:
-                foot = row.line + length + (18 if first else 60)
-                upright = (
-                    _dashes(row.x(beat.at), foot, self.canvas.height, width)
-                    if alone
-                    else [
-                        rectangle(
-                            row.x(beat.at) - width / 2, foot, row.x(beat.at) + width / 2, self.canvas.height
-                        )
-                    ]
-                )
-                drawn.append(draw(look.meter_line, *upright, opacity=POST_BELOW))
-        for bar in self.timeline.bars:
-            width = text_width(str(bar.number), style.bar, SEMIBOLD)
-            if row.holds(bar.at) and row.x(bar.at) + 12 + width <= self.canvas.right:
-                baseline = row.feet - 1
-                drawn.append(
-                    draw_text(
-                        str(bar.number), row.x(bar.at) + 12, baseline, style.bar, look.meter_text, SEMIBOLD
-                    )
-                )
-        return drawn
+        here = frozenset(mark for mark in said if row.shows(mark.at, mark.to))
+        return self.keep(draw_marks_over, row, self.timeline.marks, self.timeline.sections, here)
 
     def _voice_names(self, index: int) -> Picture:
         """Each voice's name in the gutter, level with its hull; the first one's is the counter's."""
@@ -363,54 +292,11 @@ class PlaySegment(HeadedSegment):
         return self.keep(self._draw_chords, index, sounding if held else None)
 
     def _draw_chords(self, index: int, sounding: int | None) -> Picture:
-        """The chords' names in their lane, all of one size; the one that sounds stands out."""
-        row, look = self.row(index), self.look
-        most = self.stage.style.name
-        size = max(CHORD_LEAST, chord_size(self.harmony, row.start, row.end, row.scale, most))
-        baseline = row.top + self.stage.measures.lane * 0.82
-        drawn: Picture = []
-        for number, each in enumerate(self.harmony):
-            if not row.shows(each.at, each.end):
-                continue
-            x = row.x(max(each.at, row.start)) + CHORD_GAP
-            end = min(row.x(min(each.end, row.end)) - 4, row.right - 4, self.canvas.right)
-            sounds = number == sounding
-            name = draw_chord(
-                each.name,
-                x,
-                baseline,
-                size,
-                look.ink if sounds else look.harmony,
-                BOLD if sounds else SEMIBOLD,
-                opacity=1.0 if sounds else NOT_SOUNDING,
-            )
-            bold = draw_chord(each.name, x, baseline, size, look.ink, BOLD)
-            if across(bold)[1] <= end:
-                drawn.append(name)
-        return drawn
+        baseline = self.row(index).top + self.stage.measures.lane * 0.82
+        return draw_chords(self.row(index), self.harmony, sounding, self.stage.style.name, baseline)
 
     def _draw_present_bar(self, index: int, bar: Bar, present: Beat) -> Picture:
-        """The bar that sounds shows its other beats' numbers; the beat that sounds stands out."""
-        row, look = self.row(index), self.look
-        drawn: Picture = []
-        number = text_width(str(bar.number), row.style.bar, SEMIBOLD)
-        free = row.x(bar.at) + 12 + number + 8
-        for beat in self.timeline.beats_in(bar):
-            sounds = beat == present
-            colour = look.ink if sounds else look.meter_text
-            if sounds and row.holds(beat.at):
-                length = row.style.post if beat.number == 1 else row.style.beat
-                width = look.width_post if beat.number == 1 else look.width_beat
-                drawn.append(draw_post(row, beat.at, length, width + 1, colour))
-            if beat.number == 1:
-                continue
-            text, size, weight = str(beat.number), min(row.style.bar, 36.0), BOLD if sounds else REGULAR
-            x = row.x(beat.at) + 10
-            end = x + text_width(text, size, BOLD)
-            if row.holds(beat.at) and x >= free and end <= min(row.x(beat.end) - 4, self.canvas.right):
-                drawn.append(draw_text(text, x, row.feet - 1, size, colour, weight))
-                free = end + 8
-        return drawn
+        return draw_present_bar(self.row(index), self.timeline.beats_in(bar), bar, present)
 
     # Vessels and their marks
 
@@ -528,23 +414,6 @@ def _first_words(phrases: Phrases) -> Phrases:
     """What a sentence begins with, where there is room for no more: up to what it speaks of."""
     first = next((n for n, phrase in enumerate(phrases) if phrase.role != "plain"), 0)
     return phrases[: first + 1]
-
-
-def _post(row: Row, at: int, length: float, width: float, alone: bool) -> Picture:
-    if not alone:
-        return [draw_post(row, at, length, width, row.look.meter_line)]
-    top = row.line + row.look.width_line / 2
-    return [draw(row.look.meter_line, *_dashes(row.x(at), top, row.line + length, width))]
-
-
-def _dashes(x: float, top: float, bottom: float, width: float) -> list[Contour]:
-    """An upright dashed line."""
-    dash = max(8.0, min(16.0, (bottom - top) / 5))
-    pieces: list[Contour] = []
-    while top < bottom:
-        pieces.append(rectangle(x - width / 2, top, x + width / 2, min(top + dash * 0.6, bottom)))
-        top += dash
-    return pieces
 
 
 def _fade(before: Picture, after: Picture, share: float) -> Picture:
