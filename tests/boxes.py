@@ -68,10 +68,10 @@ def faults(picture: Iterable[FilledShape], canvas: Canvas = WIDE) -> list[str]:
     return found
 
 
-def segment_faults(segment: Segment) -> list[str]:
+def segment_faults(segment: Segment, count: int = TIMES) -> list[str]:
     """The faults of a segment's pictures at even distances, at each step and in the last frame, with their times."""
     length = segment.schedule.seconds
-    times = [length * number / TIMES for number in range(TIMES)]
+    times = [length * number / count for number in range(count)]
     times += [step.seconds for step in segment.schedule.steps if step.seconds < length]
     return [
         f"{float(seconds):.2f} s: {fault}"

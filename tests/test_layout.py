@@ -11,7 +11,9 @@ from tests.boxes import segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson
 
-SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
+SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1080, 1350), (1440, 1080), (2520, 1080))
+TIMES = 7
+"""Beside the steps and the last frame."""
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
@@ -24,4 +26,4 @@ def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
     if SHOWS[show].needs == "parts" and not part_names(lesson.timeline):
         pytest.skip("there is no part to show")
     segment = build_segment(lesson.schedule_show(show), DARK.on(canvas_for(*size)))
-    assert segment_faults(segment) == []
+    assert segment_faults(segment, TIMES) == []

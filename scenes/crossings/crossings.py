@@ -49,6 +49,8 @@ TEXT_EDGE = 40.0
 DIM = Fraction(2, 5)
 """Seconds in which all but what is meant steps back."""
 TALL_STRETCH, TALL_NAME = 1.4, 150.0
+SLOW_STRETCH = 900.0
+"""On a canvas that is somewhat higher than wide, so many pixels more would stretch the close-up by its own height."""
 POST_BELOW, BELOW = 0.55, 1480.0
 """The opacity of the posts that run down to the foot of a tall picture, and where they go on."""
 
@@ -138,7 +140,8 @@ class CrossingsSegment(HeadedSegment):
         seam, edge = close_up.crossing.at, EDGE_PULSES * self.width // self._least_pulses
         start = (close_up.first + close_up.last - self.width) // 2
         start = max(seam + edge - self.width, min(seam - edge, start))
-        return self._row_from(start)
+        row = self._row_from(start)
+        return replace(row, longest_bow=max(8.0, close_up.repetition.statement.pulse * row.scale / 2))
 
     def _row_from(self, start: int) -> Row:
         scale = (self.canvas.music_right - self.canvas.music_left) / self.width
@@ -415,8 +418,9 @@ class CrossingsSegment(HeadedSegment):
 
 def _close_style(look: Look) -> RowStyle:
     """The close-up's measures: taller on a tall canvas."""
-    if not look.canvas.tall:
-        return look.row_close
-    style = look.row_close
-    upright = {name: getattr(style, name) * TALL_STRETCH for name in ("headroom", "sail", "hull")}
+    style, canvas = look.row_close, look.canvas
+    stretch = TALL_STRETCH if canvas.tall else min(TALL_STRETCH, 1 + (canvas.height - 1080) / SLOW_STRETCH)
+    upright = {name: getattr(style, name) * stretch for name in ("headroom", "sail", "hull")}
+    if not canvas.tall:
+        return replace(style, **upright)
     return replace(style, **upright, number=52, bar=50, disc=18)

@@ -51,13 +51,15 @@ class Canvas:
     @property
     def tall(self) -> bool:
         """Whether it is so much taller than wide that rows are few bars long and posts run down to its foot."""
-        return self.height > 1.25 * self.width
+        return self.width < TALL * self.height
 
     @property
     def music_width(self) -> float:
         return self.music_right - self.music_left
 
 
+TALL = Fraction(5, 8)
+"""A frame that is narrower, by its height, is for a telephone held upright."""
 SHORT_SIDE = 1080.0
 SAFE = 0.05
 """The title-safe area of EBU R 95 begins this share of the size from each side."""
@@ -68,7 +70,7 @@ def canvas_for(width: int, height: int) -> Canvas:
     ratio = Fraction(width, height)
     if ratio >= Fraction(6, 5):
         return _wide_canvas(float(SHORT_SIDE * ratio))
-    if ratio > Fraction(4, 5):
+    if ratio >= TALL:
         return _square_canvas(SHORT_SIDE * max(1.0, width / height), SHORT_SIDE * max(1.0, height / width))
     return _tall_canvas(float(SHORT_SIDE / ratio))
 
