@@ -183,6 +183,17 @@ def test_what_can_not_be_answered_is_refused_with_a_word(client: TestClient, ask
     assert answer.json()["problem"]
 
 
+@pytest.mark.parametrize("name", ["draft", "save", "bars", "both", "taps", "begin", "still", "render"])
+@pytest.mark.parametrize(
+    "body", [b"", b"[]", b"{}", b"7", b"{", b'{"text": 3, "laid": [], "seen": {}}', b"\xff\xfe", b"[" * 9999]
+)
+def test_whatever_is_asked_there_is_an_answer(client: TestClient, spec: Path, name: str, body: bytes) -> None:
+    answer = client.post(name, content=body)
+    assert answer.status_code in (400, 410, 422)
+    assert answer.json()["problem"]
+    assert spec.read_text(encoding="utf-8") == SHORT
+
+
 def test_the_line_has_each_beat_and_repetition_at_its_time(client: TestClient, spec: Path) -> None:
     lesson = open_lesson(spec)
     schedule = lesson.segments()[2].schedule
@@ -237,6 +248,19 @@ def test_a_save_is_whole_and_refused_over_what_one_has_not_seen(client: TestClie
     gone = client.post("save", json={"text": SHORT, "seen": again.json()["edition"]})
     assert gone.status_code == 409
     assert not spec.exists()
+
+
+def test_two_pages_see_what_one_of_them_saves(client: TestClient) -> None:
+    state = client.get("state").json()
+    with (
+        client.websocket_connect(NOTICES, headers=ORIGIN) as one,
+        client.websocket_connect(NOTICES, headers=ORIGIN) as two,
+    ):
+        mine = SHORT.replace("title: ", "title: My ")
+        client.post("save", json={"text": mine, "seen": state["edition"]})
+        assert one.receive_json()["text"] == two.receive_json()["text"] == mine
+        late = client.post("save", json={"text": SHORT, "seen": state["edition"]})
+        assert late.status_code == 409
 
 
 def test_a_draft_is_read_and_nothing_is_written(client: TestClient, spec: Path) -> None:

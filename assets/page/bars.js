@@ -7,6 +7,21 @@ export class Stepper {
     Object.assign(this, { over, query, take, box: null });
   }
 
+  // The numbers of bars in the form's picture can be pressed.
+  counts({ labels = [], size }, canvas) {
+    const { facts, segment } = this.query();
+    this.over.querySelectorAll(".count").forEach((button) => button.remove());
+    if (facts.segments[segment - 1]?.show !== "form" || labels.length !== facts.sections.length) return;
+    const scale = canvas.getBoundingClientRect().width / size[0];
+    labels.forEach(([left, top, right, bottom], index) => {
+      const section = facts.sections[index];
+      if (section.entry === null) return;
+      const button = el("button", { class: "count", "aria-label": `${section.name} has ${section.bars} bars: change it`, onclick: (event) => this.open(index, event.currentTarget) });
+      Object.assign(button.style, { left: `${(left - 12) * scale}px`, top: `${(top - 14) * scale}px`, width: `${Math.max(44, (right - left + 24) * scale)}px`, height: `${Math.max(32, (bottom - top + 28) * scale)}px` });
+      this.over.append(button);
+    });
+  }
+
   openAt(line, player) {
     const row = line.bars?.findLast((bar) => bar.start <= player.seconds + 1e-3) ?? line.bars?.[0];
     if (row) this.open(row.section, null);

@@ -1,13 +1,15 @@
 // The page: what is looked at, and what happens when the file, the text or the hand changes it.
 
-import { at, ask, askJson, clock, el, put, Refused, say, tell, warn } from "./dom.js";
+import { at, askJson, clock, el, put, Refused, say, tell, warn } from "./dom.js";
 import { Outlines, paint, sharpen } from "./outlines.js";
 import { beatAt, begun, placeOf, secondsOf, stepAt } from "./places.js";
 import { Line } from "./line.js";
-import { Player, RATE } from "./player.js";
+import { Player } from "./player.js";
 import { Text } from "./text.js";
-import { findingRows, markRow, mistakeRows, Panels, repetitionRows } from "./panels.js";
+import { findingRows, markRow, mistakeRows, Panels, repetitionRows, steppedRows } from "./panels.js";
 import { watchKeys } from "./keys.js";
+import { markSegment, showSegments } from "./strip.js";
+import { pictured, sectionLines, soundingRow } from "./words.js";
 import { dress, keysSheet, remembered } from "./settings.js";
 import { Stepper } from "./bars.js";
 import { bothPanel } from "./both.js";
@@ -35,23 +37,8 @@ function shown(frame, head) {
   lastFrame = [frame, head];
   sharpen(canvas);
   paint(canvas, frame, head.size, head.ground);
-  if (!player.playing) counts(head);
+  if (!player.playing) stepper.counts(head, canvas);
   canvas.dataset.shown = `${seen.facts.number}:${seen.segment}:${player.frameOf(player.seconds)}`;
-}
-
-// The numbers of bars in the form's picture can be pressed.
-function counts({ labels = [], size }) {
-  const { sections, segments } = seen.facts;
-  const one = segments[seen.segment - 1];
-  at("over").querySelectorAll(".count").forEach((button) => button.remove());
-  if (one?.show !== "form" || labels.length !== sections.length) return;
-  const scale = canvas.getBoundingClientRect().width / size[0];
-  labels.forEach(([left, top, right, bottom], index) => {
-    if (sections[index].entry === null) return;
-    const button = el("button", { class: "count", "aria-label": `${sections[index].name} has ${sections[index].bars} bars: change it`, onclick: (event) => stepper.open(index, event.currentTarget) });
-    Object.assign(button.style, { left: `${(left - 12) * scale}px`, top: `${(top - 14) * scale}px`, width: `${Math.max(44, (right - left + 24) * scale)}px`, height: `${Math.max(32, (bottom - top + 28) * scale)}px` });
-    at("over").append(button);
-  });
 }
 
 // Take an edition: what is looked at stays where it is, in bars and beats.
@@ -110,7 +97,8 @@ async function look(facts, segment, { seconds = null, speed = seen.speed } = {})
   }
   if (!done || number !== looks) return;
   line.set(made, facts, one.show, (section, button) => stepper.open(section, button));
-  strip(fresh);
+  if (fresh) showSegments(seen, player, lookAt);
+  markSegment(seen.segment);
   table();
   moved();
 }
@@ -146,7 +134,7 @@ function moved() {
   document.body.classList.toggle("plays", player.playing);
   at("loop").setAttribute("aria-pressed", player.loop !== null);
   at("loop-word").firstChild.data = player.loop ? "end loop " : "loop ";
-  const row = sounding(seconds);
+  const row = soundingRow(player.line, seconds);
   markRow(panels.panel("repetitions"), row);
   const slider = at("slider");
   slider.setAttribute("aria-valuenow", seconds.toFixed(1));
@@ -154,40 +142,11 @@ function moved() {
   const value = beat ? `bar ${beat[2]}, beat ${beat[3]}${which}` : `${stepAt(made, seconds)?.[0] ?? ""}, ${clock(seconds, true)}`;
   if (slider.getAttribute("aria-valuetext") !== value && !player.playing) {
     slider.setAttribute("aria-valuetext", value);
-    canvas.setAttribute("aria-label", pictured(row, seconds));
+    canvas.setAttribute("aria-label", pictured(seen, player.line, row, seconds));
   }
-  if (beat) text.setSounding(sectionLines(seen.facts.sections[beat[0]]));
+  if (beat) text.setSounding(sectionLines(text.value, seen.facts.sections[beat[0]]));
   canvas.dataset.seconds = seconds.toFixed(4);
   canvas.dataset.sound = player.playing ? at("sound").currentTime.toFixed(4) : "";
-}
-
-function sounding(seconds) {
-  const rows = player.line.sails;
-  const index = begun(rows, seconds, (row) => row[1]);
-  for (let near = index; near >= 0 && near > index - 8; near--) if (rows[near][2] > seconds + 1e-4) return rows[near][0];
-  return null;
-}
-
-function pictured(row, seconds) {
-  const one = seen.facts.segments[seen.segment - 1];
-  const harmony = player.line.harmonies[begun(player.line.harmonies, seconds)];
-  const over = harmony ? ` over ${harmony[0]}` : "";
-  if (row === null) return `${one.show}: ${stepAt(player.line, seconds)?.[0] ?? ""}`;
-  const { no, name } = seen.facts.repetitions[row];
-  return `${one.show}: ${no === null ? name : `repetition ${no} of ${name}`} sounds${over}`;
-}
-
-// The lines of the text in which a section is written.
-function sectionLines(section) {
-  if (!section || section.entry === null) return [0, -1];
-  const rows = text.value.split("\n");
-  const starts = rows.flatMap((row, index) => (/^\s*-\s*\{?\s*(section|again):/.test(row) ? [index] : []));
-  const first = starts[section.entry];
-  if (first === undefined) return [0, -1];
-  const depth = rows[first].match(/^\s*/)[0].length;
-  let last = first;
-  while (last + 1 < rows.length && rows[last + 1].trim() && rows[last + 1].match(/^\s*/)[0].length > depth) last++;
-  return [first, last];
 }
 
 function title() {
@@ -199,38 +158,6 @@ function title() {
   at("save").hidden = !isDirty();
   at("save").disabled = Boolean(seen.both);
   document.title = `${isDirty() ? "• " : ""}${seen.facts?.title ?? edition.name}`;
-}
-
-function strip(fresh) {
-  const list = at("strip");
-  if (fresh) {
-    put(list, ...seen.facts.segments.map((one) => el("li", {}, el(
-      "button",
-      { "data-segment": one.number, "aria-label": `${one.number} ${one.show}, ${clock(one.seconds)}`, onclick: () => lookAt(one.number) },
-      el("canvas", { width: 282, height: 158 }), el("span", {}, one.show), el("small", {}, clock(one.seconds)),
-    ))));
-    covers(seen.facts);
-  }
-  for (const button of list.querySelectorAll("button")) {
-    if (Number(button.dataset.segment) === seen.segment) button.setAttribute("aria-current", "true");
-    else button.removeAttribute("aria-current");
-  }
-}
-
-// Small pictures, one after another, when nothing else is to be done.
-async function covers(facts) {
-  await new Promise((done) => setTimeout(done, 250));
-  for (const one of facts.segments) {
-    if (seen.facts !== facts) return;
-    while (player.playing) await new Promise((done) => setTimeout(done, 500));
-    const frame = Math.max(0, Math.floor(one.cover * RATE));
-    const response = await ask("frames", { laid: facts.number, segment: one.number, first: frame, count: 1 }).catch(() => null);
-    const small = at("strip").querySelector(`[data-segment="${one.number}"] canvas`);
-    if (!response || !small || seen.facts !== facts) continue;
-    const head = outlines.read(await response.arrayBuffer());
-    sharpen(small);
-    paint(small, head.frames[0], head.size, head.ground);
-  }
 }
 
 // ---- what follows
@@ -275,13 +202,6 @@ function fillMistakes(panel) {
   panels.rise();
 }
 
-// What a stepped number of bars has changed.
-function stepped() {
-  if (!seen.stepped?.rows.length) return [];
-  const { name, rows } = seen.stepped;
-  return [el("h3", {}, `Since you stepped ${name}`), el("div", { class: "facts" }, el("small"), el("small", {}, "before"), el("small", {}, "now"), ...rows.flatMap(([what, before, now]) => [el("i", {}, what), el("span", {}, before), before === now ? el("span", {}, now) : el("b", {}, now)]))];
-}
-
 async function fillFindings(panel) {
   if (!seen.facts || seen.edition.mistakes.length) return;
   const { number } = seen.facts;
@@ -291,7 +211,7 @@ async function fillFindings(panel) {
     findings = { ...found, number };
     tabs();
   }
-  put(panel, ...stepped(), ...findingRows(findings, write));
+  put(panel, ...steppedRows(seen.stepped), ...findingRows(findings, write));
   panels.rise();
 }
 

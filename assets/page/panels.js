@@ -131,3 +131,10 @@ export function findingRows(findings, write) {
   }
   return rows;
 }
+
+// What a stepped number of bars has changed: before, and now.
+export function steppedRows(stepped) {
+  if (!stepped?.rows.length) return [];
+  const cells = stepped.rows.flatMap(([what, before, now]) => [el("i", {}, what), el("span", {}, before), el(before === now ? "span" : "b", {}, now)]);
+  return [el("h3", {}, `Since you stepped ${stepped.name}`), el("div", { class: "facts" }, el("small"), el("small", {}, "before"), el("small", {}, "now"), ...cells)];
+}

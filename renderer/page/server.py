@@ -1,12 +1,11 @@
 """What the page asks and what it is answered: pictures, sound, facts, and the text when it is to be written."""
 
 from asyncio import create_task, sleep
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from dataclasses import asdict
 from fractions import Fraction
 from pathlib import Path
-from time import monotonic
 from typing import Any
 
 from anyio import CapacityLimiter
@@ -18,16 +17,26 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.core.errors import BarcrossError
 from renderer.core.files import InputFile
+from renderer.page.asked import (
+    asked_json,
+    asked_rate,
+    asked_sample,
+    asked_text,
+    gone,
+    paced,
+    refused,
+    whole_number,
+    wrong,
+)
 from renderer.page.assets import read_assets
 from renderer.page.begin import PULSES, Beginning, against, begun_text
 from renderer.page.changes import with_bar_count, with_top_value
 from renderer.page.desk import Desk
 from renderer.page.editions import Edition, Laid
 from renderer.page.facts import compared, edition_facts, finding_facts, line_facts
-from renderer.page.heard import coded, pieces, wav_head
+from renderer.page.heard import pieces, wav_head
 from renderer.page.leaving import asked_part, bytes_of, write_still
 from renderer.page.outlines import bar_labels, pictures_message
 from renderer.page.rendering import Rendering
@@ -38,11 +47,9 @@ from renderer.page.two_texts import stretches
 from renderer.page.watching import new_editions
 
 MOST_FRAMES = 240
-AHEAD = 3.0
-"""Seconds of sound that a browser is sent before they are heard: it would take a minute."""
+LOOK_AGAIN = 1.0
 MIX_AFTER = 0.6
 """Seconds for which a segment is looked at before its sound is mixed."""
-RATES = (Fraction(30), Fraction(60))
 
 
 class Page:
@@ -86,7 +93,7 @@ class Page:
         return Starlette(
             routes=routes,
             lifespan=self.following,
-            exception_handlers={BarcrossError: _refused, KeyError: _gone, ValueError: _wrong},
+            exception_handlers={BarcrossError: refused, KeyError: gone, ValueError: wrong, TypeError: wrong},
         )
 
     @asynccontextmanager
@@ -94,8 +101,11 @@ class Page:
         """Follow the file as long as the server runs."""
 
         async def follow() -> None:
-            async for edition in new_editions(self.desk):
-                self.desk.tell(edition)
+            while True:
+                with suppress(OSError, RuntimeError):  # the folder has gone; it may come back
+                    async for edition in new_editions(self.desk):
+                        self.desk.tell(edition)
+                await sleep(LOOK_AGAIN)
 
         task = create_task(follow())
         yield
@@ -145,8 +155,8 @@ class Page:
 
     async def frames(self, request: Request) -> Response:
         """Some frames of a segment: at a rate, from one on, so many."""
-        shown, rate = self._shown(request), _rate(request)
-        first, count = _whole(request, "first"), _whole(request, "count", 1)
+        shown, rate = self._shown(request), asked_rate(request)
+        first, count = whole_number(request, "first"), whole_number(request, "count", 1)
 
         def draw() -> bytes:
             last = shown.frame_count(rate)
@@ -167,13 +177,17 @@ class Page:
     async def sound(self, request: Request) -> Response:
         """A segment's sound from a second on, round a loop if one is named."""
         shown = self._shown(request)
-        start = _sample(request, "start")
-        loop = (_sample(request, "from"), _sample(request, "to")) if "to" in request.query_params else None
+        start = asked_sample(request, "start")
+        loop = (
+            (asked_sample(request, "from"), asked_sample(request, "to"))
+            if "to" in request.query_params
+            else None
+        )
         if loop and not loop[0] < loop[1]:
             raise ValueError("a loop is at least one sample long")
         sound = await run_sync(shown.heard)
         count = None if loop else max(0, sound.sample_count - start)
-        stream = _paced(wav_head(count), pieces(sound, start, loop))
+        stream = paced(wav_head(count), pieces(sound, start, loop))
         return StreamingResponse(stream, media_type="audio/wav")
 
     async def findings(self, request: Request) -> Response:
@@ -184,16 +198,16 @@ class Page:
 
     async def draft(self, request: Request) -> Response:
         """A text that is not saved yet, read."""
-        asked = await request.json()
-        edition = await run_sync(self.desk.draft, _text(asked), int(asked["laid"] or 0))
+        asked = await asked_json(request)
+        edition = await run_sync(self.desk.draft, asked_text(asked), int(asked["laid"] or 0))
         return JSONResponse(await run_sync(edition_facts, edition, self.desk.path.name))
 
     async def save(self, request: Request) -> Response:
         """A text, written into the file if that still says what the page has seen."""
-        asked = await request.json()
+        asked = await asked_json(request)
         seen = asked["seen"]
         try:
-            edition = await run_sync(self.desk.save, _text(asked), None if seen is None else int(seen))
+            edition = await run_sync(self.desk.save, asked_text(asked), None if seen is None else int(seen))
         except ChangedError as error:
             found = self.desk.reread()
             if found is not None:
@@ -205,8 +219,8 @@ class Page:
 
     async def bars(self, request: Request) -> Response:
         """A text with another number of bars in an entry of the form, and what that changes."""
-        asked = await request.json()
-        text, entry, count = _text(asked), int(asked["entry"]), int(asked["count"])
+        asked = await asked_json(request)
+        text, entry, count = asked_text(asked), int(asked["entry"]), int(asked["count"])
         changed = with_bar_count(text, ("form", entry), count) if count >= 1 else None
         if changed is None:
             raise ValueError("no number of bars is written there")
@@ -222,15 +236,15 @@ class Page:
 
     async def both(self, request: Request) -> Response:
         """Two texts that have come from one, stretch by stretch."""
-        asked = await request.json()
-        base, mine, file = (_text(asked, name) for name in ("base", "mine", "file"))
+        asked = await asked_json(request)
+        base, mine, file = (asked_text(asked, name) for name in ("base", "mine", "file"))
         return JSONResponse(
             {"stretches": [row._asdict() for row in await run_sync(stretches, base, mine, file)]}
         )
 
     async def begin(self, request: Request) -> Response:
         """A lesson from its sentence: the text to come and what it says, written if that is asked for."""
-        asked = await request.json()
+        asked = await asked_json(request)
         begun = Beginning(**{key: str(asked[key])[:200] for key in Beginning._fields})
         text = begun_text(begun)
         name = self.desk.name_of(begun.title).name
@@ -265,16 +279,16 @@ class Page:
 
     async def recorded(self, request: Request) -> Response:
         """The recording by itself from a sample on, slower if that is asked for."""
-        speed = Fraction(_whole(request, "speed", 100), 100)
+        speed = Fraction(whole_number(request, "speed", 100), 100)
         if not LEAST_SPEED <= speed <= 1:
             raise ValueError("a recording is heard at 50 to 100 per cent")
         found = await run_sync(lesson_recording, self._laid(request).lesson)
-        sound = Taken(found, speed).pieces(min(_sample(request, "start"), found.sample_count))
-        return StreamingResponse(_paced(wav_head(None), sound), media_type="audio/wav")
+        sound = Taken(found, speed).pieces(min(asked_sample(request, "start"), found.sample_count))
+        return StreamingResponse(paced(wav_head(None), sound), media_type="audio/wav")
 
     async def taps(self, request: Request) -> Response:
         """What taps become: points, and the text with them."""
-        asked = await request.json()
+        asked = await asked_json(request)
         lesson = self.desk.laid(int(asked["laid"])).lesson
         bars = {bar.number for bar in lesson.timeline.bars}
         taps = [Tap(int(bar), float(seconds), bool(kept)) for bar, seconds, kept in asked["taps"]]
@@ -283,14 +297,16 @@ class Page:
 
         def settled() -> dict[str, Any]:
             points = settle(taps, attacks_of(lesson_recording(lesson)), lesson.timeline)
-            text = with_top_value(_text(asked), "sync", sync_text(points)) if points else _text(asked)
+            text = (
+                with_top_value(asked_text(asked), "sync", sync_text(points)) if points else asked_text(asked)
+            )
             return {"points": [point._asdict() for point in points], "text": text}
 
         return JSONResponse(await run_sync(settled))
 
     async def still(self, request: Request) -> Response:
         """What is seen, as a file beside the films."""
-        asked = await request.json()
+        asked = await asked_json(request)
         lesson = self.desk.laid(int(asked["laid"])).lesson
         moment = Fraction(float(asked["seconds"])).limit_denominator(1000)
         number, kind = int(asked["segment"]), str(asked["kind"])
@@ -301,7 +317,7 @@ class Page:
 
     async def render(self, request: Request) -> Response:
         """Begin to draw films."""
-        asked = await request.json()
+        asked = await asked_json(request)
         desk = self.desk
         chosen, draft = [int(number) for number in asked["segments"]], bool(asked["draft"])
         await self.rendering.start(desk.path, self.folder_of(desk.path), chosen, draft, desk.trust)
@@ -329,14 +345,14 @@ class Page:
         return StreamingResponse(bytes_of(file, part), 200 if whole else 206, headers, media_type="video/mp4")
 
     def _laid(self, request: Request) -> Laid:
-        return self.desk.laid(_whole(request, "laid"))
+        return self.desk.laid(whole_number(request, "laid"))
 
     def _shown(self, request: Request) -> Shown:
-        speed = Fraction(_whole(request, "speed", 100), 100)
+        speed = Fraction(whole_number(request, "speed", 100), 100)
         if not Fraction(1, 4) <= speed <= 1:
             raise ValueError("a speed is 25 to 100 per cent")
         try:
-            return self.segments.get(self._laid(request), _whole(request, "segment"), speed)
+            return self.segments.get(self._laid(request), whole_number(request, "segment"), speed)
         except IndexError:
             raise KeyError("segment") from None
 
@@ -347,53 +363,3 @@ class Page:
         if self._looked_at == key:
             with suppress(BarcrossError):
                 await run_sync(shown.mix, limiter=self._mixing, abandon_on_cancel=True)
-
-
-async def _paced(head: bytes, sound: Iterator[Any]) -> AsyncIterator[bytes]:
-    """A stream that is never further ahead of what is heard than need be."""
-    yield head
-    started, sent = monotonic(), 0.0
-    while (piece := await run_sync(next, sound, None)) is not None:
-        yield coded(piece)
-        sent += len(piece) / SAMPLES_PER_SECOND
-        await sleep(max(0.0, sent - AHEAD - (monotonic() - started)))
-
-
-def _whole(request: Request, name: str, otherwise: int | None = None) -> int:
-    text = request.query_params.get(name)
-    if text is None and otherwise is not None:
-        return otherwise
-    if text is None or not (text.isascii() and text.isdecimal() and len(text) < 12):
-        raise ValueError(f"{name} is a whole number")
-    return int(text)
-
-
-def _rate(request: Request) -> Fraction:
-    rate = Fraction(_whole(request, "rate", 30))
-    if rate not in RATES:
-        raise ValueError("a rate is 30 or 60")
-    return rate
-
-
-def _sample(request: Request, name: str) -> int:
-    """A number of samples."""
-    return _whole(request, name, 0)
-
-
-def _text(asked: Any, name: str = "text") -> str:
-    text = asked[name]
-    if not isinstance(text, str):
-        raise ValueError("a text is a text")
-    return text
-
-
-async def _refused(request: Request, error: Exception) -> Response:
-    return JSONResponse({"problem": str(error)}, 422)
-
-
-async def _gone(request: Request, error: Exception) -> Response:
-    return JSONResponse({"problem": "This is no longer kept. Load the page again."}, 410)
-
-
-async def _wrong(request: Request, error: Exception) -> Response:
-    return JSONResponse({"problem": f"This can't be answered: {error}."}, 400)
