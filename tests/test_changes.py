@@ -181,6 +181,17 @@ def test_what_was_last_rendered_is_kept_with_the_films(folder: Path) -> None:
     assert play["pictures"][-1]["end"] == play["frames"]
 
 
+def test_an_export_takes_the_rate_of_the_films_beside_it(folder: Path) -> None:
+    options = ["--size", "64x64", "--fps", "30000/1001", "--jobs", "1"]
+    assert CliRunner().invoke(main, ["render", "weir.yaml", "figure", *options]).exit_code == 0
+    rates = {}
+    for name, arguments in {"beside": [], "given": ["--fps", "25"], "elsewhere": ["--out", "x"]}.items():
+        assert CliRunner().invoke(main, ["export", "weir.yaml", "edit", *arguments]).exit_code == 0
+        cut = json.loads(Path("x" if name == "elsewhere" else "out/weir", "lesson.otio").read_text())
+        rates[name] = Fraction(cut["global_start_time"]["rate"]).limit_denominator(1001)
+    assert rates == {"beside": Fraction(30000, 1001), "given": Fraction(25), "elsewhere": Fraction(60)}
+
+
 def test_films_come_and_go(folder: Path) -> None:
     Path("other.yaml").write_text(SHORT.replace("[figure, spread, play]", "[figure, play]"), encoding="utf-8")
     _, out, _ = run("weir.yaml", "other.yaml", "--size", "64x64", "--fps", "2")

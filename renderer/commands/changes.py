@@ -35,7 +35,8 @@ def changes(
 ) -> None:
     """Tell what a correction changes, from OLD to SPEC: in the music, in words; in each film, to the frame.
 
-    OLD is the earlier spec, or a folder that films were rendered into: then it is what they were last rendered from.
+    OLD is the earlier spec, or a folder that films were rendered into: then it is what they were last rendered from,
+    at their size and rate.
     """
     after = open_lesson(spec, trust)
     before, quality = open_earlier(old, spec, trust)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from renderer.commands.remarks import report_all
-from renderer.core.errors import BarcrossError
+from renderer.core.errors import BarcrossError, FileError
 from renderer.core.terminal import show, show_json
 from renderer.export.export import choose_kinds, export_lesson
 from renderer.export.kinds import KINDS
@@ -48,16 +48,29 @@ def export(
 ) -> None:
     """Write SPEC's lesson for other programs: all that it can be written as, or only WHAT you name.
 
-    Give the --fps that you render with: what speaks of the films is exact to the frame.
+    What speaks of the films is exact to the frame. Without --fps the rate is that of the films that were last rendered
+    into the folder.
     """
     try:
         choose_kinds(what)
     except BarcrossError as error:
         raise click.UsageError(str(error)) from None
     lesson = open_lesson(spec, trust)
-    written = export_lesson(lesson, out or default_folder(spec), what, fps or Fraction(60), overwrite, paper)
+    directory = out or default_folder(spec)
+    written = export_lesson(lesson, directory, what, fps or films_rate(directory), overwrite, paper)
     report_all(written.remarks)
     if as_json:
         show_json([exports_json(written.files), "\n"])
     else:
         show(exports_text(written.files))
+
+
+def films_rate(directory: Path) -> Fraction:
+    """The frames a second of the films that were last rendered into a folder; the usual ones if that is not known."""
+    from renderer.video.last_render import read_last_render
+    from renderer.video.quality import FINAL
+
+    try:
+        return read_last_render(directory).quality.frames_per_second
+    except FileError:
+        return FINAL.frames_per_second
