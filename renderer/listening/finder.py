@@ -1,7 +1,7 @@
 """The figures of a part: candidates are tried one by one, and whichever makes the telling shortest is kept."""
 
 from collections.abc import Collection, Sequence
-from itertools import pairwise
+from itertools import combinations, pairwise, product
 
 from renderer.listening.repetitions import Candidate, candidates, rotations
 from renderer.listening.telling import Bits, Row, Symbols, Telling, tell, telling_bits
@@ -12,6 +12,10 @@ TRIED = 12
 ALWAYS = 8
 """Candidates for the whole part, that are tried in each round."""
 ROTATIONS = 24
+PAIRED = 8
+"""Of the beginnings of each of two figures that are turned together."""
+PAIRS_PULSES = 8_000
+"""Of a part in which that is tried."""
 SHORT = 32
 """Pulses of a figure that is looked for first, where a longer one was found."""
 LEAST = 1e-6
@@ -39,6 +43,8 @@ def _improved(
         bits = _unexplained(row, best)
         now = candidates(row.symbols, bits, row.lines, periods, TRIED) if figures else []
         found = _best_change(row, figures, best, [*now, *always])
+        if found is None:
+            found = _turned_in_pairs(row, figures, best)
         if found is None:
             return figures, best
         figures, best = _turned(row, *found)
@@ -87,6 +93,20 @@ def _turned(row: Row, figures: list[Symbols], best: Telling) -> tuple[list[Symbo
             if telling_bits(row, other) < best.bits - LEAST:
                 figures, best = other, tell(row, other)
     return figures, best
+
+
+def _turned_in_pairs(row: Row, figures: list[Symbols], best: Telling) -> tuple[list[Symbols], Telling] | None:
+    """Two figures at once from other notes; None if that is no shorter. Only where the part is short enough."""
+    if len(row.symbols) > PAIRS_PULSES:
+        return None
+    for (first, one), (second, other) in combinations(enumerate(figures), 2):
+        turns = product([*rotations(one)][:PAIRED], [*rotations(other)][:PAIRED])
+        for turned in turns:
+            changed = [*figures]
+            changed[first], changed[second] = turned
+            if telling_bits(row, changed) < best.bits - LEAST:
+                return changed, tell(row, changed)
+    return None
 
 
 def _without_needless(row: Row, figures: list[Symbols], best: Telling) -> tuple[list[Symbols], Telling]:

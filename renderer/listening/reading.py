@@ -38,8 +38,10 @@ WHOLE_ON_END = 3
 """Repetitions that make a figure."""
 CLEAR = 10.0
 """Bits by which a figure must be shorter than the best telling in step."""
-OSTINATO = 0.9
-"""The share of the notes that an ostinato plays, at least."""
+OSTINATO = 0.75
+"""The share of the notes that an ostinato plays, or several in turn, at least."""
+SHORTER = 0.3
+"""How long the telling is with it, at most, beside one note by note."""
 BARS_ON_END = 5
 """Repetitions of an ostinato of several bars: tunes repeat those too."""
 CLOSE = 6.0
@@ -86,9 +88,9 @@ def read_part(score: Score, sections: Sequence[ScoreSection], laid: LaidPart) ->
         if saved > CLEAR:
             return _led_by(Reading("figure", laid, tuple(figures), told.statements, saved), crossing[0], row)
     bar = max(in_bars(score, laid))
-    steps = [index for index in range(len(figures)) if _is_ostinato(row, told, index, figures[index], bar)]
-    if steps:
-        alone = telling_bits(row, [])
+    steps = [index for index in range(len(figures)) if _is_ostinato(told, index, figures[index], bar)]
+    alone = telling_bits(row, [])
+    if steps and _played(row, told, steps) >= OSTINATO and told.bits <= SHORTER * alone:
         return _led_by(
             Reading("ostinato", laid, tuple(figures), told.statements, alone - told.bits), steps[0], row
         )
@@ -172,17 +174,21 @@ def _saved(
     return stepping.bits - min(telling_bits(priced, kept), telling_bits(priced, [*kept, *more]))
 
 
-def _is_ostinato(row: Row, told: Telling, index: int, figure: Symbols, bar: int) -> bool:
-    """Whether a figure plays nearly all of a part, and is more than even notes."""
+def _is_ostinato(told: Telling, index: int, figure: Symbols, bar: int) -> bool:
+    """Whether a figure keeps in step with the bar, comes often enough on end, and is more than even notes."""
     hits = np.flatnonzero(figure)
     gaps = {*np.diff(np.append(hits, len(figure))).tolist()}
     uneven = len(gaps) > 1 or len({*figure[hits].tolist()}) > 1
-    own = [each for each in told.statements if each.figure == index]
-    played = sum(int(np.count_nonzero(row.symbols[each.at : each.end])) for each in own)
     on_end = longest_run(told.statements, index, len(figure))
     fits = bar % len(figure) == 0 or (len(figure) % bar == 0 and on_end >= BARS_ON_END)
-    enough = played >= OSTINATO * int(np.count_nonzero(row.symbols))
-    return uneven and fits and on_end >= WHOLE_ON_END and enough
+    return uneven and fits and on_end >= WHOLE_ON_END
+
+
+def _played(row: Row, told: Telling, which: Collection[int]) -> float:
+    """The share of a part's notes that figures play."""
+    own = [each for each in told.statements if each.figure in which]
+    notes = sum(int(np.count_nonzero(row.symbols[each.at : each.end])) for each in own)
+    return notes / int(np.count_nonzero(row.symbols))
 
 
 def _led_by(reading: Reading, index: int, row: Row) -> Reading:
