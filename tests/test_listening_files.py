@@ -18,6 +18,7 @@ from renderer.command import main
 from renderer.core.errors import FileError
 from renderer.listening.listen import spec_from_file
 from renderer.listening.midi_file import CHORD, accent_level, quarters_of
+from renderer.listening.read_score import read_score
 from renderer.listening.score import TempoChange
 from renderer.listening.tempo_marks import TempoEntry, tempo_entries
 from renderer.reading.load import parse_spec
@@ -150,6 +151,19 @@ def test_a_score_gives_pick_up_sections_harmony_and_tempo(tmp_path: Path) -> Non
     assert text_of(packed.getvalue(), tmp_path, "reed.mxl") == text_of(data, tmp_path, "reed.mxl")
 
 
+def test_a_tie_whose_end_is_not_marked_ends_at_the_next_note_and_utf_16_is_read(tmp_path: Path) -> None:
+    """Not every program marks where ties stop; some write UTF-16."""
+    data = score_bytes(small_score())
+    plain = data.replace(b'<tie type="stop" />', b"")
+    assert plain != data
+    wide = plain.decode().replace("utf-8", "utf-16").encode("utf-16")
+    for each in (data, plain, wide):
+        (tmp_path / "reed.xml").write_bytes(each)
+        (part,) = read_score(tmp_path / "reed.xml").parts
+        assert part.endless_tie is None
+        assert len(part.onsets) == 16
+
+
 def test_names_of_a_file_are_text(tmp_path: Path) -> None:
     names = ("Study #2: \x1b[2J{x}", "on", '"q" & *star', "é" * 90, "on")
     tracks = [[(0, meta("track_name", name=name.encode().decode("latin1"))), *notes([0])] for name in names]
@@ -197,6 +211,7 @@ def test_chords_are_told_from_names(name: str) -> None:
 def endless() -> bytes:
     score = small_score()
     score.parts[0].measure(3).notes[0].tie = None
+    score.parts[0].measure(3).notes[0].pitch = music21.pitch.Pitch("D5")
     return score_bytes(score)
 
 

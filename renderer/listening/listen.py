@@ -49,13 +49,13 @@ def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
     """The spec of a piece that was read from `path`. Raises FileError."""
     sections, astray = lay_sections(score)
     named = [choose_part(score, part, path)] if part is not None else _likely(score)
-    for one in named:
-        if one.endless_tie is not None:
-            where = f"in bar {one.endless_tie} a tie of {one.name} begins and never ends"
-            raise FileError(f"{path}: {where}. Mend it, and save the file again.")
-    found = [(one, _read(score, sections, one)) for one in named]
+    whole = [one for one in named if one.endless_tie is None]
+    if not whole:
+        where = f"in bar {named[0].endless_tie} a tie of {named[0].name} begins and never ends"
+        raise FileError(f"{path}: {where}. Mend it, and save the file again.")
+    found = [(one, _read(score, sections, one)) for one in whole]
     chosen, reading = max(found, key=lambda pair: _clearness(pair[1]))
-    findings = [*score.remarks, *astray, *_left_out(score.parts)]
+    findings = [*score.remarks, *astray, *_left_out(score.parts), *_endless(named)]
     played = _played(score, sections, chosen, reading)
     said = (
         reading_words(score, chosen, reading) if reading else [f"{chosen.name} is too long to be looked at."]
@@ -153,6 +153,12 @@ def _differences(score: Score, part: ScorePart, reading: Reading | None, timelin
     if late > LATE:
         told.append(f"Times differ from the file's by up to {float(late):.3f} s, most in bar {bar}.")
     return told
+
+
+def _endless(named: Sequence[ScorePart]) -> list[str]:
+    """Parts that were not looked at."""
+    ties = [f"{one.name} (bar {one.endless_tie})" for one in named if one.endless_tie is not None]
+    return [f"Not looked at, because a tie never ends: {listed(ties, 'and')}."] if ties else []
 
 
 def _left_out(parts: Sequence[ScorePart]) -> list[str]:

@@ -37,6 +37,8 @@ FINEST = 1 << 22
 CLOSEST = 1 << 16
 """The largest denominator of a place, in quarters; music21 keeps places as floats where they are exact."""
 DIVISIONS = re.compile(rb"<note\b")
+MARK = re.compile("<score-(partwise|timewise)")
+ENCODING = re.compile(rb"""<\?xml[^>]*encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
 ROOT = re.compile(r'full-path\s*=\s*"([^"]+)"')
 
 
@@ -56,6 +58,14 @@ def unpacked(data: bytes) -> bytes:
         return archive.read(name)
 
 
+def decoded(data: bytes) -> str:
+    """XML as text: UTF-8 or UTF-16, or what it says of itself. Raises UnicodeError or LookupError."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16")
+    said = ENCODING.search(data[:200])
+    return data.decode(said[1].decode() if said else "utf-8-sig").removeprefix("\ufeff")
+
+
 def read_musicxml(data: bytes, title: str) -> Score:
     """The score. Raises UnusableError; whatever else is raised comes of a damaged file."""
     if len(data) > XML_BYTES:
@@ -69,7 +79,7 @@ def read_musicxml(data: bytes, title: str) -> Score:
         from music21.musicxml.xmlToM21 import MusicXMLImporter
 
         importer = MusicXMLImporter()
-        importer.xmlText = data
+        importer.xmlText = decoded(data)
         importer.parseXMLText()
         return score_of_stream(importer.stream, title)
 
@@ -228,7 +238,8 @@ def _tempo(rows: Iterable[Iterable[Any]], grid: int, shift: int) -> tuple[TempoC
 def _part(name: str, row: Iterable[Any], score: Score, shift: int) -> ScorePart:
     """A part's onsets. What is tied from before begins no more."""
     found: dict[int, bool] = {}
-    open_ties: dict[object, int] = {}
+    open_ties: dict[str, tuple[int, int]] = {}
+    """By pitch: where a tied note begins, and where it ends and the tie goes on."""
     endless: int | None = None
     marked = False
     for element in row:
@@ -243,15 +254,18 @@ def _part(name: str, row: Iterable[Any], score: Score, shift: int) -> ScorePart:
         for note in getattr(element, "notes", (element,)):
             pitch = getattr(note, "pitch", None) or getattr(note, "displayName", "")
             tie = note.tie.type if note.tie else None
-            held = open_ties.pop(str(pitch), None)
-            if held is not None and tie not in ("continue", "stop"):
-                endless = endless or score.bar_number(held)
-            begins = begins or tie not in ("continue", "stop")
+            begun, held = open_ties.get(str(pitch), (0, at + 1))
+            goes_on = tie in ("continue", "stop") or held == at  # not every program says where a tie stops
+            if held <= at or goes_on:  # else it is another voice's
+                open_ties.pop(str(pitch), None)
+            if held < at and not goes_on:
+                endless = endless or score.bar_number(begun)
+            begins = begins or not goes_on
             if tie in ("start", "continue"):
-                open_ties[str(pitch)] = at
+                open_ties[str(pitch)] = at, at + int(_exact(element.quarterLength) * score.grid)
         if begins:
             found[at] = found.get(at, False) or accented
     if open_ties and endless is None:
-        endless = score.bar_number(min(open_ties.values()))
+        endless = score.bar_number(min(open_ties.values())[0])
     onsets = tuple(Onset(at, found[at] or not marked) for at in sorted(found))
     return ScorePart(name, onsets, marked and not all(found.values()), endless)

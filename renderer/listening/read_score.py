@@ -1,6 +1,7 @@
 """A file to a score: which kind it is, and a clear word for what can't be read."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -52,12 +53,15 @@ def _read(data: bytes, title: str) -> Score:
                 f"it is larger than {MIDI_BYTES // 1_000_000} MB. Save the part that you need alone."
             )
         return _whole("mido", "MIDI", lambda: read_midi(data, title))
-    from renderer.listening.musicxml_file import read_musicxml, unpacked
+    is_score = None
+    from renderer.listening.musicxml_file import MARK, decoded, read_musicxml, unpacked
 
     if data.startswith(b"PK"):
         inner = _whole(None, "MusicXML", lambda: unpacked(data))
         return _whole("music21", "MusicXML", lambda: read_musicxml(inner, title))
-    if b"<score-partwise" in data[:100_000] or b"<score-timewise" in data[:100_000]:
+    with suppress(UnicodeError, LookupError):
+        is_score = MARK.search(decoded(data)[:100_000])
+    if is_score:
         return _whole("music21", "MusicXML", lambda: read_musicxml(data, title))
     raise UnusableError("this is neither a MIDI file nor MusicXML.")
 
