@@ -82,8 +82,8 @@ class Served:
 
 
 @contextmanager
-def served(*arguments: str) -> Iterator[Served]:
-    """`barcross preview` with these arguments and without a browser of its own."""
+def served(*arguments: str, folder: Path | None = None) -> Iterator[Served]:
+    """`barcross preview` with these arguments, in a folder and without a browser of its own."""
     paths = os.pathsep.join([str(ROOT), str(ROOT / "assets" / "entry")])
     command = [sys.executable, "-m", "barcross", "preview", "--no-browser", *arguments]
     process = subprocess.Popen(
@@ -91,6 +91,7 @@ def served(*arguments: str) -> Iterator[Served]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        cwd=folder,
         env={**os.environ, "PYTHONPATH": paths},
     )
     try:

@@ -1,10 +1,12 @@
 """What leaves the page: films drawn by a process beside it, which can be stopped, and stills of what is seen."""
 
+import json
 import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from urllib.request import Request, urlopen
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from PIL import Image
 from starlette.testclient import TestClient
 
 from renderer.page.leaving import asked_part
+from tests.browsers import served
 from tests.films import describe_film
 from tests.lessons import SHORT
 from tests.page_client import NOTICES, ORIGIN, page_client
@@ -93,6 +96,22 @@ def test_a_stopped_render_leaves_no_process_and_the_next_goes_on(client: TestCli
     assert client.post("render", json={"segments": [2], "draft": True}).status_code == 200
     assert client.post("render", json={"segments": [2], "draft": True}).status_code == 422
     client.post("stop", json={})
+
+
+@pytest.mark.skipif(not Path("/proc").exists(), reason="processes are looked for in /proc")
+def test_ctrl_c_in_the_middle_of_a_render_leaves_no_process(spec: Path, tmp_path: Path) -> None:
+    with served(str(spec), folder=tmp_path) as server:
+        origin = server.address.rsplit("/", 2)[0]
+        body = json.dumps({"segments": [1, 2], "draft": True}).encode()
+        headers = {"Origin": origin, "Content-Type": "application/json"}
+        urlopen(Request(f"{server.address}render", body, headers)).close()
+        end = time.monotonic() + 5
+        while not drawing() and time.monotonic() < end:
+            time.sleep(0.05)
+        assert drawing()
+        assert server.interrupt() < 1.0
+    time.sleep(0.3)
+    assert drawing() == []
 
 
 def test_mistakes_in_the_file_are_what_a_render_says(client: TestClient, spec: Path) -> None:

@@ -300,6 +300,10 @@ function takeStepped(edition, changed) {
 }
 
 function refused(error) {
+  if (error instanceof Refused && error.status === 410) { // the server has let it go
+    if (!isDirty()) location.reload();
+    return undefined;
+  }
   if (error instanceof Refused) warn(error.message);
   else if (error instanceof TypeError && /fetch/i.test(error.message)) warn("barcross preview has ended. Start it again in the terminal.");
   else throw error;

@@ -14,7 +14,7 @@ from renderer.page.editions import Edition, Laid, file_mistake, read_edition
 from renderer.page.rewriting import FileText, rewrite, try_read
 
 Told = Edition | dict[str, Any]
-MOST_KEPT = 16
+MOST_KEPT = 48
 
 
 @dataclass(frozen=True)
