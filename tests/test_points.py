@@ -1,6 +1,7 @@
 """What a picture points at: found in the music, a step each, lit while all else steps back."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -15,6 +16,7 @@ from renderer.schedule.spread import SpreadSchedule
 from scenes.catalogue import build_segment
 from scenes.draw.look import canvas_for
 from scenes.draw.segment import Moment, Segment
+from scenes.draw.shapes import across
 from scenes.frame.foot import STEPPED_BACK
 from tests.boxes import FRAME, segment_faults
 from tests.lessons import DARK, SHORT, make_lesson
@@ -192,3 +194,18 @@ def test_a_repetition_over_a_row_s_end_is_numbered_once() -> None:
             texts = [shape.text for shape in segment.picture(Moment(seconds, FRAME)) if shape.text]
             seen |= {text for text in texts if text.isdecimal()}
         assert {str(number) for number in range(1, 18)} <= seen
+
+
+def test_a_play_that_points_again_and_again_does_not_flash() -> None:
+    """The veil comes and goes at most once a second: WCAG 2.2 (2.3.1) lets pictures flash three times in one."""
+    fast = LONG.replace("tempo: 137", "tempo: 600")
+    segment = drawn(pointing("play", "[2, 3, 4, 6, 10]", ", bars: 1-8", text=fast))
+    rate = 30
+    shares = []
+    for frame in range(int(segment.schedule.seconds * rate)):
+        picture = segment.picture(Moment(Fraction(frame, rate), Fraction(1, rate)))
+        veils = [shape for shape in picture if len(shape.points) and across(shape) == (0.0, 1920.0)]
+        shares.append(max((shape.fill_opacity for shape in veils), default=0.0))
+    rises = [n for n in range(1, len(shares)) if shares[n] > 0 and shares[n - 1] == 0]
+    assert rises
+    assert all(later - earlier >= rate for earlier, later in pairwise(rises))
