@@ -1,6 +1,10 @@
-"""Hypothesis strategies for specs: small pieces in which everything that a form does can meet."""
+"""Hypothesis strategies for specs: small pieces in which everything that a form does can meet.
+
+Strategies are kept: to make one takes Hypothesis longer than to draw from it.
+"""
 
 from fractions import Fraction
+from functools import cache, lru_cache
 from typing import TypeVar
 
 from hypothesis import strategies as st
@@ -51,6 +55,9 @@ FIGURES = ("kiln", "brief", "bell")
 SIDES = ("meter", "tacet")
 TEMPI = tuple(Tempo(Fraction(quarters)) for quarters in (60, 90, 132))
 
+OWN_PULSES = st.none() | st.sampled_from(PULSES)
+"""A figure's own pulse, if it has one."""
+
 T = TypeVar("T")
 
 NO_KEYS = dict.fromkeys(
@@ -80,7 +87,7 @@ def figure_texts(draw: st.DrawFn, name: str) -> FigureSpec:
     """A figure of one to four groups; all groups hit and accented, or hits and accents of its own."""
     groups = tuple(draw(st.lists(st.integers(1, 5), min_size=1, max_size=4)))
     starts = tuple(sum(groups[:index]) + 1 for index in range(len(groups)))
-    pulse = draw(st.none() | st.sampled_from(PULSES))
+    pulse = draw(OWN_PULSES)
     if draw(st.booleans()):
         return FigureSpec(name, groups, starts, starts, pulse, None, ("figures", name))
     pulses = st.integers(1, sum(groups))
@@ -89,6 +96,7 @@ def figure_texts(draw: st.DrawFn, name: str) -> FigureSpec:
     return FigureSpec(name, groups, hits, accents, pulse, None, ("figures", name))
 
 
+@lru_cache(maxsize=8)
 @st.composite
 def items(draw: st.DrawFn, figures: tuple[FigureSpec, ...]) -> Item:
     """One item of a plays list."""
@@ -109,6 +117,7 @@ def items(draw: st.DrawFn, figures: tuple[FigureSpec, ...]) -> Item:
     return Item("figure", (), figure.name, times=times, pulse=pulse)
 
 
+@lru_cache(maxsize=8)
 @st.composite
 def plays(draw: st.DrawFn, figures: tuple[FigureSpec, ...], on: bool) -> Plays:
     """A plays list, or `on` where that may stand."""
@@ -117,6 +126,7 @@ def plays(draw: st.DrawFn, figures: tuple[FigureSpec, ...], on: bool) -> Plays:
     return Plays(tuple(draw(st.lists(items(figures), min_size=1, max_size=4))), ())
 
 
+@cache
 def positions(bars: int, reach: bool) -> st.SearchStrategy[Position]:
     """Positions in a section: from the front, from the end, and with `reach` in the bar before it."""
     numbers = [*range(0 if reach else 1, bars + 1), *range(-bars, 0)]
@@ -125,6 +135,7 @@ def positions(bars: int, reach: bool) -> st.SearchStrategy[Position]:
     return parts.map(lambda part: Position(*part))
 
 
+@cache
 @st.composite
 def lanes(draw: st.DrawFn, bars: int, reach: bool, values: tuple[T, ...]) -> tuple[Entry[T], ...]:
     """A lane: up to three entries, some with lists."""
@@ -133,6 +144,7 @@ def lanes(draw: st.DrawFn, bars: int, reach: bool, values: tuple[T, ...]) -> tup
     return tuple(Entry(place, draw(lists), ("harmony",)) for place in places)
 
 
+@cache
 @st.composite
 def points(draw: st.DrawFn, bars: int) -> tuple[Point, ...]:
     """One or two fermatas."""
@@ -140,6 +152,7 @@ def points(draw: st.DrawFn, bars: int) -> tuple[Point, ...]:
     return tuple(Point(place, draw(st.sampled_from((Fraction(1), Fraction(5, 2)))), ()) for place in places)
 
 
+@cache
 @st.composite
 def meter_lanes(draw: st.DrawFn, bars: int) -> tuple[Entry[Meter], ...]:
     """A lane of meters on bar lines."""
@@ -148,6 +161,7 @@ def meter_lanes(draw: st.DrawFn, bars: int) -> tuple[Entry[Meter], ...]:
     return tuple(Entry(Position(number), draw(lists), ("meter",)) for number in numbers)
 
 
+@cache
 def starts(reach: bool) -> st.SearchStrategy[Start]:
     """When a list takes over; a position in the section's first bar or the one before."""
     bars = (0, 1) if reach else (1,)
@@ -196,6 +210,7 @@ def sections(
     return section_text(None if again else f"S{index}", **keys)
 
 
+@cache
 @st.composite
 def marks(draw: st.DrawFn, bars: int) -> tuple[MarkSpec, ...]:
     """Words at bars of a section, over some of them, or inside one."""
