@@ -33,7 +33,7 @@ form:
     harmony: [C, D]
     plays: gnat
 click: {every: pulse, count_in: 1}
-segments: [figure, spread, crossings, fit, wheel, play]
+segments: [figure, spread, crossings, fit, wheel, handover, play]
 """
 
 

@@ -210,6 +210,8 @@ def test_clicks_and_notes_stand_where_the_timeline_says(case: str) -> None:
     hits = [hit.at for hit in timeline.hits if schedule.start <= hit.at < schedule.stop]
     assert [note.seconds for note in notes] == [schedule.seconds_at(at) for at in hits]
     assert schedule_of(CASES[case], ", speed: 50 %").ends > schedule.ends
+    groups = schedule_of(CASES[case], ", click: {every: group, count_in: 0}")
+    assert {click.kind for click in groups.clicks} == {"group"}
 
 
 # What is drawn

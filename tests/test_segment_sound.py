@@ -42,7 +42,8 @@ def test_a_segment_may_click_where_the_piece_does_not() -> None:
 
 @pytest.mark.parametrize("show", [name for name, show in SHOWS.items() if "click" in show.options])
 def test_every_show_that_clicks_can_be_silent(show: str) -> None:
-    lesson = asking(f"{show}, {{show: {show}, click: off}}")
+    """The second section begins anew, so that there is a handover."""
+    lesson = asking(f"{show}, {{show: {show}, click: off}}", SHORT.replace("plays: on", "plays: weir"))
     assert kinds(lesson, 0)
     assert not kinds(lesson, 1)
 

@@ -18,11 +18,11 @@ from renderer.schedule.handover_words import (
     handover_sum,
     section_names,
 )
-from renderer.schedule.lead import beat_click, lead_to
+from renderer.schedule.lead import lead_to
 from renderer.schedule.model import Schedule, Span, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
-from renderer.schedule.spans import choose_voice, end_seconds
+from renderer.schedule.spans import choose_voice, end_seconds, span_clicks
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Timeline
@@ -117,8 +117,7 @@ def schedule_handover(timeline: Timeline, options: SegmentSpec, click: ClickSpec
     lead, clicks = lead_to(timeline, beat, Fraction(0), Fraction(1), click, read)
     span = Span(min(beat.at, start), until, lead)
     shift = lead - timeline.seconds(span.start)
-    beats = timeline.beats_between(span.start, until)
-    clicks += [beat_click(shift + timeline.seconds(each.at), each.number) for each in beats]
+    clicks += span_clicks(timeline, [span], click.every) if click else []
     ends = shift + timeline.seconds(until)
     added = handover_sum(timeline, meeting)
     shares = handover_shares(meeting, added)

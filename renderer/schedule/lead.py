@@ -32,6 +32,8 @@ def lead_to(
         number = number - 1 or len(lengths)
         lead += lengths[number - 1]
         found.append((lead, number))
+    if click and not (click.count_in or click.count_in_beats):
+        found = []
     whole = max(question, lead)
     return whole, [beat_click(seconds + whole - at, number) for at, number in reversed(found)]
 
