@@ -1,9 +1,10 @@
 """How fast films are made, against Manim's own way and against the encoder alone.
 
-Run `python -m tests.benchmark_frames` for all parts, or name some: speed, command, changes, processes, growth, start.
+Run `python -m tests.benchmark_frames` for all parts, or name some: speed, transparent, command, changes, processes,
+growth, start.
 All sides of a comparison run in turn in one call and ratios are printed; single times vary with the machine,
-ratios much less. `speed` counts processor time, all others the clock. `--seconds` shortens the stretch that
-`speed` measures.
+ratios much less. `speed` and `transparent` count processor time, all others the clock. `--seconds` shortens the
+stretch that `speed` measures.
 """
 
 import argparse
@@ -16,6 +17,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 from statistics import median
@@ -30,6 +32,7 @@ from renderer.lesson.lesson import Lesson, open_lesson
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.video.chunks import ChunkRenderer, Film
+from renderer.video.codings import H264, PRORES, VP9
 from renderer.video.h264 import encode_chunk
 from renderer.video.pixels import PixelBox
 from renderer.video.planes import Planes
@@ -148,6 +151,18 @@ def measure_speed(seconds: float) -> None:
             print(
                 f"  {mine and manim / mine:.2f} x Manim's drawing; {encoder / mine:.2f} of the encoder's rate"
             )
+
+
+def measure_transparent() -> None:
+    """Films without a ground against H.264, a chunk of each show, twice in turn; the second time counts."""
+    lesson = open_lesson(EXAMPLE)
+    for show in ("figure", *SHOWS):
+        opaque = film_of(lesson, show)
+        spent: dict[str, float] = {}
+        for coding in (H264, PRORES, VP9) * 2:
+            spent[coding.name] = time_ours(replace(opaque, coding=coding), 1)
+        ratios = ", ".join(f"{name} {spent[H264.name] / value:.2f}" for name, value in spent.items())
+        print(f"{show}, speed by that of H.264: {ratios}")
 
 
 def measure_command() -> None:
@@ -320,6 +335,7 @@ def measure_start() -> None:
 def main() -> None:
     """Run the parts that are named."""
     parts: dict[str, Callable[[], None]] = {
+        "transparent": measure_transparent,
         "command": measure_command,
         "changes": measure_changes,
         "processes": measure_processes,

@@ -76,7 +76,7 @@ class ChunkDrawer:
         frames = (self._straight_frame(picture) for picture in pictures)
         if self.coding == PRORES:
             return ProResEncoder(*size).encode(frames)
-        return encode_vp9((planes for planes, _ in frames), *size)
+        return encode_vp9(frames, *size)
 
     def _straight_frame(self, picture: "Picture") -> tuple[tuple["Samples", ...], list["PixelBox"]]:
         planes = self._straight

@@ -65,19 +65,27 @@ class Frame:
         return self._frame
 
 
-def small_frame(planes: tuple[Samples, ...]) -> av.VideoFrame:
-    """10-bit planes as 8-bit 4:2:0 with alpha; a chroma sample is the mean of its 2 x 2 pixels."""
-    height, width = planes[0].shape
-    frame = av.VideoFrame(width, height, "yuva420p")
-    luma, blueness, redness, alpha = planes
-    halves = [
-        (each.reshape(height // 2, 2, width // 2, 2).sum(axis=(1, 3), dtype=np.uint32) + 8) >> 4
-        for each in (blueness, redness)
-    ]
-    for plane, part in zip(frame.planes, ((luma + 2) >> 2, *halves, alpha >> 2), strict=True):
-        lines = np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
-        lines[: part.shape[0], : part.shape[1]] = part
-    return frame
+class SmallFrame:
+    """A frame of 8-bit 4:2:0 with alpha, kept and changed in place; a chroma sample is the mean of its 2 x 2 pixels."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self._frame = av.VideoFrame(width, height, "yuva420p")
+        self._lines = [
+            np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
+            for plane in self._frame.planes
+        ]
+
+    def changed(self, planes: tuple[Samples, ...], boxes: Iterable[PixelBox]) -> av.VideoFrame:
+        """The frame with what 10-bit planes hold in these boxes, whose sides are even."""
+        luma, blueness, redness, alpha = self._lines
+        for left, top, right, bottom in boxes:
+            y, b, r, a = (plane[top:bottom, left:right] for plane in planes)
+            luma[top:bottom, left:right] = (y + 2) >> 2
+            alpha[top:bottom, left:right] = a >> 2
+            for lines, part in ((blueness, b), (redness, r)):
+                four = part[::2, ::2] + part[1::2, ::2] + part[::2, 1::2] + part[1::2, 1::2]
+                lines[top // 2 : bottom // 2, left // 2 : right // 2] = (four + 8) >> 4
+        return self._frame
 
 
 @compiled

@@ -1,6 +1,6 @@
 """Pictures with alpha as VP9: alpha is a second picture that WebM keeps beside each frame (BlockAdditions)."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from io import BytesIO
 from typing import Any
@@ -11,7 +11,8 @@ from av.packet import Packet
 from av.video.stream import VideoStream
 
 from renderer.video.h264 import EncodedChunk, set_up
-from renderer.video.straight import Samples, small_frame
+from renderer.video.pixels import PixelBox
+from renderer.video.straight import Samples, SmallFrame
 
 ENCODER, PIXEL_FORMAT = "libvpx-vp9", "yuva420p"
 OPTIONS = {
@@ -30,15 +31,19 @@ EBML = bytes.fromhex("1a45dfa3")
 
 
 def encode_vp9(
-    frames: Iterable[tuple[Samples, ...]], width: int, height: int, frames_per_second: Fraction
+    frames: Iterable[tuple[tuple[Samples, ...], Sequence[PixelBox]]],
+    width: int,
+    height: int,
+    frames_per_second: Fraction,
 ) -> EncodedChunk:
-    """Frames as 10-bit planes, coded so that they stand for themselves: a chunk is a WebM file, since only that holds a
-    frame and its alpha together."""
+    """Frames as 10-bit planes, each with the boxes outside of which it is as the one before. A chunk is a WebM file,
+    since only that holds a frame and its alpha together."""
     file = BytesIO()
     with av.open(file, "w", format="webm", options=EXACT) as container:
         stream = add_vp9(container, width, height, frames_per_second)
-        for index, planes in enumerate(frames):
-            frame = small_frame(planes)
+        kept, whole = SmallFrame(width, height), [PixelBox(0, 0, width, height)]
+        for index, (planes, boxes) in enumerate(frames):
+            frame = kept.changed(planes, boxes if index else whole)
             frame.pts, frame.time_base = index, 1 / frames_per_second
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))

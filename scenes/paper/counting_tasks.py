@@ -30,7 +30,7 @@ from scenes.paper.vessels import draw_number_in_hull, draw_repetition, draw_tops
 from scenes.row.line import Row
 
 BARS_A_ROW = 4
-DOTS = (2.0, 7.0)
+DOTS = (3.0, 6.0)
 
 
 def draw_count_on(flow: Flow, number: int, task: CountOn, answers: bool) -> None:
@@ -180,7 +180,7 @@ def _answer_bar(
     room = (end - left) / task.lines
     for index in range(task.lines):
         start = left + index * room
-        yield rule(start + 6, row.feet + 4, start + room - 14, row.feet + 4, FINE)._replace(dash=DOTS)
+        yield rule(start + 6, row.feet + 4, start + room - 14, row.feet + 4, PEN)._replace(dash=DOTS)
         if filled_in and index < len(answer):
             text = answer[index]
             size = fit_size(text, SMALLEST, TINY * 0.8, room - 16, SEMIBOLD)
