@@ -193,6 +193,21 @@ def test_a_loop_comes_round_and_speed_keeps_the_place(driver: Chrome) -> None:
     until(lambda: place(driver) == (6, 2), "the same bar and beat")
 
 
+def test_a_loop_is_dragged_along_the_posts(driver: Chrome) -> None:
+    slider = driver.find_element(By.ID, "slider")
+    starting = "line.beats.find((row) => row[2] === arguments[0])[4]"
+    across = f"const {{ line }} = barcross.player; return {starting} / line.seconds"
+    left, right = (script(driver, across, bar) for bar in (3, 5))
+    wide, high = slider.size["width"], slider.size["height"]
+    start = round((left - 0.5) * wide) + 4, high // 2 - 12
+    drag = ActionChains(driver).move_to_element_with_offset(slider, *start).click_and_hold()
+    drag.move_by_offset(round((right - left) * wide) + 6, 0).release().perform()
+    loop = until(lambda: script(driver, "return barcross.player.loop"), "a loop")
+    starts = "return barcross.player.line.beats.filter((row) => row[3] === 1).map((row) => [row[2], row[4]])"
+    inside = [bar for bar, at in script(driver, starts) if loop["from"] <= at + 1e-3 < loop["to"]]
+    assert inside == [3, 4, 5]
+
+
 def test_it_follows_twenty_saves_and_keeps_the_place(driver: Chrome, spec: Path) -> None:
     """Bars before the place come and go; one stays in bar 3 of the second section, on its second beat."""
 

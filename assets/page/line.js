@@ -29,6 +29,13 @@ export class Line {
     return Math.max(0, Math.min(1, (x - edge) / (this.wide - 2 * edge))) * this.line.seconds;
   }
 
+  // The bars between two places of the window.
+  barsBetween(one, other) {
+    const left = this.canvas.getBoundingClientRect().left;
+    const [from, to] = [one, other].map((x) => this.seconds(x - left)).sort((a, b) => a - b);
+    return this.bars.filter((bar) => bar.end > from && bar.start < to);
+  }
+
   edge() {
     return parseFloat(getComputedStyle(this.slider).left) || 20;
   }

@@ -319,6 +319,8 @@ function redress() {
 }
 
 const slider = at("slider");
+const POSTS = 43;
+let dragged = null; // where a loop is begun: along the posts, below the line
 function slid(event) {
   const box = slider.getBoundingClientRect();
   player.go(((event.clientX - box.left) / box.width) * player.line.seconds);
@@ -326,9 +328,17 @@ function slid(event) {
 slider.addEventListener("pointerdown", (event) => {
   if (!player.line) return;
   slider.setPointerCapture(event.pointerId);
-  slid(event);
+  dragged = event.offsetY > POSTS ? event.clientX : null;
+  if (dragged === null) slid(event);
 });
-slider.addEventListener("pointermove", (event) => { if (slider.hasPointerCapture(event.pointerId)) slid(event); });
+slider.addEventListener("pointermove", (event) => { if (dragged === null && slider.hasPointerCapture(event.pointerId)) slid(event); });
+slider.addEventListener("pointerup", (event) => {
+  if (dragged === null) return;
+  const row = Math.abs(event.clientX - dragged) < 8 ? [] : line.barsBetween(dragged, event.clientX);
+  dragged = null;
+  if (row.length) player.setLoop(row[0].start, row.at(-1).end);
+  else slid(event);
+});
 
 async function setSpeed(speed) {
   const next = Math.max(25, Math.min(100, speed));
