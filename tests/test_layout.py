@@ -12,12 +12,14 @@ from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson
 
 SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1080, 1350), (1440, 1080), (2520, 1080))
+SHOWN = ("form", "figure", "spread", "crossings", "parts", "fit", "wheel", "handover", "play")
+"""All but card and compare, whose own tests have texts and variants at the edges."""
 TIMES = 7
 """Beside the steps and the last frame."""
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))
-@pytest.mark.parametrize("show", ["figure", "form", "handover", "parts", "play", "spread", "wheel"])
+@pytest.mark.parametrize("show", SHOWN)
 @pytest.mark.parametrize("name", list(EXTREMES))
 def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
     lesson = make_lesson(EXTREMES[name])
