@@ -14,7 +14,7 @@ from tests.lessons import DARK, make_lesson
 SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1080, 1350), (1440, 1080), (2520, 1080))
 SHOWN = ("form", "figure", "spread", "crossings", "parts", "fit", "wheel", "handover", "play")
 """All but card and compare, whose own tests have texts and variants at the edges."""
-TIMES = 7
+TIMES = 5
 """Beside the steps and the last frame."""
 
 
