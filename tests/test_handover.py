@@ -21,7 +21,7 @@ from scenes.handover.handover import HandoverSegment
 from tests.boxes import FRAME, segment_faults, text_boxes
 from tests.lessons import make_lesson
 
-SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1440, 1080), (2520, 1080))
+SIZES = ((1920, 1080), (1080, 1920), (1080, 1080), (1080, 1350), (1440, 1080), (2520, 1080))
 
 HEAD = """
 title: Otter Weir

@@ -20,6 +20,7 @@ OF_ITS_OWN = ("card", "spread", "fit", "wheel")
 """Shows whose names mean nothing else in the program, so that they can be looked for as texts."""
 USED_ELSEWHERE = {
     "figure": {"scenes/paper/panels.py"},
+    "spread": {"renderer/listening/listen.py"},
     "play": {
         "renderer/schedule/say.py",
         "renderer/export/edit.py",

@@ -35,8 +35,11 @@ def lay_out(canvas: Canvas) -> HandoverLayout:
         top = canvas.stage_top + 10
         return HandoverLayout(top, top + 82, top + 578, 290, 100, 96, 152, 214, 276, 404)
     if canvas.width < 1.25 * canvas.height:
-        top = canvas.stage_top + 16
-        return HandoverLayout(top, top + 62, top + 410, 206, 80, 90, 144, 206, 266, 376)
+        top, more = canvas.stage_top + 16, max(0.0, canvas.height - 1080)
+        sail, hull, line = 206 + 0.45 * more, 80 + 0.08 * more, top + 410 + 0.6 * more
+        below = 0.08 * more
+        told = (206 + below, 266 + below, 376 + 2 * below)
+        return HandoverLayout(top, top + 62, line, sail, hull, 90, 144, *told)
     return HandoverLayout(178, 238, 640, 236, 84, 90, 144, 206, 268, 372)
 
 
