@@ -2,17 +2,19 @@
 
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
-from renderer.lesson.lesson import Planned
 from renderer.schedule.model import Schedule
+
+if TYPE_CHECKING:
+    from renderer.lesson.lesson import Planned
 
 
 class Reel(NamedTuple):
     """A segment's film and its place in the joined one; exact at any rate."""
 
-    planned: Planned
+    planned: "Planned"
     start_frame: int
     frame_count: int
     frames_per_second: Fraction
@@ -38,7 +40,7 @@ def count_frames(schedule: Schedule, frames_per_second: Fraction) -> int:
     return max(1, seconds_to_frame_index(schedule.seconds, frames_per_second))
 
 
-def lay_reels(segments: Iterable[Planned], frames_per_second: Fraction) -> tuple[Reel, ...]:
+def lay_reels(segments: Iterable["Planned"], frames_per_second: Fraction) -> tuple[Reel, ...]:
     """The films of these segments, each from the frame after the last one of the film before."""
     reels: list[Reel] = []
     start = 0
