@@ -15,6 +15,8 @@ from scenes.row.line import Row
 WORDS, LEAST_WORDS, SUM, BESIDE = 56.0, 40.0, 76.0, 40.0
 """Type sizes of a share's words, at most and at least, of the sum, and of what stands beside it."""
 LINE_STEP = 1.12
+EVEN = (0.6, 0.75, 0.9)
+"""Shares of the room in which two lines are broken first, so that none is a word alone."""
 GAP = 18.0
 """Pixels between the words of the two shares and the line at least."""
 
@@ -80,7 +82,12 @@ class HandoverTold:
         while size > LEAST_WORDS and any(words_width(w, size) > right - left for w, (left, right) in rooms):
             size -= 2
         left, right = self._room(share)
-        return size, break_words(self._words(share), size, right - left, 2)
+        lines = break_words(self._words(share), size, right - left, 2)
+        for part in EVEN if len(lines) > 1 else ():
+            even = break_words(self._words(share), size, (right - left) * part, 2)
+            if not even[-1][-1].text.endswith("…"):
+                return size, even
+        return size, lines
 
     def sum(self, opacity: float) -> Picture:
         """So many times the figure, its bars, and what is over or short."""
