@@ -18,7 +18,7 @@ SHORT = 32
 """Pulses of a figure that is looked for first, where a longer one was found."""
 LEAST = 1e-6
 """Bits by which a telling is shorter, at least."""
-WORK = 800_000_000
+WORK = 500_000_000
 """Pulses of a part times pulses of figures that are gone through, at most: a second or two. Then what was found is
 kept."""
 
@@ -29,7 +29,7 @@ def find_figures(row: Row, periods: Collection[int] | None = None) -> Found:
     """The figures with which a row is told in the fewest bits; only of these lengths, if they are given."""
     search = _Search(row)
     figures, best = search.improved([], periods)
-    if any(len(figure) > SHORT for figure in figures):
+    if any(len(figure) > SHORT for figure in figures) and search.left > 0:
         # What was taken for one long figure may be two short ones in turn: begin once more with short ones alone.
         search = _Search(row)
         short = [period for period in periods or range(2, SHORT + 1) if period <= SHORT]
@@ -44,12 +44,12 @@ class _Search:
 
     def __init__(self, row: Row) -> None:
         self._row = row
-        self._left = WORK
+        self.left = WORK
 
     def _bits(self, figures: Sequence[Symbols]) -> float:
         """What a telling with these figures costs; without end once the work is done."""
-        self._left -= len(self._row.symbols) * (10 + sum(map(len, figures)))
-        return telling_bits(self._row, figures) if self._left > 0 else float("inf")
+        self.left -= len(self._row.symbols) * (10 + sum(map(len, figures)))
+        return telling_bits(self._row, figures) if self.left > 0 else float("inf")
 
     def improved(self, figures: list[Symbols], periods: Collection[int] | None) -> Found:
         """The figures, changed one by one as long as the telling gets shorter."""
@@ -76,7 +76,7 @@ class _Search:
             bits = self._bits(figures)
             if bits < least - LEAST:
                 chosen, least = figures, bits
-            if self._left <= 0:
+            if self.left <= 0:
                 break
         return (chosen, tell(self._row, chosen)) if chosen else None
 

@@ -17,7 +17,7 @@ from renderer.listening.reading import Reading, read_part, screen
 from renderer.listening.score import Score, ScorePart
 from renderer.listening.sections import ScoreSection, Written, lay_sections
 from renderer.listening.spec_text import Played, write_spec
-from renderer.listening.words import reading_words
+from renderer.listening.words import doubts_of, reading_words
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
@@ -53,8 +53,7 @@ def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
     if not whole:
         where = f"in bar {named[0].endless_tie} a tie of {named[0].name} begins and never ends"
         raise FileError(f"{path}: {where}. Mend it, and save the file again.")
-    found = [(one, _read(score, sections, one)) for one in whole]
-    chosen, reading = max(found, key=lambda pair: _clearness(pair[1]))
+    chosen, reading = _clearest(score, sections, whole)
     findings = [*score.remarks, *astray, *_left_out(score.parts), *_endless(named)]
     played = _played(score, sections, chosen, reading)
     said = (
@@ -86,6 +85,19 @@ def _likely(score: Score) -> list[ScorePart]:
 def _read(score: Score, sections: Sequence[ScoreSection], part: ScorePart) -> Reading | None:
     laid = lay_part(score, part)
     return read_part(score, sections, laid) if laid else None
+
+
+def _clearest(
+    score: Score, sections: Sequence[ScoreSection], parts: Sequence[ScorePart]
+) -> tuple[ScorePart, Reading | None]:
+    """The part, of those that repeat most, that shows a figure; the first one that is sure of it."""
+    found = []
+    for part in parts:
+        reading = _read(score, sections, part)
+        found.append((part, reading))
+        if reading and reading.kind == "figure" and not doubts_of(score, reading):
+            break
+    return max(found, key=lambda pair: _clearness(pair[1]))
 
 
 def _clearness(reading: Reading | None) -> tuple[int, float]:
