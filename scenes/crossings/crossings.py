@@ -289,7 +289,7 @@ class CrossingsSegment(HeadedSegment):
         drawn: Picture = [*draw_rests(row, near)]
         for repetition in near:
             if repetition != meant:
-                drawn += draw_soft_vessel(row, repetition, NEIGHBOUR)
+                drawn += draw_vessel(row, repetition, self.look.sail_soft, opacity=NEIGHBOUR)
         return drawn
 
     def _lit(self, close_up: CloseUp, row: Row, moment: Moment) -> float | None:
