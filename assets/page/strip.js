@@ -24,7 +24,7 @@ export function markSegment(number) {
 
 // Small pictures, one after another, when nothing else is to be done.
 async function covers(seen, player, facts) {
-  await new Promise((done) => setTimeout(done, 250));
+  await new Promise((done) => setTimeout(done, 700));
   for (const one of facts.segments) {
     while (player.playing && seen.facts === facts) await new Promise((done) => setTimeout(done, 500));
     if (seen.facts !== facts) return;

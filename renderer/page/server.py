@@ -48,7 +48,7 @@ from renderer.page.watching import new_editions
 
 MOST_FRAMES = 240
 LOOK_AGAIN = 1.0
-MIX_AFTER = 0.6
+MIX_AFTER = 1.2
 """Seconds for which a segment is looked at before its sound is mixed."""
 
 
