@@ -24,7 +24,7 @@ QUIET = (
     "--disable-dev-shm-usage",
     "--hide-scrollbars",
 )
-PATIENCE = 12.0
+PATIENCE = 25.0
 """Seconds after which what should happen on the page has not happened."""
 
 
