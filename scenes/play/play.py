@@ -132,7 +132,7 @@ class PlaySegment(HeadedSegment):
         without = self.schedule.without
         if "foot" in without:
             return drawn
-        if self.look.canvas.legend is not None and len(self.voices) < MANY:
+        if len(self.voices) < MANY:
             drawn += self.keep(self._legend)
         if "parts" in without:
             return drawn
@@ -338,7 +338,7 @@ class PlaySegment(HeadedSegment):
         return drawn
 
     def _legend(self) -> Picture:
-        return [*draw_legend(self.look, self._kinds())]
+        return [*draw_legend(self.look, self._kinds(), self.canvas.marks)]
 
     def _kinds(self) -> frozenset[str]:
         """Which kinds of marks occur in the segment."""

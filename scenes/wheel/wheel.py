@@ -197,7 +197,9 @@ class WheelSegment(HeadedSegment):
         answers = moment.share(schedule.answered, schedule.answered + SUM_FADE)
         for index, place in enumerate(column.places):
             if place.number < started:
-                drawn += self.keep(column.offset, index, self._coming(schedule.arrivals[place.number], moment))
+                drawn += self.keep(
+                    column.offset, index, self._coming(schedule.arrivals[place.number], moment)
+                )
         away = 0.0 if self.layout.beside else 2 * answers
         slips, told = column.slips, min(schedule.slip.repetitions, self.shown)
         now = slips and started > told
