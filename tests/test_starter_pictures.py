@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from renderer.command import main
 from renderer.core.installed import ASSETS
+from renderer.lesson.lesson import Lesson
 from renderer.schedule.phrases import text_of
 from renderer.schedule.spread import SpreadSchedule
 from renderer.timeline.model import Timeline
@@ -16,7 +17,7 @@ from renderer.video.stills import parse_still, picture_at
 from scenes.draw.look import canvas_for
 from scenes.draw.segment import Picture
 from tests.boxes import TextBox, text_boxes
-from tests.lessons import DARK, Lesson, make_lesson
+from tests.lessons import DARK, make_lesson
 
 SHOWS = "[form, {show: fit, section: Answer}, handover, wheel, spread, play]"
 WIDE, TALL = (1920, 1080), (1080, 1920)

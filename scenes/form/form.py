@@ -238,7 +238,7 @@ class FormSegment(HeadedSegment):
                     continue
                 found.setdefault(run.figure, run)
                 words = self.keep(self._draw_word, index, self.voices.index(voice), order)
-                if any(run.figure in word.text for word in words):
+                if any(run.figure in (word.text or "") for word in words):
                     named.add(run.figure)
         return [run for name, run in found.items() if name not in named]
 
