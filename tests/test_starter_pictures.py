@@ -105,10 +105,10 @@ def test_a_hurry_takes_a_second_and_a_half_for_eight_bars() -> None:
     assert text_of(schedule.lights[-1].phrases) == "Back on a downbeat at bar 12."
 
 
-def test_a_sheet_has_its_own_size() -> None:
-    with CliRunner().isolated_filesystem():
-        Path("weir.yaml").write_text((ASSETS / "starter.yaml").read_text(encoding="utf-8"), encoding="utf-8")
-        result = CliRunner().invoke(main, ["still", "weir.yaml", "--sheet", "--size", "1080x1920"])
+def test_a_sheet_has_its_own_size(tmp_path: Path) -> None:
+    spec = tmp_path / "weir.yaml"
+    spec.write_text((ASSETS / "starter.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    result = CliRunner().invoke(main, ["still", str(spec), "--sheet", "--size", "1080x1920"])
     assert result.exit_code == 2
     assert "Use --sheet or --size, not both: a sheet has its own size." in result.output
 
