@@ -200,7 +200,7 @@ def test_a_place_comes_when_the_music_does_at_tempo_and_evenly_after_it() -> Non
     assert schedule.seconds_at(16 * 15) == 26 + Fraction(9, 4)
     assert schedule.course.ends == Fraction(61, 2)
     assert [step.name for step in schedule.steps] == ["bars", "repetitions", "answer"]
-    assert [step.seconds for step in schedule.steps] == [0, 2, 29]
+    assert [step.seconds for step in schedule.steps] == [0, 2, Fraction(61, 2)]
 
 
 @pytest.mark.parametrize("size", SIZES)
