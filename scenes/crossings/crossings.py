@@ -109,7 +109,7 @@ class CrossingsSegment(HeadedSegment):
         return sum(1 for each in self.schedule.close_ups[1:] if moment.reached(each.seconds))
 
     def _legend(self) -> Picture:
-        return [*draw_legend(self.look, self._marks_there(), self.canvas.marks)]
+        return [*draw_legend(self.look, self._marks_there())]
 
     def _marks_there(self) -> frozenset[str]:
         """The kinds of marks that the close-ups show."""
