@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from renderer.paper.counting import count_text, counted_text, pulses_of, syllables
 from renderer.paper.facts import own_figure
+from renderer.report.table import place_text as position_text
 from renderer.report.table import section_names
 from renderer.schedule.parts_sentences import place_text, steady_parts
 from renderer.timeline.model import (
@@ -291,7 +292,7 @@ def _keepers(timeline: Timeline) -> Keepers | None:
         start, end = gone[0].start, gone[0].end
         begins = place_text(timeline, start)
         whole_bars = {start, end} <= {bar.at for bar in timeline.bars}
-        last = str(timeline.bar_at(end - 1).number) if whole_bars else place_text(timeline, end)
+        last = str(timeline.bar_at(end - 1).number) if whole_bars else position_text(timeline, end)
         last = "" if end == timeline.end else last
     if len(names) < 2 or not (begins or (steady and len(steady) < len(names))):
         return None
