@@ -1,7 +1,6 @@
 """Names of files: which ones Windows allows, and how one is typed on a command line."""
 
 import re
-import shlex
 from os import name as system
 
 DEVICES = frozenset(
@@ -31,4 +30,6 @@ def for_shell(name: str) -> str:
         from subprocess import list2cmdline
 
         return list2cmdline([name])
-    return shlex.quote(name)
+    from shlex import quote
+
+    return quote(name)
