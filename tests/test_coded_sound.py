@@ -139,7 +139,7 @@ def test_its_settings_are_in_its_name() -> None:
 HELD = """
 import resource
 import numpy as np
-from renderer.audio.aac import AAC_CODER
+from renderer.audio.CODING import NAMED as coder
 from renderer.audio.coded import code_sound
 
 class Silence:
@@ -151,15 +151,17 @@ class Silence:
 def peak():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
-code_sound(AAC_CODER, Silence(), 48_000)
+code_sound(coder, Silence(), 48_000)
 before = peak()
-code_sound(AAC_CODER, Silence(), Silence.shape[0])
+code_sound(coder, Silence(), Silence.shape[0])
 print(peak() - before)
 """
 
 
 @pytest.mark.slow
-def test_ten_minutes_are_never_held_whole() -> None:
+@pytest.mark.parametrize("coding", ["aac", "opus"])
+def test_ten_minutes_are_never_held_whole(coding: str) -> None:
     """They are 230 MB of samples."""
-    run = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=True)
+    code = HELD.replace("CODING", coding).replace("NAMED", f"{coding.upper()}_CODER")
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert float(run.stdout) < 60
