@@ -295,7 +295,7 @@ def test_a_section_in_which_what_runs_goes_on_is_told_how_it_ends() -> None:
     assert lines[start] == "B, bars 6-15: 160 = 8 carried over + 13 x 11 + 9 cut"
     end = lines.index("  9 left over: the last kiln is 2 too long")
     assert lines[end + 1 : end + 3] == [
-        "  to land from bar 1 on: 21 x 11 + tail 9: a tail of 3+3+3",
+        "  to land, in A: 21 x 11 + tail 9: a tail of 3+3+3",
         "    plays: [{figure: kiln, times: 21}, {tail: [3, 3, 3]}]",
     ]
 

@@ -56,7 +56,7 @@ def test_a_bar_more_is_told_once_with_what_follows_from_it() -> None:
         "Mill: race cut to 5, bar 12, is gone.",
         "Mill: race, bar 12, is new.",
         "Mill: race cut to 10, bar 13, is new.",
-        "Accents land on the downbeats of bar 13 now; they did not before.",
+        "Mill: accents land on the downbeats of its bar 13 now; they did not before.",
     ]
 
 
@@ -99,8 +99,8 @@ def test_a_crossing_a_landing_and_a_way_home_are_told() -> None:
     assert any(line.startswith("Mill: the harmony turns inside race") for line in lines)
     lines = corrected(("plays: race}", "plays: [{rest: 1}, race]}"))
     assert "Mill: race 1 to 17 start 1 pulse later in it." in lines
-    assert "Mill: race 17 starts on the downbeat no more; it did on bar 12's." in lines
-    assert any(line.startswith("Accents land on the downbeats of what was ") for line in lines)
+    assert "Mill: race 17 starts on a downbeat no more; it did on that of its bar 12." in lines
+    assert any(line.startswith("Mill: accents land on the downbeats of its ") for line in lines)
 
 
 def test_the_title_is_told() -> None:

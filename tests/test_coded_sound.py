@@ -11,21 +11,8 @@ from av.audio.codeccontext import AudioCodecContext
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from renderer.audio.aac import (
-    AAC_FRAME,
-    LEAD,
-    PART,
-    SETTLED,
-    CodedPacket,
-    CodedPart,
-    CodedSound,
-    _find_seam,
-    code_sound,
-    join_parts,
-    name_sound,
-    pack_part,
-    unpack_part,
-)
+from renderer.audio.aac import AAC_CODER, AAC_FRAME, LEAD, PART, SETTLED, CodedPacket, _find_seam, join_parts
+from renderer.audio.coded import CodedPart, CodedSound, code_sound, name_sound, pack_part, unpack_part
 from renderer.lesson.lesson import Lesson
 from renderer.mix.stems import segment_stems
 from tests.lessons import SHORT, make_lesson
@@ -47,15 +34,15 @@ def noise_of(sample_count: int, seed: int = 5) -> NDArray[np.float32]:
 
 def test_what_is_kept_is_what_was_coded() -> None:
     noise = noise_of(5_000)
-    coded = code_sound(noise, 6_000)
+    coded = code_sound(AAC_CODER, noise, 6_000)
     assert unpack_part(pack_part(coded.part(0))) == coded.part(0)
-    assert packets_of(code_sound(noise, 6_000)) == packets_of(coded)
+    assert packets_of(code_sound(AAC_CODER, noise, 6_000)) == packets_of(coded)
 
 
 @pytest.mark.parametrize("sample_count", [1, 1024, 6_000, PART * AAC_FRAME, (2 * PART - 1) * AAC_FRAME + 7])
 def test_packets_follow_each_other(sample_count: int) -> None:
     # 1024 samples of priming, then all of the sound (ISO/IEC 14496-3 frames of 1024, the last one shorter).
-    packets = packets_of(code_sound(noise_of(min(sample_count, 5_000)), sample_count))
+    packets = packets_of(code_sound(AAC_CODER, noise_of(min(sample_count, 5_000)), sample_count))
     assert packets[0].start == -1024
     assert sum(packet.length for packet in packets) == sample_count + 1024
     ends = [packet.start + packet.length for packet in packets]
@@ -77,7 +64,7 @@ def test_no_seam_is_heard(sound: str) -> None:
     not heard in the next."""
     count = 3 * PART * AAC_FRAME
     samples = noise_of(count) if sound == "noise" else ring(count)
-    coded = code_sound(samples, count)
+    coded = code_sound(AAC_CODER, samples, count)
     parts = list(coded.parts())
     assert len(parts) == 4
     decoder = av.CodecContext.create("aac", "r")
@@ -110,13 +97,15 @@ def test_encoders_meet_where_both_have_the_same_window() -> None:
 def test_silence_beyond_a_short_sound_is_coded_as_silence() -> None:
     noise = noise_of(40_000)
     padded = np.concatenate([noise, np.zeros((10_000, 2), np.float32)])
-    assert packets_of(code_sound(noise, 50_000)) == packets_of(code_sound(padded, 50_000))
+    assert packets_of(code_sound(AAC_CODER, noise, 50_000)) == packets_of(
+        code_sound(AAC_CODER, padded, 50_000)
+    )
 
 
 @pytest.mark.parametrize("shape", [(10,), (10, 1), (10, 3)], ids=str)
 def test_other_shapes_are_refused(shape: tuple[int, ...]) -> None:
     with pytest.raises(ValueError, match="sound is"):
-        code_sound(np.zeros(shape, np.float32), 10)
+        code_sound(AAC_CODER, np.zeros(shape, np.float32), 10)
 
 
 def test_the_same_sound_has_the_same_name() -> None:
@@ -150,7 +139,8 @@ def test_its_settings_are_in_its_name() -> None:
 HELD = """
 import resource
 import numpy as np
-from renderer.audio.aac import code_sound
+from renderer.audio.CODING import NAMED as coder
+from renderer.audio.coded import code_sound
 
 class Silence:
     shape = (48_000 * 600, 2)
@@ -161,15 +151,17 @@ class Silence:
 def peak():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
-code_sound(Silence(), 48_000)
+code_sound(coder, Silence(), 48_000)
 before = peak()
-code_sound(Silence(), Silence.shape[0])
+code_sound(coder, Silence(), Silence.shape[0])
 print(peak() - before)
 """
 
 
 @pytest.mark.slow
-def test_ten_minutes_are_never_held_whole() -> None:
+@pytest.mark.parametrize("coding", ["aac", "opus"])
+def test_ten_minutes_are_never_held_whole(coding: str) -> None:
     """They are 230 MB of samples."""
-    run = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=True)
+    code = HELD.replace("CODING", coding).replace("NAMED", f"{coding.upper()}_CODER")
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert float(run.stdout) < 60

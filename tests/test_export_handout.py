@@ -301,3 +301,24 @@ def test_the_command_takes_the_paper(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert "handout-letter.pdf" in result.stdout
     page = pypdf.PdfReader("o/worksheet-letter.pdf").pages[0]
     assert float(page.mediabox.height) == 792
+
+
+@pytest.mark.parametrize(
+    ("drums", "begins", "last"),
+    [
+        ("{1: meter, 5: figure, 9: meter}", "5", "8"),
+        ("{1: meter, 5: figure}", "5", ""),
+        ("{1: meter, 5.3: figure, 9: meter}", "5.3", "9.1"),
+    ],
+)
+def test_bars_in_which_nobody_keeps_the_meter_are_counted_as_check_counts_them(
+    drums: str, begins: str, last: str
+) -> None:
+    lesson = make_lesson(
+        "tempo: 120\nmeter: 4/4\npulse: 1/16\nfigures: {race: [5, 3, 3]}\n"
+        f"parts: {{drums: {drums}, bass: figure}}\n"
+        "form: [{section: Mill, bars: 12, plays: race}]\n"
+    )
+    keepers = make_worksheet(lesson.timeline).keepers
+    assert keepers is not None
+    assert (keepers.begins, keepers.last) == (begins, last)

@@ -82,13 +82,13 @@ def aligned(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def run(command: str, disk: FailingDisk | None = None) -> Result:
     """Run a command, on a disk that may fail."""
+    before = set(threading.enumerate())
     with pytest.MonkeyPatch.context() as patch:
         if disk:
             patch.setattr(files, "os", disk)
         result = CliRunner().invoke(main, list(COMMANDS[command]), catch_exceptions=False)
-        for thread in threading.enumerate():  # those of a render that has ended go on
-            if thread.daemon and thread is not threading.current_thread():
-                thread.join(10)
+        for thread in set(threading.enumerate()) - before:  # those of a render that has ended go on
+            thread.join(10)
     return result
 
 

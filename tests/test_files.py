@@ -380,6 +380,8 @@ def test_one_place_opens_writes_renames_and_removes() -> None:
         "renderer.audio.click_track: wave.open(target",
         "renderer.audio.decode: av.open(handle",
         "renderer.audio.encode: av.open(file",
+        "renderer.audio.opus: av.open(BytesIO(part.packets[0])",
+        "renderer.audio.opus: av.open(file",
         "renderer.video.vp9: av.open(file",
         "renderer.video.vp9: av.open(BytesIO(chunk.frames[0])",
         "renderer.export.slides: slides.save(first",

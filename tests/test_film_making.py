@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from renderer.audio.aac import CodedPart, pack_part, unpack_part
+from renderer.audio.coded import CodedPart, pack_part, unpack_part
 from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.video.chunks import Batch, pack, unpack

@@ -305,7 +305,7 @@ def test_the_command_says_what_it_wrote_and_takes_part_and_tempo(tmp_path: Path)
     source.write_bytes(midi_bytes([(0, meta("track_name", name="Horn")), *notes([0, 480, 960])]))
     result = new(path, "--from", str(source), "--tempo", "3/8 = 76", "--part", "horn")
     assert result.exit_code == 0
-    assert result.stdout.endswith(f"Wrote {path}. Next: barcross check {path}\n")
+    assert result.stdout.endswith(f"Wrote {path}. Next: barcross preview {path}\n")
     assert "tempo: 114\n" in path.read_text(encoding="utf-8")
     assert CliRunner().invoke(main, ["check", str(path)]).exit_code == 0
     again = new(path, "--from", str(source), "--tempo", "96")

@@ -278,6 +278,13 @@ def test_files_that_cant_be_read_are_told(tmp_path: Path) -> None:
         load(tmp_path / "kiln.yaml")
     assert str(caught.value) == f"{tmp_path}/kiln.yaml: no such file. Write one with: barcross new kiln"
     with pytest.raises(FileError) as caught:
+        load(tmp_path / "kiln weir.yaml")
+    assert str(caught.value).endswith("no such file. Write one with: barcross new 'kiln weir'")
+    (tmp_path / "weir.yaml").touch()
+    with pytest.raises(FileError) as caught:
+        load(tmp_path / "weir")
+    assert str(caught.value) == f"{tmp_path}/weir: no such file. Write {tmp_path}/weir.yaml."
+    with pytest.raises(FileError) as caught:
         load(tmp_path)
     assert str(caught.value) == f"{tmp_path}: this is a folder; name the spec file in it."
     path = tmp_path / "latin.yaml"

@@ -122,7 +122,7 @@ def test_json_and_table_have_them() -> None:
         ),
         (
             "{5-3: x}",
-            "form[0].marks.5-3: got 5-3; a range runs forwards. Write 3 to 5.",
+            "form[0].marks.5-3: got 5-3; a range runs forwards. Write 3-5.",
         ),
         (
             "{end: x}",

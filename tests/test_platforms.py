@@ -19,7 +19,7 @@ from renderer.audio.master import master
 from renderer.audio.stem import Stem
 from renderer.command import main
 from renderer.commands import new as new_command
-from renderer.core import files
+from renderer.core import file_names, files
 from renderer.core.errors import FileError
 from renderer.core.files import leads_elsewhere
 from renderer.core.outputs import LIST, OutputFolder
@@ -137,9 +137,9 @@ class TestWindows:
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr(new_command, "system", "nt")
+        monkeypatch.setattr(file_names, "system", "nt")
         result = CliRunner().invoke(main, ["new", "my mill"])
-        assert result.stdout == 'Wrote my mill.yaml. Next: barcross render "my mill.yaml" --draft\n'
+        assert result.stdout == 'Wrote my mill.yaml. Next: barcross preview "my mill.yaml"\n'
 
     def test_no_stem_has_a_name_that_is_kept_for_devices(self) -> None:
         silence = HeldSound(np.zeros(10, np.float32))

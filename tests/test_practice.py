@@ -104,7 +104,7 @@ def test_without_bars_it_is_the_whole_piece() -> None:
         (("--bars", "4-9"), "--bars: there is no bar 9. The bars are 1 to 5."),
         (
             ("--bars", "3-2"),
-            "Invalid value for '--bars': got 3-2; a range runs forwards. Write 2 to 3.",
+            "Invalid value for '--bars': got 3-2; a range runs forwards. Write 2-3.",
         ),
         (
             ("--speeds", "50,fast"),

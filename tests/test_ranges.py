@@ -48,7 +48,7 @@ def test_a_range_is_read_as_musicians_say_it(text: str, bars: tuple[int, int]) -
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("9 to 5", "got 9 to 5; a range runs forwards. Write 5 to 9."),
+        ("9 to 5", "got 9 to 5; a range runs forwards. Write 5-9."),
         ("-1 to -4", "got -1 to -4; a range runs forwards. Write -4 to -1."),
         ("9.3", "got 9.3; a range is bars from one to another, or one bar. Write 35-38, -4 to -1, or 9."),
         ("all", "got all; a range is bars from one to another, or one bar. Write 35-38, -4 to -1, or 9."),

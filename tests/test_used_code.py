@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from renderer.audio.aac import name_sound
+from renderer.audio.aac import AAC_CODER
+from renderer.audio.coded import name_sound
 from renderer.core import used_code as used
 from renderer.core.used_code import code_key, used_code
 from renderer.mix.stems import segment_stems
@@ -61,7 +62,7 @@ def all_names() -> dict[str, str]:
         "chunk": chunk_name(FILMS["play"]),
         "play": FILMS["play"].key(),
         "figure": FILMS["figure"].key(),
-        "sound": name_sound(STEMS, *sound_code()),
+        "sound": name_sound(STEMS, *sound_code(AAC_CODER)),
         "workers": batch_code(FILMS.values()),
     }
 

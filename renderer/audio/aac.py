@@ -1,19 +1,17 @@
-"""A film's sound as AAC, in parts that are coded by themselves, can be kept and are joined to its pictures.
+"""A film's sound as AAC, in parts that are coded by themselves and joined to its pictures.
 
 The sound's first sample is heard with frame 0: the encoder's 1024 priming samples come before it, and the film's
-edit list skips them. A sound is named by what it is mixed from, so one that has not changed is not mixed again.
+edit list skips them.
 
 A part's encoder begins LEAD frames before the part and goes on for OVER frames after it, so around a seam there
 are two encoders' packets for the same samples. What is heard in a frame is the sum of two packets' windows, so one
 encoder may take over from the other after a frame for which both have chosen the same window.
 """
 
-import struct
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
-from itertools import accumulate, chain, pairwise
+from itertools import chain, pairwise
 from typing import NamedTuple
 
 import av
@@ -21,9 +19,8 @@ import numpy as np
 from av.audio.codeccontext import AudioCodecContext
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.digest import digest_of
+from renderer.audio.coded import CodedPart, CodedSound, SoundCoder, blocks_of
 from renderer.audio.loudness import Sound
-from renderer.audio.stem import Stem
 
 AAC = {"aac_coder": "fast", "flags": "+qscale", "global_quality": "826"}
 """AAC-LC of even quality: 118 is the encoder's unit, and beyond seven of them nothing is gained. Measured, in times
@@ -37,8 +34,6 @@ tones in loud noise:
 To keep to a rate, the encoder codes each frame several times over."""
 AAC_FRAME = 1024
 """Samples in a frame of AAC (ISO/IEC 14496-3)."""
-MIXED = 32 * AAC_FRAME
-"""Samples that are mixed in one go."""
 PART = 720
 """Frames of a part, 15.4 s: all cores have some to code, and few are coded twice."""
 LEAD, OVER = 16, 32
@@ -57,32 +52,6 @@ class CodedPacket(NamedTuple):
     data: bytes
 
 
-class CodedPart(NamedTuple):
-    """A stretch of a sound and what a decoder has to know of it: the packets from number `first` on."""
-
-    header: bytes
-    first: int
-    packets: tuple[bytes, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CodedSound:
-    """A whole sound of so many samples; its parts come when they are asked for, by their number."""
-
-    sample_count: int
-    part: Callable[[int], CodedPart]
-
-    def parts(self) -> Iterator[CodedPart]:
-        """All parts in order."""
-        return map(self.part, range(count_parts(self.sample_count)))
-
-
-def code_sound(sound: Sound, sample_count: int) -> CodedSound:
-    """Code a sound, shape (n, 2), cut or filled with silence to so many samples. Raises ValueError."""
-    parts = [code_part(sound, sample_count, index) for index in range(count_parts(sample_count))]
-    return CodedSound(sample_count, parts.__getitem__)
-
-
 def count_packets(sample_count: int) -> int:
     """The packets of a sound: the first one is the encoder's priming."""
     return 1 + -(-sample_count // AAC_FRAME)
@@ -95,8 +64,6 @@ def count_parts(sample_count: int) -> int:
 
 def code_part(sound: Sound, sample_count: int, index: int) -> CodedPart:
     """Code one part of such a sound, with what its seams are found in. Raises ValueError."""
-    if len(sound.shape) != 2 or sound.shape[1] != 2:
-        raise ValueError(f"sound is {sound.shape}, not (n, 2)")
     first, end = _heard(sample_count, index)
     context = _new_encoder()
     packets: list[bytes] = []
@@ -109,16 +76,11 @@ def code_part(sound: Sound, sample_count: int, index: int) -> CodedPart:
 
 def _frames(sound: Sound, start: int, end: int) -> Iterator[av.AudioFrame]:
     """The sound from one sample up to another in frames of AAC, the last one shorter."""
-    for first in range(start, end, MIXED):
-        heard = sound[first : min(first + MIXED, end)]
-        part = np.zeros((2, min(MIXED, end - first)), np.float32)
-        part[:, : len(heard)] = heard.T
-        for at in range(0, part.shape[1], AAC_FRAME):
-            block = np.ascontiguousarray(part[:, at : at + AAC_FRAME])
-            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
-            frame.sample_rate = SAMPLES_PER_SECOND
-            frame.pts, frame.time_base = first - start + at, Fraction(1, SAMPLES_PER_SECOND)
-            yield frame
+    for at, block in blocks_of(sound, start, end, AAC_FRAME):
+        frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(block.T), format="fltp", layout="stereo")
+        frame.sample_rate = SAMPLES_PER_SECOND
+        frame.pts, frame.time_base = at - start, Fraction(1, SAMPLES_PER_SECOND)
+        yield frame
 
 
 def join_parts(sound: CodedSound) -> Iterator[CodedPacket]:
@@ -149,32 +111,6 @@ def _window(packet: bytes) -> int | None:
     """The window that both channels share; None if they don't (ISO/IEC 14496-3, 4.4.2.1: a channel pair's
     element is 1 in three bits, 0 in four, 1 for a shared window, and then window sequence and shape)."""
     return packet[1] >> 4 if packet[0] == 0b001_0000_1 else None
-
-
-def name_sound(stems: Sequence[Stem], *settings: object) -> str:
-    """A name for what is mixed from stems with these settings: a hash of all of it."""
-    return digest_of([repr(settings).encode(), *(stem.digest() for stem in stems)]).hex()
-
-
-def pack_part(part: CodedPart) -> bytes:
-    """A coded part as bytes: its first packet's number, the sizes, then header and packets."""
-    pieces = [part.header, *part.packets]
-    sizes = struct.pack(f"<2I{len(pieces)}I", part.first, len(pieces), *map(len, pieces))
-    return b"".join([sizes, *pieces])
-
-
-def unpack_part(content: bytes) -> CodedPart:
-    """What `pack_part` packed. Raises ValueError if it was anything else."""
-    try:
-        first, count = struct.unpack_from("<2I", content)
-        sizes = struct.unpack_from(f"<{count}I", content, 8)
-    except struct.error:
-        raise ValueError("no packed sound") from None
-    ends = [*accumulate(sizes, initial=8 + 4 * count)]
-    if not sizes or ends[-1] != len(content):
-        raise ValueError("no packed sound")
-    header, *packets = (content[start:end] for start, end in pairwise(ends))
-    return CodedPart(header, first, tuple(packets))
 
 
 def check_part(part: CodedPart, sample_count: int, index: int) -> None:
@@ -212,3 +148,6 @@ def _new_encoder() -> AudioCodecContext:
     context.sample_rate, context.layout, context.format = SAMPLES_PER_SECOND, "stereo", "fltp"
     context.time_base = Fraction(1, SAMPLES_PER_SECOND)
     return context
+
+
+AAC_CODER = SoundCoder(count_parts, code_part, check_part)

@@ -1,6 +1,5 @@
 """`barcross new`."""
 
-import shlex
 from fractions import Fraction
 from os import name as system
 from pathlib import Path
@@ -8,7 +7,7 @@ from pathlib import Path
 import click
 
 from renderer.core.errors import FileError, ValueProblem
-from renderer.core.file_names import is_name_on_windows
+from renderer.core.file_names import for_shell, is_name_on_windows
 from renderer.core.terminal import show
 
 
@@ -54,8 +53,7 @@ def new(name: str, source: Path | None, part: str | None, tempo: Fraction | None
         file.write(text.encode())
     for finding in findings:
         show(finding)
-    after = f"render {quoted(path)} --draft" if source is None else f"check {quoted(path)}"
-    show(f"Wrote {path}. Next: barcross {after}")
+    show(f"Wrote {path}. Next: barcross preview {for_shell(str(path))}")
 
 
 def _starter(path: Path) -> str:
@@ -77,12 +75,3 @@ def _parse_tempo(text: str | None) -> Fraction | None:
         return parse_tempo(text).quarters
     except ValueProblem as problem:
         raise click.BadParameter(f"{problem.text} {problem.mend or ''}".strip()) from None
-
-
-def quoted(path: Path) -> str:
-    """A path as the command line takes it."""
-    if system == "nt":
-        from subprocess import list2cmdline
-
-        return list2cmdline([str(path)])
-    return shlex.quote(str(path))

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from renderer.paper.counting import count_text, counted_text, pulses_of, syllables
 from renderer.paper.facts import own_figure
+from renderer.report.table import place_text as position_text
 from renderer.report.table import section_names
 from renderer.schedule.parts_sentences import place_text, steady_parts
 from renderer.timeline.model import (
@@ -288,8 +289,11 @@ def _keepers(timeline: Timeline) -> Keepers | None:
     gone = [row for row in find_nobody(timeline, names, spans) if row.clock == "meter"]
     begins = last = ""
     if gone and (gone[0].start, gone[0].end) != spans[0]:
-        begins = place_text(timeline, gone[0].start)
-        last = "" if gone[0].end == timeline.end else place_text(timeline, gone[0].end)
+        start, end = gone[0].start, gone[0].end
+        begins = place_text(timeline, start)
+        whole_bars = {start, end} <= {bar.at for bar in timeline.bars}
+        last = str(timeline.bar_at(end - 1).number) if whole_bars else position_text(timeline, end)
+        last = "" if end == timeline.end else last
     if len(names) < 2 or not (begins or (steady and len(steady) < len(names))):
         return None
     return Keepers(begins, last, tuple(steady) if len(steady) < len(names) else ())

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from renderer.core import limits
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import FileError, SpecError, TooManyProblemsError
+from renderer.core.file_names import for_shell
 from renderer.core.files import read_bytes
 from renderer.reading.references import check_references
 from renderer.reading.schema.document import build_spec, read_values
@@ -73,6 +74,14 @@ def _parse(text: str, name: str) -> LoadedSpec:
     return LoadedSpec(build_spec(values, Path(name).stem), source)
 
 
+def _other_file(path: Path) -> str:
+    """What to do about a spec that is not there."""
+    whole_name = path.with_name(f"{path.name}.yaml")
+    if whole_name.is_file():
+        return f"Write {whole_name}."
+    return f"Write one with: barcross new {for_shell(path.stem or 'NAME')}"
+
+
 def read_text(path: Path) -> str:
     """The text of a spec file. Raises FileError: no such file, a folder, not UTF-8, no permission."""
     try:
@@ -82,8 +91,7 @@ def read_text(path: Path) -> str:
             case IsADirectoryError():
                 raise FileError(f"{path}: this is a folder; name the spec file in it.") from None
             case FileNotFoundError():
-                name = path.stem or "NAME"
-                raise FileError(f"{path}: no such file. Write one with: barcross new {name}") from None
+                raise FileError(f"{path}: no such file. {_other_file(path)}") from None
         raise
     if len(data) > limits.SPEC_BYTES:
         raise FileError(f"{path}: this is not a spec; a spec has at most {limits.SPEC_BYTES:,} bytes.")

@@ -274,9 +274,9 @@ def _readings(old: _Piece, new: _Piece, statements: Iterable[StatementPair]) -> 
         was_home = (before.voice, before.number) in old.home
         is_home = (after.voice, after.number) in new.home
         if was_home and not is_home:
-            yield f"{_one(after)} starts on the downbeat no more; it did on bar {before.bar_number}'s."
+            yield f"{_one(after)} starts on a downbeat no more; it did on that of its bar {_bar(old, before)}."
         if is_home and not was_home:
-            yield f"{_one(after)} starts on bar {after.bar_number}'s downbeat now."
+            yield f"{_one(after)} starts on the downbeat of its bar {_bar(new, after)} now."
         turned = old.crossings.get((before.voice, before.number), [])
         turns = new.crossings.get((after.voice, after.number), [])
         if turned and turns and turned != turns:
@@ -292,24 +292,36 @@ def _readings(old: _Piece, new: _Piece, statements: Iterable[StatementPair]) -> 
         yield f"the harmony turns inside {briefly_listed(ends)} no more."
 
 
+def _bar(piece: _Piece, repetition: Repetition) -> int:
+    """The bar of its section in which it starts, from 1."""
+    return repetition.bar_number - piece.timeline.sections[repetition.section_index].first_bar_number + 1
+
+
 def _landing_lines(old: _Piece, new: _Piece, pairs: Sequence[SectionPair]) -> Iterator[str]:
-    """Downbeats on which accents land now, or no more; each in its own count of bars."""
-    found = []
-    for piece, side in ((old, 1), (new, 2)):
-        numbers = {pair[side]: number for number, pair in enumerate(pairs)}
-        bars = {bar.number: bar for bar in piece.timeline.bars}
-        lands = {}
-        for landing in piece.timeline.landings:
-            bar = bars.get(landing.bar_number)
-            if landing.sounds and bar is not None:
-                section = piece.timeline.sections[bar.section_index]
-                place = numbers[bar.section_index], bar.number - section.first_bar_number
-                lands[place] = bar.number
-        found.append(lands)
-    was, now = found
-    gone = [bar for place, bar in was.items() if place not in now]
-    come = [bar for place, bar in now.items() if place not in was]
-    if come:
-        yield f"Accents land on the downbeats of {bars_named(sorted(come))} now; they did not before."
-    if gone:
-        yield f"Accents land on the downbeats of what was {bars_named(sorted(gone))} no more."
+    """Downbeats on which accents land now, or no more, in each section's own count of bars."""
+    was, now = _landings(old), _landings(new)
+    for name, before, after in pairs:
+        if before is None or after is None:
+            continue
+        gone, come = sorted(was[before] - now[after]), sorted(now[after] - was[before])
+        if come and gone:
+            yield (
+                f"{name}: accents land on the downbeats of its {bars_named(come)} now, "
+                f"before on those of its {bars_named(gone)}."
+            )
+        elif come:
+            yield f"{name}: accents land on the downbeats of its {bars_named(come)} now; they did not before."
+        elif gone:
+            yield f"{name}: accents land on the downbeats of its {bars_named(gone)} no more."
+
+
+def _landings(piece: _Piece) -> list[set[int]]:
+    """For each section the bars, from 1, on whose downbeats an accent sounds."""
+    found: list[set[int]] = [set() for _ in piece.timeline.sections]
+    bars = {bar.number: bar for bar in piece.timeline.bars}
+    for landing in piece.timeline.landings:
+        bar = bars.get(landing.bar_number)
+        if landing.sounds and bar is not None:
+            first = piece.timeline.sections[bar.section_index].first_bar_number
+            found[bar.section_index].add(bar.number - first + 1)
+    return found

@@ -54,7 +54,7 @@ class OfferedWay(NamedTuple):
     voice: str
     path: KeyPath
     where: str
-    """From which bar on, in words, if that is not the section's first."""
+    """Where its list is written, if that is in an earlier section: `, in Mill`."""
     way: Way
 
     def lines(self) -> Iterator[str]:
@@ -243,7 +243,8 @@ class _SectionAdvice:
             return
         span = self.timeline.whole(self.row.end - run.at) / figure.pulse
         if span.denominator == 1:
-            where = "" if run.at == self.row.at else f" from bar {self.timeline.bar_at(run.at).number} on"
+            begun = self.plan.layout.passes[run.section_index].spec.name
+            where = "" if run.section_index == self.index else f", in {begun}"
             path = self.plan.layout.passes[run.section_index].spec.path
             for way in _ways_told(figure, int(span)):
                 yield OfferedWay(self.name, voice, path, where, way)

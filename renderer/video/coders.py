@@ -1,13 +1,18 @@
-"""What each coding does with chunks: is one whole, its stream in a file, its packets."""
+"""What each coding does with chunks: is one whole, its stream in a file, its packets; and the same for its sound."""
 
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
+from av.audio.stream import AudioStream
 from av.container import OutputContainer
 from av.packet import Packet
 from av.video.stream import VideoStream
 
+from renderer.audio.aac import AAC, AAC_CODER, join_parts
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.coded import CodedSound, SoundCoder
+from renderer.audio.opus import OPUS_CODER, add_opus, opus_packets
 from renderer.video.codings import PRORES, VP9, Coding
 from renderer.video.h264 import X264, EncodedChunk, check_chunk, set_up
 from renderer.video.prores import add_prores, check_prores
@@ -47,3 +52,29 @@ def add_picture(
 def packets_of(coding: Coding, chunk: EncodedChunk) -> Iterator["Packet[Any]"]:
     """A chunk's frames as packets."""
     return vp9_packets(chunk) if coding == VP9 else (Packet(data) for data in chunk.frames)
+
+
+def sound_coder(coding: Coding) -> SoundCoder:
+    """What codes a film's sound."""
+    return OPUS_CODER if coding.sound == "opus" else AAC_CODER
+
+
+def add_sound(container: OutputContainer, coding: Coding) -> AudioStream:
+    """The sound's stream in a file."""
+    if coding.sound == "opus":
+        return add_opus(container)
+    return container.add_stream("aac", rate=SAMPLES_PER_SECOND, layout="stereo", options=AAC)
+
+
+def sound_packets(coding: Coding, sound: CodedSound, header: bytes | None) -> Iterator["Packet[Any]"]:
+    """A sound's packets, timed in samples, the encoder's priming first. Raises ValueError if it was coded in another
+    way than a stream with this header."""
+    if coding.sound == "opus":
+        yield from opus_packets(sound)
+        return
+    if sound.part(0).header != header:
+        raise ValueError("the sound was coded in another way than this film")
+    for start, length, data in join_parts(sound):
+        packet = Packet(data)
+        packet.pts, packet.dts, packet.duration = start, start, length
+        yield packet

@@ -13,12 +13,12 @@ class Coding:
     """What FFmpeg calls the file's format."""
     transparent: bool = False
     """Whether the picture has no ground."""
-    sound: bool = True
-    """Whether the film has its sound."""
+    sound: str = "aac"
+    """How its sound is coded."""
 
 
 H264 = Coding("h264", ".mp4", "mp4")
 PRORES = Coding("prores", ".mov", "mov", transparent=True)
-VP9 = Coding("vp9", ".webm", "webm", transparent=True, sound=False)
+VP9 = Coding("vp9", ".webm", "webm", transparent=True, sound="opus")
 TRANSPARENT = {coding.ending.removeprefix("."): coding for coding in (PRORES, VP9)}
 """Films without a ground, by their ending."""

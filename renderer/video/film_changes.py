@@ -9,7 +9,7 @@ from fractions import Fraction
 from hashlib import blake2b
 from typing import NamedTuple
 
-from renderer.audio.aac import name_sound
+from renderer.audio.coded import name_sound
 from renderer.core.time_grid import frame_index_to_seconds
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.mix.stems import segment_stems

@@ -1,10 +1,10 @@
-"""Frames and sound into one mp4 that plays in a browser.
+"""Frames and sound into one film, an mp4 that plays in a browser or one without a ground.
 
 The picture comes in chunks that were encoded by themselves and are joined by copying their packets. Frame n is shown
-from n / frames_per_second on, exactly; the sound's first sample is heard with frame 0, the encoder's 1024 priming
-samples being skipped by the file's edit list. The index (moov) stands before the data, so a player can begin while the
-file still loads. Nothing in the file depends on the time or the machine's core count: the same input gives the same
-bytes.
+from n / frames_per_second on, exactly; the sound's first sample is heard with frame 0, the encoder's priming samples
+being skipped as the file says: an mp4's edit list, a WebM file's delay. The index (moov) of an mp4 stands before the
+data, so a player can begin while the file still loads. Nothing in the file depends on the time or the machine's core
+count: the same input gives the same bytes.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -22,18 +22,19 @@ from av.container import OutputContainer
 from av.packet import Packet
 from av.video.stream import VideoStream
 
-from renderer.audio.aac import AAC, CodedSound, code_sound, join_parts
+from renderer.audio.aac import AAC_CODER
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.coded import CodedSound, code_sound
 from renderer.audio.loudness import Sound
 from renderer.core.errors import BarcrossError, FileError
 from renderer.core.files import OutputFile
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_sample_index
+from renderer.core.webm import EXACT
 from renderer.video.chapters import Chapter
-from renderer.video.coders import add_picture, packets_of
+from renderer.video.coders import add_picture, add_sound, packets_of, sound_packets
 from renderer.video.codings import H264, PRORES, VP9, Coding
 from renderer.video.h264 import EncodedChunk, chunk_length, encode_chunk
 from renderer.video.pixels import PixelBox, Pixels
-from renderer.video.vp9 import EXACT
 
 Timed = tuple[Fraction, list["Packet[Any]"]]
 """When something starts, in seconds, and the packets that came out when it went in."""
@@ -79,7 +80,8 @@ def write_film(
     """
     checked = _checked(frames, width, height, frame_count)
     chunks = encode_pixels(checked, width, height, frames_per_second)
-    coded = None if sound is None else code_sound(sound, count_samples(frame_count, frames_per_second))
+    count = count_samples(frame_count, frames_per_second)
+    coded = None if sound is None else code_sound(AAC_CODER, sound, count)
     join_chunks(file, chunks, width, height, frames_per_second, frame_count, coded)
 
 
@@ -125,7 +127,7 @@ def join_chunks(
         picture = add_picture(container, coding, width, height, frames_per_second)
         tracks = [_copy_picture(picture, chunks, frames_per_second, frame_count, coding)]
         if sound is not None:
-            tracks.append(_copy_sound(_add_sound(container), sound))
+            tracks.append(_copy_sound(add_sound(container, coding), coding, sound))
         container.start_encoding()
         for _, packets in merge(*tracks, key=itemgetter(0)):
             container.mux(packets)
@@ -198,17 +200,9 @@ def _copy_picture(
         raise ValueError(f"the chunks hold {index} frames, not {frame_count}")
 
 
-def _add_sound(container: OutputContainer) -> AudioStream:
-    return container.add_stream("aac", rate=SAMPLES_PER_SECOND, layout="stereo", options=AAC)
-
-
-def _copy_sound(stream: AudioStream, sound: CodedSound) -> Iterator[Timed]:
+def _copy_sound(stream: AudioStream, coding: Coding, sound: CodedSound) -> Iterator[Timed]:
     """The packets of the sound, the encoder's priming first."""
-    if sound.part(0).header != stream.codec_context.extradata:
-        raise ValueError("the sound was coded in another way than this film")
-    for start, length, data in join_parts(sound):
-        packet = Packet(data)
+    for packet in sound_packets(coding, sound, stream.codec_context.extradata):
         packet.stream, packet.time_base = stream, Fraction(1, SAMPLES_PER_SECOND)
-        packet.pts, packet.dts, packet.duration = start, start, length
         packet.is_keyframe = True
-        yield max(Fraction(0), Fraction(start, SAMPLES_PER_SECOND)), [packet]
+        yield max(Fraction(0), Fraction(packet.pts or 0, SAMPLES_PER_SECOND)), [packet]

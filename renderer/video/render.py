@@ -12,17 +12,8 @@ from itertools import chain
 from pathlib import Path
 from struct import Struct
 
-from renderer.audio.aac import (
-    CodedPart,
-    CodedSound,
-    check_part,
-    code_part,
-    count_parts,
-    name_sound,
-    pack_part,
-    unpack_part,
-)
 from renderer.audio.click_track import JoinedSounds, click_events, write_wav
+from renderer.audio.coded import CodedPart, CodedSound, SoundCoder, name_sound, pack_part, unpack_part
 from renderer.audio.loudness import SILENCE, Sound
 from renderer.audio.master import SOFTER_LU, Master, master
 from renderer.audio.placed import PlacedTrack
@@ -36,6 +27,7 @@ from renderer.schedule.play import schedule_piece
 from renderer.spec.sound import SoundSpec
 from renderer.video.chapters import lay_chapters
 from renderer.video.chunks import Film
+from renderer.video.coders import sound_coder
 from renderer.video.codings import H264, Coding
 from renderer.video.drawing import CODECS
 from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
@@ -158,14 +150,15 @@ class FilmSound:
 def code_film_sound(lesson: Lesson, film_progress: FilmProgress, store: Store) -> FilmSound | None:
     """A film's sound, coded; None if nothing sounds in it. Raises FileError if a file of it can't be used."""
     schedule, film = film_progress.planned.schedule, film_progress.film
-    stems = segment_stems(lesson, schedule) if film.coding.sound else []
+    stems = segment_stems(lesson, schedule)
     if not stems:
         return None
     count = count_samples(film.frame_count, film.frames_per_second)
     loudness = (lesson.spec.sound or SoundSpec()).loudness
-    name = name_sound(stems, count, loudness, *sound_code())
+    coder = sound_coder(film.coding)
+    name = name_sound(stems, count, loudness, *sound_code(coder))
     mix = cache(lambda: segment_master(lesson, schedule))
-    coded = _keep_sound(store, name, count, mix)
+    coded = _keep_sound(store, coder, name, count, mix)
     return FilmSound(coded, _keep_loudness(store, name, mix), float(loudness))
 
 
@@ -182,20 +175,22 @@ def _keep_loudness(store: Store, name: str, mix: Callable[[], Master]) -> float:
     return lufs
 
 
-def sound_code() -> tuple[object, ...]:
+def sound_code(coder: SoundCoder) -> tuple[object, ...]:
     """What a sound follows from besides its stems: the code and the libraries that mix and code them."""
-    makers = (master, JoinedSounds, code_part, PlacedTrack, slow_down)
+    makers = (master, JoinedSounds, coder.code_part, PlacedTrack, slow_down)
     return code_key(*(maker.__module__ for maker in makers)), CODECS
 
 
-def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], Sound]) -> CodedSound:
+def _keep_sound(
+    store: Store, coder: SoundCoder, name: str, sample_count: int, mix: Callable[[], Sound]
+) -> CodedSound:
     """A sound whose parts are in the store: it is mixed only if one is missing, and not held."""
-    names = [f"{name}.{index}" for index in range(count_parts(sample_count))]
+    names = [f"{name}.{index}" for index in range(coder.count_parts(sample_count))]
 
     def kept(index: int) -> CodedPart | None:
         try:
             part = unpack_part(store.get(names[index]) or b"")
-            check_part(part, sample_count, index)
+            coder.check_part(part, sample_count, index)
         except ValueError:  # missing, or not what its name says
             return None
         return part
@@ -205,15 +200,15 @@ def _keep_sound(store: Store, name: str, sample_count: int, mix: Callable[[], So
         sound = mix()
 
         def make(index: int) -> None:
-            store.put(names[index], pack_part(code_part(sound, sample_count, index)))
+            store.put(names[index], pack_part(coder.code_part(sound, sample_count, index)))
 
         for made in in_threads(make, missing, core_count()):
             made.result()
 
     def part(index: int) -> CodedPart:
-        return kept(index) or code_part(mix(), sample_count, index)  # it may have been lost meanwhile
+        return kept(index) or coder.code_part(mix(), sample_count, index)  # it may have been lost meanwhile
 
-    return CodedSound(sample_count, part)
+    return CodedSound(sample_count, len(names), part)
 
 
 def film_name(planned: Planned, coding: Coding = H264) -> str:
@@ -260,10 +255,7 @@ def write_joined(
     reels = lay_reels((film_progress.planned for film_progress in films_progress), rate)
     starts = [*(reel.start_frame for reel in reels), reels[-1].start_frame + reels[-1].frame_count]
     edges = [count_samples(start, rate) for start in starts]
-    stems = [
-        segment_stems(lesson, film_progress.planned.schedule) if film.coding.sound else []
-        for film_progress in films_progress
-    ]
+    stems = [segment_stems(lesson, film_progress.planned.schedule) for film_progress in films_progress]
     loudness = (lesson.spec.sound or SoundSpec()).loudness
 
     sounding = [
@@ -276,8 +268,10 @@ def write_joined(
             [None if part is None else segment_master(lesson, part) for part in sounding], edges
         )
 
-    name = name_sound([*chain.from_iterable(stems)], [*map(len, stems)], edges, loudness, *sound_code())
-    sound = _keep_sound(store, name, edges[-1], mix) if any(stems) else None
+    coder = sound_coder(film.coding)
+    settings = [*map(len, stems)], edges, loudness, *sound_code(coder)
+    name = name_sound([*chain.from_iterable(stems)], *settings)
+    sound = _keep_sound(store, coder, name, edges[-1], mix) if any(stems) else None
     path = folder.folder / joined_name(film.coding)
     chunks = chain.from_iterable(film_progress.chunks() for film_progress in films_progress)
     with folder.file(path.name) as file:

@@ -10,6 +10,7 @@ from av.container import OutputContainer
 from av.packet import Packet
 from av.video.stream import VideoStream
 
+from renderer.core.webm import EBML, EXACT
 from renderer.video.h264 import EncodedChunk, set_up
 from renderer.video.pixels import PixelBox
 from renderer.video.straight import Samples, SmallFrame
@@ -24,10 +25,6 @@ OPTIONS = {
     "lag-in-frames": "0",
 }
 """No frame looks ahead: one goes in, one comes out."""
-EXACT = {"fflags": "+bitexact"}
-"""Else FFmpeg puts a number by chance into the file."""
-EBML = bytes.fromhex("1a45dfa3")
-"""What every WebM file begins with (RFC 8794, 11.2.1)."""
 
 
 def encode_vp9(

@@ -18,7 +18,7 @@ from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment, Picture, by_repetition, move_seconds
 from scenes.draw.shapes import Words, across, draw, moved
 from scenes.draw.text import musical
-from scenes.frame.foot import draw_legend, draw_veil
+from scenes.frame.foot import draw_veil
 from scenes.frame.head import sentence_of
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.row.close_row import CloseRow, draw_close_posts, draw_counts, draw_seam_in_vessel, draw_shares
@@ -79,7 +79,7 @@ class CrossingsSegment(HeadedSegment):
             slide = self.canvas.width + SLIDE_GAP
             coming = self._slid(self._panel(index + 1, moment), slide * (1 - glide(move)))
             drawn = [*self._slid(drawn, -slide * glide(move)), *coming, *self.keep(self._masks)]
-        return drawn + self.keep(self._legend)
+        return drawn + self.legend(self.keep(self._marks_there))
 
     def sentence(self, moment: Moment) -> Sentence:
         """What there is to hear; when the shares have been told, what was heard."""
@@ -107,9 +107,6 @@ class CrossingsSegment(HeadedSegment):
 
     def _index(self, moment: Moment) -> int:
         return sum(1 for each in self.schedule.close_ups[1:] if moment.reached(each.seconds))
-
-    def _legend(self) -> Picture:
-        return [*draw_legend(self.look, self._marks_there())]
 
     def _marks_there(self) -> frozenset[str]:
         """The kinds of marks that the close-ups show."""

@@ -23,7 +23,6 @@ from scenes.draw.sum_lines import draw_sum
 from scenes.draw.text import letter, text_width
 from scenes.figure.layout import FigureLayout, lay_figure
 from scenes.figure.staff import draw_pointer, draw_staff_group, draw_staff_lines
-from scenes.frame.foot import draw_legend
 from scenes.frame.head import break_words
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
@@ -93,7 +92,7 @@ class FigureSegment(HeadedSegment):
         drawn += self._sums(moment)
         drawn += self._staff(moment)
         drawn += self._tempo(moment)
-        return drawn + self.keep(draw_legend, self.look, self._kinds())
+        return drawn + self.legend(self._kinds())
 
     def _kinds(self) -> frozenset[str]:
         """Which marks occur."""

@@ -22,7 +22,6 @@ from scenes.draw.sum_lines import draw_sum
 from scenes.draw.text import text_width
 from scenes.fit.layout import lay_fit
 from scenes.fit.sum import FitSums
-from scenes.frame.foot import draw_legend
 from scenes.frame.head import break_words, fit_name
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
@@ -93,7 +92,7 @@ class FitSegment(HeadedSegment):
         drawn += self.keep(self._posts)
         drawn += self._sums(moment)
         drawn += self._enlarged(moment)
-        return drawn + self.keep(draw_legend, self.look, self._kinds())
+        return drawn + self.legend(self._kinds())
 
     def _kinds(self) -> frozenset[str]:
         shown = [part.repetition for part in self.schedule.parts if part.repetition and self._in_end(part)]

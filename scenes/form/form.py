@@ -87,7 +87,7 @@ class FormSegment(HeadedSegment):
             drawn += self._marks_under(index, position, told)
         if moment.reached(self.course.begins) and not moment.reached(self.course.real_end):
             drawn += self._playhead(position)
-        drawn += self.keep(self._draw_legend)
+        drawn += self.keep(self._draw_legend) if self.footed else []
         return self._pointing(drawn, moment)
 
     def _pointing(self, drawn: Picture, moment: Moment) -> Picture:

@@ -1,12 +1,13 @@
 """A segment with a head: what every show draws, the music, the sentence over it and the counter, apart."""
 
 from abc import abstractmethod
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import Words
+from scenes.frame.foot import draw_legend
 from scenes.frame.head import Count, counter_width, draw_counter, draw_head
 
 COUNTER_FADE = Fraction(1, 2)
@@ -40,6 +41,15 @@ class HeadedSegment(Segment):
         """When time stops being real and the counter fades; None where it shows what it counts all the time."""
         return None
 
+    @property
+    def footed(self) -> bool:
+        """Whether the foot is drawn."""
+        return "foot" not in self.schedule.without
+
+    def legend(self, marks: Collection[str], lines: tuple[float, ...] = ()) -> Picture:
+        """The foot: what these marks mean; on these lines where the canvas has no legend."""
+        return self.keep(draw_legend, self.look, frozenset(marks), lines) if self.footed else []
+
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""
         untitled = "title" in self.schedule.without
@@ -54,14 +64,12 @@ class HeadedSegment(Segment):
             opacity *= moment.share(sentence.since, sentence.since + fade)
         beside = counter_width(look, counts)
         drawn = self.keep(draw_head, look, sentence.small, sentence.words, beside, opacity)
-        if not counts:
+        if not counts or "counter" in self.schedule.without:
             return drawn
         return [*drawn, *self.keep(draw_counter, look, counts, stands)]
 
     def _counter(self, moment: Moment) -> tuple[tuple[Count, ...], float]:
         """What the counter shows and its opacity: after the end its last numbers fade."""
-        if "counter" in self.schedule.without:
-            return (), 0.0
         end = self.real_end()
         if end is None or not moment.reached(end):
             return tuple(self.counts(moment)), 1.0

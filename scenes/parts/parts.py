@@ -112,7 +112,7 @@ class PartsSegment(HeadedSegment):
             *draw_lines(self.layout, span),
             *draw_names(self.layout),
             *draw_numbers(self.layout, span, self.schedule.changes),
-            *self._legend(),
+            *(self._legend() if self.footed else []),
         ]
 
     def _marks(self, span: Span, moment: Moment | None) -> Picture:

@@ -23,7 +23,7 @@ from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw, draw_text, moved
 from scenes.frame.counted import count_repetition
-from scenes.frame.foot import draw_legend, draw_veil
+from scenes.frame.foot import draw_veil
 from scenes.frame.head import Count, fit_name, sentence_of
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
@@ -129,12 +129,11 @@ class PlaySegment(HeadedSegment):
         drawn = [*self._other(index, moment), *self._playing(index, moment, now)]
         if pointed := self._pointed(index, moment, now):
             drawn = [*part_texts(drawn, pointed, 2.0)[0], *pointed]
-        without = self.schedule.without
-        if "foot" in without:
+        if not self.footed:
             return drawn
         if len(self.voices) < MANY:
-            drawn += self.keep(self._legend)
-        if "parts" in without:
+            drawn += self.legend(self.keep(self._kinds), self.canvas.marks)
+        if "parts" in self.schedule.without:
             return drawn
         return drawn + self.foot.picture(moment)
 
@@ -336,9 +335,6 @@ class PlaySegment(HeadedSegment):
             elif not strokes:
                 drawn += self.keep(draw_mark, own, mark, order in lit)
         return drawn
-
-    def _legend(self) -> Picture:
-        return [*draw_legend(self.look, self._kinds(), self.canvas.marks)]
 
     def _kinds(self) -> frozenset[str]:
         """Which kinds of marks occur in the segment."""

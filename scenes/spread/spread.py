@@ -20,7 +20,7 @@ from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw
 from scenes.frame.counted import count_repetition
-from scenes.frame.foot import draw_legend, draw_veil
+from scenes.frame.foot import draw_veil
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
@@ -130,10 +130,8 @@ class SpreadSegment(HeadedSegment):
         ]
 
     def _legend(self, kinds: Collection[str]) -> Picture:
-        if "foot" in self.schedule.without:
-            return []
         named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
-        return self.keep(draw_legend, self.look, named, self.canvas.marks)
+        return self.legend(named, self.canvas.marks)
 
     # While places stand out
 

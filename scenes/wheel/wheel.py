@@ -210,7 +210,7 @@ class WheelSegment(HeadedSegment):
             drawn += self.keep(column.slip, max(0.0, min(coming, 1 - away))) + self.keep(self._arrow, coming)
         if answers:
             drawn += self.keep(column.sum, answers if self.layout.beside else max(0.0, 2 * answers - 1))
-            if schedule.way.reached <= self.shown:
+            if self.footed and schedule.way.reached <= self.shown:
                 drawn += self.keep(column.legend)
         return drawn
 

@@ -229,7 +229,8 @@ def parse_range(text: str) -> BarRange:
         raise ValueProblem(wrong, "Write 35-38, -4 to -1, or 9.")
     first, last = int(match[1]), int(match[2] or match[1])
     if (first < 0) == (last < 0) and last < first:
-        raise ValueProblem(f"got {quoted(text)}; a range runs forwards.", f"Write {last} to {first}.")
+        forwards = f"{last}-{first}" if last > 0 else f"{last} to {first}"
+        raise ValueProblem(f"got {quoted(text)}; a range runs forwards.", f"Write {forwards}.")
     return BarRange(first, last)
 
 
