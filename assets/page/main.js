@@ -419,8 +419,7 @@ function beginning(edition) {
   if (edition.laid) dress(edition.laid, seen);
   panels.set([["findings", "Findings", 0], ["keys", "Keys", "?", "last"]]);
   panels.open("findings", false);
-  const told = edition.mistakes.length ? edition.mistakes.map((mistake) => el("p", {}, mistake.where ? el("b", {}, `${mistake.where}: `) : null, `${mistake.problem} ${mistake.hint}`)) : edition.words.map((words) => el("p", {}, words));
-  put(panels.panel("findings"), ...told, el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
+  put(panels.panel("findings"), ...edition.words.map((words) => el("p", {}, words)), el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
 }
 
 async function begin() {

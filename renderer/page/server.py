@@ -31,7 +31,7 @@ from renderer.page.asked import (
     wrong,
 )
 from renderer.page.assets import read_assets
-from renderer.page.begin import PULSES, Beginning, against, begun_text
+from renderer.page.begin import PULSES, Beginning, against, begun_text, wrong_fields
 from renderer.page.changes import with_bar_count, with_top_value
 from renderer.page.desk import Desk
 from renderer.page.editions import Edition, Laid
@@ -258,7 +258,8 @@ class Page:
         laid = edition.laid
         words = against(laid.lesson.spec, laid.lesson.timeline) if laid and edition.sound else ()
         facts = await run_sync(edition_facts, edition, name)
-        return JSONResponse({**facts, "words": words, "pulses": [*PULSES]})
+        wrong = [*wrong_fields(begun, edition.mistakes)]
+        return JSONResponse({**facts, "words": words, "wrong": wrong, "pulses": [*PULSES]})
 
     async def recording(self, request: Request) -> Response:
         """What is to be known of the recording before one taps: its length, its attacks, its points."""
