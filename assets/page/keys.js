@@ -102,16 +102,22 @@ export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, s
       return;
     }
     const { target } = event;
+    const dialog = document.querySelector("dialog[open]");
     const field = target.matches?.("textarea, input, select, [contenteditable]");
     if (field) {
       if (target.id === "words" && (event.key === "Escape" || (event.key === "Tab" && !event.shiftKey))) {
         event.preventDefault();
         if (event.key === "Escape") at("play").focus();
-        else at("tabs").querySelector("[aria-selected=true]").focus();
+        else [...at("tabs").querySelectorAll("[aria-selected=true]")].find((tab) => tab.offsetParent)?.focus();
       }
       return;
     }
-    if (document.querySelector("dialog[open]") || event.defaultPrevented || event.metaKey) return;
+    if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !dialog) {
+      event.preventDefault();
+      text.undo(event.shiftKey);
+      return;
+    }
+    if (dialog || event.defaultPrevented || event.metaKey) return;
     if (!seen.facts || !player.line) return;
     const arrow = event.key.startsWith("Arrow");
     if (event.ctrlKey && !arrow) return;

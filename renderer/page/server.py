@@ -223,6 +223,9 @@ class Page:
         text, entry, count = asked_text(asked), int(asked["entry"]), int(asked["count"])
         changed = with_bar_count(text, ("form", entry), count) if count >= 1 else None
         if changed is None:
+            found = await run_sync(self.desk.draft, text, 0)
+            if found.mistakes:
+                raise BarcrossError(f"Mend line {found.mistakes[0].line} first.")
             raise ValueError("no number of bars is written there")
         edition = await run_sync(self.desk.draft, changed, int(asked["laid"] or 0))
         rows = []
