@@ -282,3 +282,14 @@ def test_findings_are_what_check_says(client: TestClient, spec: Path) -> None:
     lesson, plan = open_planned(spec)
     found = client.get(f"findings?laid={number_of(client)}").json()
     assert found["lines"] == describe(plan, lesson.timeline)
+
+
+def test_a_number_of_bars_waits_for_a_text_that_can_be_read(client: TestClient) -> None:
+    number = number_of(client)
+    text = SHORT.replace("plays: on", "plays: [on")
+    asked = {"text": text, "entry": 0, "index": 0, "count": 4, "from": number, "laid": number}
+    answer = client.post("bars", json=asked)
+    line = client.post("draft", json={"text": text, "laid": number}).json()["mistakes"][0]["line"]
+    assert answer.status_code == 422
+    assert answer.json()["problem"] == f"Mend line {line} first."
+    assert line >= text.split("\n").index("    plays: [on") + 1

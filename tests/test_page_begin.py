@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.lesson.lesson import open_lesson
-from renderer.page.begin import PULSES, Beginning, against, begun_text, groups_text
+from renderer.page.begin import PULSES, Beginning, against, begun_text, groups_text, wrong_fields
 from renderer.page.editions import read_edition
 from tests.page_client import page_client
 
@@ -69,6 +69,31 @@ def test_whatever_is_typed_stays_in_its_place(groups: str, tempo: str, name: str
     assert len(text.split("\n")) == len(begun_text(Beginning()).split("\n"))
 
 
+@pytest.mark.parametrize(
+    ("field", "typed", "told"),
+    [
+        (
+            "groups",
+            "5 + x",
+            "Groups: got 5 + x; groups are numbers, or hits drawn with x and points. Write 5 + 3 + 3, or X....x..x..",
+        ),
+        ("groups", "0 3", "Groups: got 0; a group has 1 to 200 pulses. Write 5 + 3 + 3, or X....x..x.."),
+        ("tempo", "fast", "Tempo: got fast; a tempo is 1 to 1,000 quarter notes a minute. Write 96."),
+        ("tempo", "", "Tempo: nothing is written. Write 96."),
+        ("name", "", "Name: nothing is written. Write kettle."),
+        ("name", "on", "Name: a figure can't be called on; plays: on has its own meaning. Write kettle."),
+        ("title", " ", "Title: nothing is written. Write Kettle Weir."),
+    ],
+)
+def test_what_is_wrong_is_told_as_the_sentence_has_it(field: str, typed: str, told: str) -> None:
+    begun = Beginning()._replace(**{field: typed})
+    assert [*wrong_fields(begun, read_edition(begun_text(begun), PATH).mistakes)] == [(field, told)]
+
+
+def test_what_is_right_is_not_told_as_wrong() -> None:
+    assert [*wrong_fields(Beginning(), read_edition(begun_text(Beginning()), PATH).mistakes)] == []
+
+
 @pytest.mark.parametrize("typed", ["X....x..x..", "5 3 3", "5+3+3", "5,3,3"])
 def test_groups_may_be_typed_in_several_ways(typed: str) -> None:
     edition = read_edition(begun_text(Beginning(groups=typed)), PATH)
@@ -111,5 +136,8 @@ def test_a_name_that_was_given_stays_and_no_file_is_written_over(tmp_path: Path)
 def test_wrong_words_are_told(tmp_path: Path) -> None:
     with page_client(tmp_path / "new.yaml", named=False) as client:
         told = client.post("begin", json={**ASKED, "meter": "four"}).json()
+        assert told["wrong"] == [
+            ["meter", "Meter: got four; a meter is two numbers, and the beats felt in it. Write 4/4, or 7/8."]
+        ]
         assert told["mistakes"][0]["line"] == 3
         assert told["words"] == []

@@ -279,7 +279,8 @@ def test_what_was_changed_elsewhere_is_not_overwritten(driver: Chrome, spec: Pat
     write(spec, theirs)
     until(lambda: driver.find_element(By.ID, "saved").text == "changed elsewhere", "it is told")
     assert (
-        driver.find_element(By.ID, "alert").text == "weir.yaml was changed elsewhere. Nothing is overwritten."
+        driver.find_element(By.ID, "alert").text
+        == "weir.yaml was changed elsewhere. Nothing is overwritten. Choose below what to keep, then save."
     )
     chord(driver, Keys.CONTROL, "s")
     time.sleep(0.2)
@@ -403,6 +404,12 @@ def test_at_every_width_all_is_there_and_nothing_lies_beside_the_window(driver: 
             ".filter((e) => e.getBoundingClientRect().height < 24).map((e) => e.outerHTML)",
         )
         assert small == [], "a target has at least 24 pixels (WCAG 2.2, 2.5.8)"
+        tabs = [each for each in driver.find_elements(By.CSS_SELECTOR, "#tabs button") if each.is_displayed()]
+        assert all(each.rect["x"] + each.rect["width"] <= width for each in tabs)
+        if width == 420:
+            script(driver, "document.getElementById('tab-more').click()")
+            driver.find_element(By.XPATH, "//div[@id='panel-more']//button[text()='Render']").click()
+            assert driver.find_element(By.ID, "panel-render").is_displayed()
     finally:
         set_window(driver, 1440, 900)
 

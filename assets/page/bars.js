@@ -4,7 +4,7 @@ import { at, el, put, say, tell, warn } from "./dom.js";
 
 export class Stepper {
   constructor(over, { query, take }) {
-    Object.assign(this, { over, query, take, box: null });
+    Object.assign(this, { over, query, take, box: null, wanted: null, answering: null });
   }
 
   // The numbers of bars in the form's picture can be pressed.
@@ -32,9 +32,13 @@ export class Stepper {
     const seen = this.query();
     const section = seen.facts.sections[index];
     if (!section || section.entry === null) return;
+    const [mistake] = seen.edition.mistakes;
+    if (mistake) {
+      warn(mistake.line ? `Mend line ${mistake.line} first.` : "Mend the mistake first.");
+      return;
+    }
     this.close();
-    Object.assign(this, { index, entry: section.entry, name: section.name, count: section.bars, first: section.bars, text: seen.text, from: seen.facts.number });
-    this.start = at("words").value;
+    Object.assign(this, { index, entry: section.entry, name: section.name, count: section.bars, first: section.bars, taken: section.bars, from: seen.facts.number });
     this.output = el("output", { role: "spinbutton", tabindex: "0", "aria-label": `Bars of ${section.name}`, "aria-valuemin": "1", "aria-valuenow": String(section.bars) });
     const hint = el("small", { class: "of" }, "↑ ↓ one more, one less   Enter keep   Esc back to ", String(section.bars));
     this.box = el("div", { class: "stepper", role: "group", "aria-label": `Bars of ${section.name}`, onkeydown: (event) => this.key(event) },
@@ -44,7 +48,6 @@ export class Stepper {
     const room = this.over.getBoundingClientRect();
     const left = from ? from.getBoundingClientRect().left - room.left : room.width / 2 - 120;
     this.box.style.left = `${Math.max(8, Math.min(left, room.width - 330))}px`;
-    this.box.style.bottom = "34px";
     this.show();
     this.output.focus();
   }
@@ -74,29 +77,38 @@ export class Stepper {
     await this.write();
   }
 
-  // One request at a time; the last number counts.
-  async write() {
-    if (this.busy) { this.again = true; return; }
-    this.busy = true;
-    do {
-      this.again = false;
-      const { count } = this;
+  // One request at a time; the last number counts. `answering` is there until it is in the text.
+  write() {
+    const { entry, index, name, count, from } = this;
+    this.wanted = { entry, index, name, count, from };
+    this.answering ??= this.ask().finally(() => { this.answering = null; });
+    return this.answering;
+  }
+
+  async ask() {
+    while (this.wanted) {
+      const { name, ...wanted } = this.wanted;
+      this.wanted = null;
       try {
-        const answer = await tell("bars", { text: at("words").value, entry: this.entry, count, index: this.index, from: this.from, laid: this.query().facts.number });
+        const answer = await tell("bars", { ...wanted, text: at("words").value, laid: this.query().facts.number });
         await this.take(answer.edition, answer.text);
-        this.told?.(this.name, answer.rows);
-        say(`${this.name}, ${count} bars`);
+        this.told?.(name, answer.rows);
+        say(`${name}, ${wanted.count} bars`);
+        if (this.entry === wanted.entry) this.taken = wanted.count;
       } catch (error) {
         warn(error.message);
+        if (this.entry !== wanted.entry) continue;
+        this.count = this.taken;
+        if (this.box) this.show();
       }
-    } while (this.again);
-    this.busy = false;
+    }
   }
 
   async back() {
+    const { box } = this;
     this.count = this.first;
     await this.write();
-    this.close(true);
+    if (this.box === box) this.close(true);
   }
 
   close(left = false) {

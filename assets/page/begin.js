@@ -30,10 +30,11 @@ export class Begin {
       sentence.append(before, field);
     }
     sentence.append(".");
+    this.wrong = el("p", { id: "begin-wrong", role: "alert" });
     this.canvas = el("canvas", { role: "img", "aria-label": "The figure, as it will be shown" });
     this.button = el("button", { class: "hull lit", type: "submit" }, el("b"), el("small", { class: "key" }, "Enter"));
     const form = el("form", { id: "begin", onsubmit: (event) => { event.preventDefault(); this.write(); } },
-      el("span", { class: "mute" }, "a new lesson"), sentence, this.canvas,
+      el("span", { class: "mute" }, "a new lesson"), sentence, this.wrong, this.canvas,
       el("div", { class: "buttons" }, this.button, el("span", { class: "mute" }, "Three sections of 8 bars to begin with, all yours to change.")));
     put(this.over, form);
     at("words").readOnly = true;
@@ -60,6 +61,14 @@ export class Begin {
     if (pulse.options.length === 1) put(pulse, ...edition.pulses.map((words) => el("option", { selected: words === "sixteenths" }, words)));
     this.button.firstChild.textContent = `Write ${edition.name} `;
     this.button.disabled = edition.mistakes.length > 0;
+    const wrong = new Set(edition.wrong.map(([name]) => name));
+    for (const [name, field] of Object.entries(this.fields)) {
+      if (wrong.has(name)) field.setAttribute("aria-invalid", "true");
+      else field.removeAttribute("aria-invalid");
+    }
+    const told = edition.wrong.map(([, words]) => words);
+    if (told.join() !== this.told) put(this.wrong, ...told.map((words) => el("span", {}, words)));
+    this.told = told.join();
     this.take(edition);
     if (edition.mistakes.length || !edition.laid) return;
     const { cover } = edition.laid.segments[0];

@@ -24,7 +24,7 @@ export async function bothPanel(panel, both, mine, resolved) {
   });
   put(
     panel,
-    el("p", {}, head, " Nothing is overwritten. You can save when all are chosen."),
+    el("p", {}, head, " Nothing is overwritten. Choose what to keep, then save."),
     el("div", { class: "both" }, ...places),
     el("div", { class: "buttons" }, use,
       el("button", { class: "hull", onclick: () => resolved(both.file, both.file.text) }, "Take all of the file"),

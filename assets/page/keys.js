@@ -1,7 +1,7 @@
 // Keys: everywhere but in fields, and single ones only if they are switched on.
 
-import { at, say } from "./dom.js";
-import { begun, EPSILON } from "./places.js";
+import { at, say, warn } from "./dom.js";
+import { askedBars, askedPlace, begun, EPSILON } from "./places.js";
 import { RATE } from "./player.js";
 
 export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, setSpeed, save }) {
@@ -39,19 +39,18 @@ export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, s
     const { bars } = line;
     const now = bars[Math.max(0, begun(bars, player.seconds, (bar) => bar.start))];
     const answer = window.prompt("Loop which bars? For example 9-12", `${now?.number ?? 1}-${now?.number ?? 1}`);
-    const found = answer?.match(/^\s*(\d+)\s*(?:-|to)?\s*(\d+)?\s*$/);
-    if (!found) return;
-    const [first, last] = [Number(found[1]), Number(found[2] ?? found[1])];
-    const row = bars.filter((bar) => bar.number >= first && bar.number <= last);
-    if (row.length) player.setLoop(row[0].start, row.at(-1).end);
+    if (!answer?.trim()) return;
+    const { row, wrong } = askedBars(answer.trim(), bars, seen.facts.sections);
+    if (wrong) warn(wrong);
+    else player.setLoop(row[0].start, row.at(-1).end);
   }
 
   function goTo() {
     const answer = window.prompt("Go to which bar, or bar and beat? For example 9.3", "");
-    const found = answer?.match(/^\s*(\d+)(?:\.(\d+))?\s*$/);
-    if (!found) return;
-    const row = beats().find(([, , bar, beat]) => bar === Number(found[1]) && beat === Number(found[2] ?? 1));
-    if (row) player.go(row[4]);
+    if (!answer?.trim()) return;
+    const { seconds, wrong } = askedPlace(answer.trim(), player.line, seen.facts.sections);
+    if (wrong) warn(wrong);
+    else player.go(seconds);
   }
 
   function open(name) {
@@ -103,16 +102,22 @@ export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, s
       return;
     }
     const { target } = event;
+    const dialog = document.querySelector("dialog[open]");
     const field = target.matches?.("textarea, input, select, [contenteditable]");
     if (field) {
       if (target.id === "words" && (event.key === "Escape" || (event.key === "Tab" && !event.shiftKey))) {
         event.preventDefault();
         if (event.key === "Escape") at("play").focus();
-        else at("tabs").querySelector("[aria-selected=true]").focus();
+        else [...at("tabs").querySelectorAll("[aria-selected=true]")].find((tab) => tab.offsetParent)?.focus();
       }
       return;
     }
-    if (document.querySelector("dialog[open]") || event.defaultPrevented || event.metaKey) return;
+    if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !dialog) {
+      event.preventDefault();
+      text.undo(event.shiftKey);
+      return;
+    }
+    if (dialog || event.defaultPrevented || event.metaKey) return;
     if (!seen.facts || !player.line) return;
     const arrow = event.key.startsWith("Arrow");
     if (event.ctrlKey && !arrow) return;

@@ -154,7 +154,10 @@ function title() {
   at("name").textContent = edition.name;
   const count = edition.mistakes.length;
   const wrong = count ? `, with ${count} ${count === 1 ? "mistake" : "mistakes"}` : "";
-  at("saved").textContent = seen.both ? "changed elsewhere" : isDirty() ? `not saved yet${wrong}` : `saved${wrong}`;
+  const saved = seen.written === text.value ? `written${wrong}; undo takes it back` : `saved${wrong}`;
+  at("saved").textContent = seen.both ? "changed elsewhere" : isDirty() ? `not saved yet${wrong}` : saved;
+  const [first] = edition.mistakes;
+  at("wrong").textContent = first ? `${first.line ? `Line ${first.line}: ` : ""}${first.problem} ${first.hint}` : "";
   at("save").hidden = !isDirty();
   at("save").disabled = Boolean(seen.both);
   document.title = `${isDirty() ? "• " : ""}${seen.facts?.title ?? edition.name}`;
@@ -168,12 +171,19 @@ function tabs() {
   if (seen.both) rows.push(["both", "Two texts", 0]);
   else if (wrong) rows.push(["mistakes", "Mistakes", wrong]);
   else rows.push(["findings", "Findings", findings?.ways.length ?? 0]);
-  for (const [name, words] of extra) rows.push([name, words, 0]);
+  for (const [name, words] of extra) rows.push([name, words, 0, "wide"]);
+  rows.push(["more", "More", 0, "narrow more"]);
   const forced = seen.both ? "both" : wrong ? "mistakes" : null;
   const now = panels.now;
-  if (forced && ["repetitions", "findings", "mistakes", "both"].includes(now)) panels.now = forced;
-  if (!forced && ["mistakes", "both"].includes(now)) panels.now = seen.before ?? "repetitions";
-  else if (!forced) seen.before = now;
+  const own = ["mistakes", "both"].includes(now);
+  // What is new is raised, but nobody is taken from the text, where mistakes are told too.
+  const raised = forced !== seen.forced && (forced === "both" || !["segments", "text"].includes(now));
+  seen.forced = forced;
+  if (forced && (raised || own || ["repetitions", "findings"].includes(now))) {
+    if (!own) seen.before = now;
+    panels.now = forced;
+  }
+  if (!forced && own) panels.now = seen.before ?? "repetitions";
   panels.set([...rows, ["keys", "Keys", "?", "last"]]);
 }
 
@@ -182,7 +192,7 @@ films.filled = () => { if (panels.now === "render") panels.rise(); };
 const taps = new Taps(at("over"), at("sound"), { seen, player, text, written: write });
 taps.filled = () => { if (panels.now === "recording") panels.rise(); };
 const extra = [["recording", "Recording"], ["render", "Render"]];
-const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, recording: (panel) => taps.fill(panel), render: (panel) => films.fill(panel), both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
+const fillers = { repetitions: () => {}, mistakes: fillMistakes, findings: fillFindings, recording: (panel) => taps.fill(panel), render: (panel) => films.fill(panel), more: fillMore, both: (panel) => bothPanel(panel, seen.both, text.value, resolved).catch(refused) };
 
 function fill(name) {
   fillers[name]?.(panels.panel(name));
@@ -200,6 +210,11 @@ function table() {
 function fillMistakes(panel) {
   put(panel, ...mistakeRows(seen.edition.mistakes, (mistake) => text.goTo(mistake.line, mistake.start), write));
   panels.rise();
+}
+
+// Tabs that a narrow window has no room for.
+function fillMore(panel) {
+  put(panel, el("div", { class: "buttons" }, ...extra.map(([name, words]) => el("button", { class: "hull", onclick: () => panels.open(name) }, words))));
 }
 
 async function fillFindings(panel) {
@@ -221,6 +236,7 @@ let typing;
 let drafts = 0;
 function typed() {
   if (text.quiet) return;
+  seen.written = null;
   clearTimeout(typing);
   title();
   typing = setTimeout(draft, 150);
@@ -239,30 +255,46 @@ async function write(choice) {
   const clean = !isDirty();
   drafts += 1;
   text.set(choice.text);
-  if (clean) await save();
-  else await draft();
+  if (clean) {
+    await save(choice.text);
+  } else {
+    await draft();
+    say("written into the text, not saved yet");
+  }
 }
 
-async function save() {
+// One after the other, and not before a stepped number of bars is in the text; `byButton` is a text that a button has written.
+let saves = Promise.resolve();
+function save(byButton = null) {
+  saves = saves.catch(() => {}).then(() => saveNow(byButton));
+  return saves;
+}
+
+async function saveNow(byButton) {
+  await stepper.answering;
   if (seen.both || !isDirty()) return;
   clearTimeout(typing);
   drafts += 1;
-  const written = text.value;
+  const written = seen.saving = text.value;
   try {
     const edition = await tell("save", { text: written, seen: seen.file.edition });
     seen.file = edition;
+    seen.written = byButton;
     if (text.value === written) await take(edition);
     else await draft();
-    say("saved");
+    say(byButton === written ? "written; undo takes it back" : "saved");
   } catch (error) {
     if (error instanceof Refused && error.status === 409) twoTexts(error.answer.file, error.message);
     else refused(error);
+  } finally {
+    seen.saving = null;
   }
   title();
 }
 
 // The file says something new.
 async function filed(edition) {
+  if (edition.text === seen.saving || edition.edition === seen.file?.edition) return; // what is saved here has its own answer
   const clean = seen.file === null || !isDirty();
   if (!clean && edition.text !== text.value) {
     twoTexts(edition, `${edition.name} was changed elsewhere. Nothing is overwritten.`);
@@ -276,7 +308,7 @@ async function filed(edition) {
 
 function twoTexts(file, told) {
   seen.both = { base: seen.both?.base ?? seen.file, file };
-  warn(told);
+  warn(`${told} Choose below what to keep, then save.`);
   title();
   tabs();
   fill("both");
@@ -358,7 +390,7 @@ at("play").addEventListener("click", () => player.toggle());
 at("slower").addEventListener("click", () => setSpeed(seen.speed - 5));
 at("faster").addEventListener("click", () => setSpeed(seen.speed + 5));
 at("loop").addEventListener("click", () => hands.loop());
-at("save").addEventListener("click", save);
+at("save").addEventListener("click", () => save());
 player.told = moved;
 player.failed = () => warn("The sound can't be played. A recording or a voice file may be missing.");
 
@@ -419,8 +451,7 @@ function beginning(edition) {
   if (edition.laid) dress(edition.laid, seen);
   panels.set([["findings", "Findings", 0], ["keys", "Keys", "?", "last"]]);
   panels.open("findings", false);
-  const told = edition.mistakes.length ? edition.mistakes.map((mistake) => el("p", {}, mistake.where ? el("b", {}, `${mistake.where}: `) : null, `${mistake.problem} ${mistake.hint}`)) : edition.words.map((words) => el("p", {}, words));
-  put(panels.panel("findings"), ...told, el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
+  put(panels.panel("findings"), ...edition.words.map((words) => el("p", {}, words)), el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
 }
 
 async function begin() {

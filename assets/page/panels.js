@@ -53,7 +53,7 @@ export class Panels {
     if (this.now !== name) this.panels.scrollTop = 0;
     this.now = name;
     for (const tab of this.tabs.children) {
-      const chosen = tab.dataset.name === name;
+      const chosen = tab.dataset.name === name || (tab.dataset.name === "more" && ["recording", "render"].includes(name));
       tab.setAttribute("aria-selected", chosen);
       tab.tabIndex = chosen ? 0 : -1;
     }
@@ -119,7 +119,7 @@ export function findingRows(findings, write) {
     for (const way of findings.ways) {
       if (way.section !== section) {
         section = way.section;
-        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out:"), el("div", { class: "ways" }));
+        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out, press one. It is written at once; undo takes it back."), el("div", { class: "ways" }));
       }
       rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way) }, way.words, el("small", {}, `plays: ${way.plays}`)));
     }

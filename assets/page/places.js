@@ -60,3 +60,38 @@ export function barsOf(line) {
   }
   return bars;
 }
+
+const lastBar = (sections) => Math.max(...sections.map(({ first, bars }) => first + bars - 1));
+
+// Why a bar can't be gone to: the piece has none of that number, or the segment, whose bars are `shown`, leaves it out.
+function missing(bar, typed, shown, sections) {
+  if (!sections.some(({ first, bars }) => bar >= first && bar < first + bars)) return `there is no bar ${typed}. The last bar is ${lastBar(sections)}.`;
+  return shown.has(bar) ? null : `this segment does not show bar ${bar}.`;
+}
+
+// When a place is that was typed, a bar or a bar and beat: `{ seconds }`, or `{ wrong }`, what is wrong with it. Bars below 0 count from the end.
+export function askedPlace(words, line, sections) {
+  const found = words.match(/^(-?\d+)(?:\.(\d+))?$/);
+  if (!found) return { wrong: `${words}: this is not a bar. Write a bar (9), or a bar and beat (9.3).` };
+  const [typed, beat] = [Number(found[1]), Number(found[2] ?? 1)];
+  const bar = typed < 0 ? lastBar(sections) + 1 + typed : typed;
+  const none = missing(bar, typed, new Set(line.beats.map((row) => row[2])), sections);
+  if (none) return { wrong: `${words}: ${none}` };
+  const beats = line.beats.filter((row) => row[2] === bar);
+  const row = beats.find((one) => one[3] === beat);
+  return row ? { seconds: row[4] } : { wrong: `${words}: bar ${bar} has beats 1 to ${Math.max(...beats.map((one) => one[3]))}.` };
+}
+
+// The bars of a line that were typed, from one to another or one alone: `{ row }`, or `{ wrong }`.
+export function askedBars(words, bars, sections) {
+  const found = words.match(/^(\d+)(?:\s*(?:-|to)\s*(\d+))?$/);
+  if (!found) return { wrong: `${words}: these are not bars. Write 9-12, or 9.` };
+  const [first, last] = [Number(found[1]), Number(found[2] ?? found[1])];
+  if (last < first) return { wrong: `${words}: a range runs forwards. Write ${last}-${first}.` };
+  const shown = new Set(bars.map(({ number }) => number));
+  for (const bar of [first, last]) {
+    const none = missing(bar, bar, shown, sections);
+    if (none) return { wrong: `${words}: ${none}` };
+  }
+  return { row: bars.filter(({ number }) => number >= first && number <= last) };
+}

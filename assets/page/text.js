@@ -13,6 +13,9 @@ export class Text {
     area.addEventListener("selectionchange", () => this.mark());
     document.addEventListener("selectionchange", () => { if (document.activeElement === area) this.mark(); });
     area.addEventListener("focus", () => this.mark());
+    this.sheet = shown.closest("#sheet");
+    this.high = this.sheet.clientHeight;
+    new ResizeObserver(() => this.resized()).observe(this.sheet);
     area.addEventListener("keydown", (event) => {
       if (event.key === "Enter" && !event.ctrlKey && !event.isComposing) {
         event.preventDefault();
@@ -35,15 +38,14 @@ export class Text {
     let end = 0;
     while (end < Math.min(old.length, text.length) - start && old.at(-1 - end) === text.at(-1 - end)) end++;
     const written = text.slice(start, text.length - end);
-    const { activeElement } = document;
     const cursor = [this.area.selectionStart, this.area.selectionEnd];
     if (undoable) {
       this.quiet = true;
-      this.area.focus({ preventScroll: true });
-      this.area.setSelectionRange(start, old.length - end);
-      const done = written ? document.execCommand("insertText", false, written) : document.execCommand("delete");
-      if (!done || this.area.value !== text) this.area.value = text;
-      if (activeElement && activeElement !== this.area) activeElement.focus({ preventScroll: true });
+      this.inside(() => {
+        this.area.setSelectionRange(start, old.length - end);
+        const done = written ? document.execCommand("insertText", false, written) : document.execCommand("delete");
+        if (!done || this.area.value !== text) this.area.value = text;
+      });
       this.quiet = false;
     } else {
       this.area.value = text;
@@ -51,6 +53,22 @@ export class Text {
       this.area.setSelectionRange(...moved);
     }
     this.draw();
+  }
+
+  // Take back the last change, or make it again.
+  undo(again = false) {
+    this.inside(() => document.execCommand(again ? "redo" : "undo"));
+  }
+
+  // Do something in the text as if it were typed: only what has focus, and is not hidden, can be undone.
+  inside(act) {
+    const { activeElement, body } = document;
+    body.classList.add("writes");
+    this.area.focus({ preventScroll: true });
+    act();
+    body.classList.remove("writes");
+    if (activeElement === body) this.area.blur();
+    else if (activeElement !== this.area) activeElement?.focus({ preventScroll: true });
   }
 
   setMistakes(mistakes) {
@@ -90,6 +108,33 @@ export class Text {
     if (document.activeElement !== this.area) return;
     const line = this.area.value.slice(0, this.area.selectionStart).split("\n").length - 1;
     this.shown.children[line]?.classList.add("present");
+  }
+
+  // Where the cursor stands in the window.
+  cursor() {
+    const before = this.area.value.slice(0, this.area.selectionEnd).split("\n");
+    const line = this.shown.children[before.length - 1];
+    if (!line) return null;
+    let left = before.at(-1).length;
+    const walker = document.createTreeWalker(line, NodeFilter.SHOW_TEXT);
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+      if (left > node.length) { left -= node.length; continue; }
+      const range = document.createRange();
+      range.setStart(node, left);
+      const box = range.getBoundingClientRect();
+      if (box.height) return box;
+    }
+    return line.getBoundingClientRect();
+  }
+
+  // The room for the text has become smaller or larger: a cursor that was seen is seen still.
+  resized() {
+    const before = this.high;
+    this.high = this.sheet.clientHeight;
+    if (document.activeElement !== this.area || this.high >= before) return;
+    const [sheet, cursor] = [this.sheet.getBoundingClientRect(), this.cursor()];
+    const below = cursor ? cursor.bottom + 12 - sheet.top : 0;
+    if (below > this.high && cursor.top < sheet.top + before) this.sheet.scrollTop += below - this.high;
   }
 
   // Put the cursor at a line, from 1, and a column, from 0, and bring it into view.

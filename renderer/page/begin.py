@@ -2,14 +2,25 @@
 
 import json
 import re
+from collections.abc import Iterator, Sequence
 from math import lcm
 from typing import NamedTuple
 
+from renderer.page.mistakes import Mistake
 from renderer.report.piece_advice import pulse_name
 from renderer.spec.model import Spec
 from renderer.timeline.model import Timeline
 
 PULSES = {"eighths": "1/8", "triplet eighths": "1/12", "sixteenths": "1/16", "thirty-seconds": "1/32"}
+TITLE_LINE, TEMPO_LINE, METER_LINE, FIGURE_LINE = 1, 2, 3, 7
+MENDS = {
+    "groups": "Write 5 + 3 + 3, or X....x..x..",
+    "meter": "Write 4/4, or 7/8.",
+    "tempo": "Write 96.",
+    "name": "Write kettle.",
+    "title": "Write Kettle Weir.",
+}
+"""What to write instead, as the sentence has it."""
 PLAIN = re.compile(r"[^\W\d_]\w*(?:[ '-]\w+)*")
 WORDS = {"true", "false", "null", "yes", "no", "on", "off"}
 
@@ -56,6 +67,35 @@ form:
 click: {{every: beat, count_in: 1}}
 segments: [figure, spread, play]
 """
+
+
+def wrong_fields(begun: Beginning, mistakes: Sequence[Mistake]) -> Iterator[tuple[str, str]]:
+    """The fields of the sentence that are wrong, each with its first mistake in the sentence's own notation.
+
+    A mistake in what the sentence has no field for has the field "".
+    """
+    told: set[str] = set()
+    for mistake in mistakes:
+        field = _field(mistake)
+        if field in told or (not field and told):
+            continue
+        told.add(field)
+        if field == "groups" and not groups_text(begun.groups).startswith("["):
+            problem = f"got {one_line(begun.groups) or 'nothing'}; groups are numbers, or hits drawn with x and points."
+        elif mistake.problem in ("no value is given.", "got an empty text."):
+            problem = "nothing is written."
+        else:
+            problem = mistake.problem
+        yield (
+            field,
+            f"{field.capitalize()}: {problem} {MENDS[field]}" if field else f"{problem} {mistake.hint}",
+        )
+
+
+def _field(mistake: Mistake) -> str:
+    if mistake.line == FIGURE_LINE:
+        return "name" if mistake.start == len("  ") else "groups"
+    return {TITLE_LINE: "title", TEMPO_LINE: "tempo", METER_LINE: "meter"}.get(mistake.line, "")
 
 
 def groups_text(typed: str) -> str:

@@ -31,7 +31,7 @@ from renderer.page.asked import (
     wrong,
 )
 from renderer.page.assets import read_assets
-from renderer.page.begin import PULSES, Beginning, against, begun_text
+from renderer.page.begin import PULSES, Beginning, against, begun_text, wrong_fields
 from renderer.page.changes import with_bar_count, with_top_value
 from renderer.page.desk import Desk
 from renderer.page.editions import Edition, Laid
@@ -223,6 +223,9 @@ class Page:
         text, entry, count = asked_text(asked), int(asked["entry"]), int(asked["count"])
         changed = with_bar_count(text, ("form", entry), count) if count >= 1 else None
         if changed is None:
+            found = await run_sync(self.desk.draft, text, 0)
+            if found.mistakes:
+                raise BarcrossError(f"Mend line {found.mistakes[0].line} first.")
             raise ValueError("no number of bars is written there")
         edition = await run_sync(self.desk.draft, changed, int(asked["laid"] or 0))
         rows = []
@@ -258,7 +261,8 @@ class Page:
         laid = edition.laid
         words = against(laid.lesson.spec, laid.lesson.timeline) if laid and edition.sound else ()
         facts = await run_sync(edition_facts, edition, name)
-        return JSONResponse({**facts, "words": words, "pulses": [*PULSES]})
+        wrong = [*wrong_fields(begun, edition.mistakes)]
+        return JSONResponse({**facts, "words": words, "wrong": wrong, "pulses": [*PULSES]})
 
     async def recording(self, request: Request) -> Response:
         """What is to be known of the recording before one taps: its length, its attacks, its points."""
