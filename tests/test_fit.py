@@ -204,14 +204,22 @@ def said(section: str) -> str:
             "How often does weir fit into Cut?",
             "Twelve elevens are 132: 4 too many, cut off by the line.",
         ),
-        ("Mixed", "What fills Mixed?", "All that is begun comes to 131: 3 too many, cut off by the line."),
+        (
+            "Mixed",
+            "What fills Mixed?",
+            "With 4 silent, all that is begun comes to 131: 3 too many, cut off by the line.",
+        ),
         (
             "Close",
             "How often does gate fit into Close?",
             "Nine nines are 81: one too many, and the line cuts it off.",
         ),
         ("Runs", "How often does weir fit into Runs?", "Twelve elevens are 132: 4 run over the line."),
-        ("After", "How often does sluice fit into After?", "Seven eights fit. The eighth is cut after 4."),
+        (
+            "After",
+            "How often does sluice fit into After?",
+            "With 4 carried in, seven eights fit. The eighth is cut after 4.",
+        ),
         (
             "Short",
             "How often does weir fit into Short?",

@@ -110,7 +110,7 @@ def test_what_happens_at_the_line_is_asked_and_said(case: str, question: str, an
         ("over", ["4 before the line", "7 over it"]),
         ("shared", ["8 before the line", "the 81st is the new first: one hit"]),
         ("ghost", ["8 before the line", "the 81st is not played"]),
-        ("cut", ["4 before the line", "7 not played"]),
+        ("cut", ["4 before the line", "7 cut off"]),
         ("short", ["4 silent"]),
         ("even", []),
     ],

@@ -192,15 +192,15 @@ def test_the_answer_stands_as_long_as_it_is_read(name: str) -> None:
 
 def test_a_place_comes_when_the_music_does_at_tempo_and_evenly_after_it() -> None:
     """At 60 a bar of four quarters lasts 4 seconds: six bars are 24, eight would be too long. One bar is counted in, of
-    which two beats last no longer than 2.5 seconds. The other 18 bars are two rows of twelve: 3 seconds."""
+    which two beats last no longer than 2.5 seconds. The other 18 bars are three rows of eight: 4.5 seconds."""
     schedule = schedule_of()
     assert [schedule.seconds_at(16 * bar) for bar in (0, 1, 5)] == [2, 6, 22]
     assert schedule.course.real_end == 26
     assert schedule.seconds_at(16 * 6) == 26
-    assert schedule.seconds_at(16 * 15) == 26 + Fraction(3, 2)
-    assert schedule.course.ends == 29
+    assert schedule.seconds_at(16 * 15) == 26 + Fraction(9, 4)
+    assert schedule.course.ends == Fraction(61, 2)
     assert [step.name for step in schedule.steps] == ["bars", "repetitions", "answer"]
-    assert [step.seconds for step in schedule.steps] == [0, 2, 29]
+    assert [step.seconds for step in schedule.steps] == [0, 2, Fraction(61, 2)]
 
 
 @pytest.mark.parametrize("size", SIZES)

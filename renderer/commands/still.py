@@ -46,6 +46,8 @@ def still(
     """
     if sheet and svg:
         raise click.UsageError("Use --sheet or --svg, not both: a sheet is a PNG.")
+    if sheet and size:
+        raise click.UsageError("Use --sheet or --size, not both: a sheet has its own size.")
     lesson = open_lesson(spec, trust)
     if not stills and not sheet and not thumbnail:
         show("\n".join(stills_listing(lesson)))

@@ -18,8 +18,11 @@ from renderer.timeline.model import Timeline
 
 REAL_BARS, REAL_SECONDS = 8, Fraction(24)
 """What is shown at tempo at most, in whole bars, but at least one."""
-ROW = Fraction(12)
+ROW = Fraction(8)
 """Whole notes that count as a row of bars, however many a picture has."""
+AT_ONCE = Fraction(1, 20)
+"""How long before a step its picture is told from it where nothing of a step sets out before it: the music has come up
+to it by then."""
 ROW_SECONDS, HURRY_SECONDS = Fraction(3, 2), Fraction(6)
 """Seconds for a row's worth of music in a hurry, and for all of it at most."""
 

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
+from renderer.core.names import listed
 from renderer.schedule.fit_sum import FitSum, FitTerm, Part, first_closing
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import count_of, mixed, number_word, ordinal, ordinal_word
+from renderer.schedule.wording import count_of, is_half, mixed, number_word, ordinal, ordinal_word
 from renderer.timeline.model import Landing, Repetition, Section, Timeline
 
 
@@ -35,10 +36,10 @@ def fit_answer(parts: Sequence[Part], added: FitSum, pulse: int) -> Phrases:
     closing = parts[first_closing(parts) :]
     if not any(part.repetition for part in parts):
         return sentence("Nothing is played here.")
-    said = [f"{_so_many(one, pulse)}. "] if one else []
+    fit = _beside(added, _so_many(one, pulse), pulse) if one else ""
     if not closing:
-        return sentence(f"{_so_many(one, pulse)}, and nothing is left." if one else "Nothing is left over.")
-    return sentence(*said, *_filling(closing, parts, pulse))
+        return sentence(f"{fit}, and nothing is left." if one else "Nothing is left over.")
+    return sentence(*([f"{fit}. "] if one else []), *_filling(closing, pulse))
 
 
 def _so_many(term: FitTerm | None, pulse: int) -> str:
@@ -47,6 +48,13 @@ def _so_many(term: FitTerm | None, pulse: int) -> str:
         return ""
     length, verb = Fraction(term.ticks, pulse), "fits" if term.times == 1 else "fit"
     return f"{number_word(term.times, capital=True)} {_plural(length, term.times)} {verb}"
+
+
+def _beside(added: FitSum, said: str, pulse: int) -> str:
+    """What is said of the repetitions, with what else is in their section: `With 4 carried in, eleven elevens fit`."""
+    words = {"carried": "carried in", "rest": "silent"}
+    beside = [f"{mixed(Fraction(t.ticks, pulse))} {words[t.kind]}" for t in added.terms if t.kind in words]
+    return f"With {listed(beside, 'and')}, {said[0].lower()}{said[1:]}" if beside else said
 
 
 def _plural(length: Fraction, times: int) -> str:
@@ -63,7 +71,7 @@ def _too_long(last: Part, added: FitSum, one: FitTerm | None, pulse: int) -> Phr
         verb = "is" if one.times == 1 else "are"
         many = f"{number_word(one.times, capital=True)} {_plural(Fraction(one.ticks, pulse), one.times)} {verb} {total}"
     else:
-        many = f"All that is begun comes to {total}"
+        many = _beside(added, f"All that is begun comes to {total}", pulse)
     if last.kind == "over":
         verb = "runs" if over == 1 else "run"
         return sentence(f"{many}: ", Phrase(f"{mixed(over)} {verb} over the line.", "figure"))
@@ -75,7 +83,7 @@ def _too_long(last: Part, added: FitSum, one: FitTerm | None, pulse: int) -> Phr
     return sentence(f"{many}: ", Phrase(off, "figure"))
 
 
-def _filling(closing: Sequence[Part], parts: Sequence[Part], pulse: int) -> Phrases:
+def _filling(closing: Sequence[Part], pulse: int) -> Phrases:
     """What stands in what the whole repetitions leave over."""
     last, silent = closing[-1], closing[-1].kind == "left"
     played = [part for part in closing if part.repetition]
@@ -102,7 +110,7 @@ def _filling(closing: Sequence[Part], parts: Sequence[Part], pulse: int) -> Phra
         if sounding == "1":
             return sentence("The first pulse of ", Phrase(f"{figure}", "figure"), " fills what is left.")
         return sentence("The first ", Phrase(sounding, "figure"), f" of {figure} fill what is left.")
-    which = ordinal_word(_place(parts, repetition))
+    which = ordinal_word(repetition.counted or 1)
     return sentence(f"The {which} is cut after ", Phrase(sounding, "figure"), ".")
 
 
@@ -112,21 +120,11 @@ def _silence(part: Part, pulse: int) -> Phrases:
     return sentence(Phrase(mixed(count), "figure"), f" {verb} left, and nothing sounds there.")
 
 
-def _place(parts: Sequence[Part], repetition: Repetition) -> int:
-    """The place of a repetition among those of its figure that begin in the section, from 1."""
-    own = [
-        part.repetition.number
-        for part in parts
-        if part.repetition
-        and part.kind != "carried"
-        and part.repetition.statement.figure == repetition.statement.figure
-    ]
-    return own.index(repetition.number) + 1 if repetition.number in own else 1
-
-
-def place_word(parts: Sequence[Part], repetition: Repetition) -> str:
-    """Which one a repetition is in the section: `11th`."""
-    return ordinal(_place(parts, repetition))
+def which_text(repetition: Repetition) -> str:
+    """Which one a repetition is in its row, as all pictures count it: `24th`, `half`; nothing for a tail."""
+    if is_half(repetition):
+        return "half"
+    return "" if repetition.counted is None else ordinal(repetition.counted)
 
 
 def groups_text(repetition: Repetition) -> str:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from renderer.schedule.course import Course, run_course
+from renderer.schedule.course import AT_ONCE, Course, run_course
 from renderer.schedule.form_sentences import form_answer, form_question
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
@@ -19,6 +19,7 @@ from renderer.timeline.model import Section, Timeline
 class FormSchedule(Schedule):
     """How the chosen sections are laid out."""
 
+    sets_out = AT_ONCE
     course: Course
     sections: tuple[Section, ...]
     question: Phrases

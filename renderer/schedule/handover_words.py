@@ -208,7 +208,7 @@ def _lost(meeting: Meeting, added: HandoverSum | None) -> tuple[str, str]:
         return f"the {ordinal(total)}", "is the new first: one hit" if meeting.shared else "is not played"
     if meeting.shared:
         return mixed(lacking), "cut off: one hit for both"
-    return mixed(lacking), "not played"
+    return mixed(lacking), "cut off"
 
 
 def handover_sum(timeline: Timeline, meeting: Meeting) -> HandoverSum | None:

@@ -6,7 +6,7 @@ A segment that counts in does so in whole bars of its first bar's meter and temp
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 from renderer.spec.click import Click
 from renderer.spec.model import Numbers
@@ -61,6 +61,8 @@ class Spoken(NamedTuple):
 class Schedule:
     """A segment's length, clicks and steps, all in seconds from its start."""
 
+    sets_out: ClassVar[Fraction] = Fraction(1)
+    """Seconds before a step by which nothing of it is on its way yet."""
     timeline: Timeline
     """The music at the speed at which the segment runs: what its pictures and its sound are made from."""
     seconds: Fraction

@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from renderer.schedule.course import HURRY_SECONDS, ROW, ROW_SECONDS, Course, Hurry, begin_course
+from renderer.schedule.course import AT_ONCE, HURRY_SECONDS, ROW, ROW_SECONDS, Course, Hurry, begin_course
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
 from renderer.schedule.parts_sentences import QUESTION, change_sentence, parts_answer, place_text
@@ -42,6 +42,7 @@ class Told(NamedTuple):
 class PartsSchedule(Schedule):
     """How the parts are laid out, and what is said when."""
 
+    sets_out = AT_ONCE
     course: Course
     parts: tuple[str, ...]
     """A row each, in this order."""

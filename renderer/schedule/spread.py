@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from renderer.schedule.course import Course, run_course
+from renderer.schedule.course import AT_ONCE, Course, run_course
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, name_steps, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
@@ -42,6 +42,7 @@ class Light(NamedTuple):
 class SpreadSchedule(Schedule):
     """How the repetitions of one voice are laid along the bars, and what stands out at the end."""
 
+    sets_out = AT_ONCE
     voice: str
     repetitions: tuple[Repetition, ...]
     course: Course

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from renderer.schedule.course import HURRY_SECONDS, ROW_SECONDS, Course, begin_course
+from renderer.schedule.course import AT_ONCE, HURRY_SECONDS, ROW_SECONDS, Course, begin_course
 from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, STILL_LEAD, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
@@ -70,6 +70,7 @@ class Walk:
 class WheelSchedule(Schedule):
     """A figure's way round the bar. Repetition k (from 0) starts at `arrivals[k]`; the last entry is the return."""
 
+    sets_out = AT_ONCE
     figure: Figure
     bar: Bar
     """The bar in which it begins, whose meter is the circle."""

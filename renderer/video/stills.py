@@ -62,13 +62,12 @@ def _first_that_shows(
 
 
 def step_seconds(schedule: Schedule, index: int) -> Fraction:
-    """When a step has unfolded: a second before the next begins, so that nothing of that is on its way, but not
-    before its own middle."""
+    """When a step has unfolded: just before anything of the next is on its way, but not before its own middle."""
     ends = [*(step.seconds for step in schedule.steps[1:]), schedule.seconds]
     start, end = schedule.steps[index].seconds, ends[index]
     if end == schedule.seconds:
         return end - FRAME
-    return max((start + end) / 2, end - 1)
+    return max((start + end) / 2, end - schedule.sets_out)
 
 
 def _seconds(lesson: Lesson, planned: Planned, time: str, text: str) -> Fraction:

@@ -67,3 +67,18 @@ def part_texts(
         hidden = shape.text and len(shape.points) and any(meet(box_of(shape), box, apart) for box in taken)
         (goes if hidden else stays).append(shape)
     return stays, goes
+
+
+def part_numbers(
+    picture: Iterable[FilledShape], before: Iterable[FilledShape], beside: float
+) -> tuple[list[FilledShape], list[FilledShape]]:
+    """A picture without the numbers that stand on a level with texts of what is painted before it and nearer beside
+    them than so many pixels, and those numbers."""
+    taken = [box_of(shape) for shape in before if shape.text and len(shape.points)]
+    wide = [(left - beside, top, right + beside, bottom) for left, top, right, bottom in taken]
+    stays: list[FilledShape] = []
+    goes: list[FilledShape] = []
+    for shape in picture:
+        hidden = (shape.text or "").isdecimal() and any(meet(box_of(shape), box) for box in wide)
+        (goes if hidden else stays).append(shape)
+    return stays, goes

@@ -47,6 +47,8 @@ class Canvas:
     """The baseline of the legend; None where there is no room for one."""
     foot: float
     """The baseline of the lowest line of text."""
+    marks: tuple[float, ...] = ()
+    """The baselines of the lines in which marks are told where there is no other legend, before the posts."""
 
     @property
     def tall(self) -> bool:
@@ -138,7 +140,7 @@ def _tall_canvas(height: float) -> Canvas:
         music_left=60,
         music_right=1020,
         stage_top=480,
-        stage_bottom=height - 440,
+        stage_bottom=height - 460,
         small=264,
         sentence=340,
         lines=(268, 344, 420),
@@ -146,6 +148,7 @@ def _tall_canvas(height: float) -> Canvas:
         sides=340,
         legend=None,
         foot=height - 392,
+        marks=(height - 432, height - 390),
     )
 
 

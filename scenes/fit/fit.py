@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from renderer.schedule.fit import FitSchedule
-from renderer.schedule.fit_sentences import figure_names, landing_note, place_word, sum_words
+from renderer.schedule.fit_sentences import figure_names, landing_note, sum_words, which_text
 from renderer.schedule.fit_sum import Part
 from renderer.schedule.wording import mixed
 from renderer.timeline.model import Repetition
@@ -290,7 +290,7 @@ class FitSegment(HeadedSegment):
         parts = schedule.parts[: schedule.closing]
         near = [part.repetition for part in parts if part.repetition and self._in_end(part)]
         drawn = [*draw_rests(self.end, near)]
-        return drawn + (self._hull_text(near[-1], place_word(schedule.parts, near[-1])) if near else [])
+        return drawn + (self._hull_text(near[-1], which_text(near[-1])) if near else [])
 
     def _end_filled(self) -> Picture:
         """Accents and words of what fills what was left over."""
@@ -310,7 +310,7 @@ class FitSegment(HeadedSegment):
         statement = repetition.statement
         if statement.kind == "tail":
             return ("tail",)
-        which = place_word(self.schedule.parts, repetition)
+        which = which_text(repetition)
         if statement.sounding_length == statement.length:
             return (which,)
         sounding, length = (
@@ -457,8 +457,7 @@ class FitSegment(HeadedSegment):
         if len(closing) == 1 and last.repetition:
             statement = last.repetition.statement
             length = mixed(Fraction(statement.length, statement.pulse))
-            after = f" of {length}, cut off" if statement.cut else f" of {length}"
-            return [Told(start, self.line, look.ink, _words(look, count, after))]
+            return [Told(start, self.line, look.ink, _words(look, count, f" of {length} played"))]
         return [
             Told(part.at, part.end, look.ink, _words(look, self._pulses(part.end - part.at), silent))
             for part in closing

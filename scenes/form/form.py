@@ -12,10 +12,11 @@ from renderer.schedule.form import FormSchedule
 from renderer.schedule.form_sentences import piece_line
 from renderer.timeline.model import Mark
 from scenes.draw.fading import clear_of, faded
-from scenes.draw.look import Look
-from scenes.draw.paths import clip_all, rectangle
+from scenes.draw.look import REGULAR, Look
+from scenes.draw.paths import clip_all, hull, rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import across, draw, draw_text
+from scenes.draw.shapes import FilledShape, across, draw, draw_text
+from scenes.draw.text import text_width
 from scenes.form.music import (
     draw_counts,
     draw_played,
@@ -32,13 +33,14 @@ from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import draw_side_sign
 from scenes.row.mark_words import draw_braces, said_at
-from scenes.row.runs import SAIL_LEAST, Run, find_runs, run_contours
+from scenes.row.runs import SAIL_LEAST, Run, find_runs, fitting_word, run_contours
 from scenes.row.spots import SpotPage
 
 DIM = Fraction(2, 5)
 """Seconds in which all else steps back."""
-SIGN = 68.0
-"""Pixels that the sign in the legend takes, with the room after it."""
+MOST_GROUPS = 9
+SIGN, ENTRY_GAP = 68.0, 52.0
+"""Pixels that the sign in the legend takes, with the room after it, and from one entry to the next."""
 
 
 class FormSegment(HeadedSegment):
@@ -192,9 +194,10 @@ class FormSegment(HeadedSegment):
 
     def _draw_legend(self) -> Picture:
         """What a sail is, where there are any, and a post, where not every bar has one."""
-        look, canvas = self.look, self.canvas
+        look, canvas, lowest = self.look, self.canvas, self.strips[-1].row
         if canvas.legend is None:
-            return []
+            free = not canvas.tall and lowest.feet + self.strips[-1].spacing.drop + SIGN < canvas.foot
+            return self._name_unnamed(canvas.left, canvas.foot) if free else []
         told = []
         whole = [r.statement.length for runs in self.runs.values() for run in runs for r in run.repetitions]
         sails = bool(whole) and min(whole) * self.strips[0].row.scale - 3 >= SAIL_LEAST
@@ -204,7 +207,40 @@ class FormSegment(HeadedSegment):
             told.append(f"a post every {self.every} bars")
         text, x = "; ".join(told), canvas.left + (SIGN if sails else 0)
         sign = draw_side_sign("figure", canvas.left, canvas.legend, look) if sails else []
-        return [*sign, draw_text(text, x, canvas.legend, look.size_least, look.mute)] if told else []
+        drawn = [*sign, draw_text(text, x, canvas.legend, look.size_least, look.mute)] if told else []
+        x += text_width(text, look.size_least) + ENTRY_GAP if told else 0
+        return drawn + self._name_unnamed(x, canvas.legend)
+
+    def _name_unnamed(self, x: float, baseline: float) -> Picture:
+        """The figures whose names have no room in any hull, each beside a hull of its tone."""
+        look, drawn = self.look, list[FilledShape]()
+        for run in self._unnamed():
+            name = str(run.figure)
+            groups = self.timeline.figure(name).groups
+            wordings = [f"{name}, {' + '.join(map(str, groups))}"] if 1 < len(groups) <= MOST_GROUPS else []
+            room = self.canvas.right - x - SIGN
+            text = fitting_word([*wordings, name], look.size_least, room, REGULAR)
+            if not text:
+                break
+            body = hull(x, x + SIGN - 16, baseline - 26, baseline + 2, 12)
+            drawn.append(draw(self._colour(run), body))
+            drawn.append(draw_text(text, x + SIGN, baseline, look.size_least, look.mute))
+            x += SIGN + text_width(text, look.size_least) + ENTRY_GAP
+        return drawn
+
+    def _unnamed(self) -> list[Run]:
+        """The first run of each figure whose whole name stands in no hull."""
+        found: dict[str, Run] = {}
+        named: set[str] = set()
+        for (index, voice), runs in self.runs.items():
+            for order, run in enumerate(runs):
+                if run.figure is None:
+                    continue
+                found.setdefault(run.figure, run)
+                words = self.keep(self._draw_word, index, self.voices.index(voice), order)
+                if any(run.figure in (word.text or "") for word in words):
+                    named.add(run.figure)
+        return [run for name, run in found.items() if name not in named]
 
     # The head
 

@@ -153,7 +153,7 @@ def post_every(row: Row, timeline: Timeline) -> int:
 
 
 def draw_strip_bars(strip: Strip, timeline: Timeline, every: int, lowest: bool) -> Picture:
-    """The line with its bars, those numbered where a section begins; the last bar's number stands at the end."""
+    """The line with its bars, those numbered where a section begins, and the last one where there is room."""
     row, look, style = strip.row, strip.row.look, strip.row.style
     canvas = look.canvas
     drawn: Picture = [draw_line(row)]
@@ -184,19 +184,20 @@ def draw_strip_bars(strip: Strip, timeline: Timeline, every: int, lowest: bool) 
             top = row.feet + drop + FOOT_GAP
             upright = rectangle(x - 15, top, x - 9, canvas.height)
             drawn.append(draw(look.meter_line, upright, opacity=FOOT_OPACITY))
-    return drawn + _draw_last_number(strip, timeline, free[0])
+    return drawn + _draw_last_number(strip, timeline, every, free[0])
 
 
-def _draw_last_number(strip: Strip, timeline: Timeline, free: float) -> Picture:
+def _draw_last_number(strip: Strip, timeline: Timeline, every: int, free: float) -> Picture:
+    """The last bar's number where that bar begins, if it has a post there."""
     row, look = strip.row, strip.row.look
-    last = timeline.bar_at(row.end - 1).number
-    text = str(last)
-    x = min(look.canvas.right, row.x(row.end))
-    if last in {name.section.first_bar_number for name in strip.names}:
+    last = timeline.bar_at(row.end - 1)
+    first = timeline.sections[last.section_index].first_bar_number
+    text, x = str(last.number), row.x(last.at) + 8
+    if last.number == first or (last.number - first) % every or last.number < 1:
         return []
-    if x - text_width(text, look.size_least) < free + 12:
+    if x < free + 12 or x + text_width(text, look.size_least) > look.canvas.right:
         return []
-    return [draw_text(text, x, row.feet - 1, look.size_least, look.meter_line, anchor=1)]
+    return [draw_text(text, x, row.feet - 1, look.size_least, look.meter_line)]
 
 
 # What is played

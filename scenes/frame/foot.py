@@ -1,6 +1,7 @@
 """The foot of a picture: what its marks mean. And how all but what is meant steps back."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
+from typing import NamedTuple
 
 from scenes.draw.look import Look
 from scenes.draw.paths import disc, lozenge, rectangle, ring
@@ -15,25 +16,66 @@ MARKS = {
     "realignment": "starts on a downbeat again",
 }
 """The marks on a row of music, in the order of the legend."""
+SHORTER = {"hit": "hit"}
+"""Where they are told in a tall picture."""
 SIGN, ENTRY_GAP = 42.0, 52.0
 STEPPED_BACK = 0.35
 """What is left of all that is not meant, over the ground."""
 
 
-def draw_legend(look: Look, marks: Collection[str]) -> list[FilledShape]:
-    """What the marks mean that occur in a picture, at its foot; nothing on a canvas without room for it."""
-    canvas, drawn = look.canvas, []
-    if canvas.legend is None:
-        return []
-    x = canvas.left
-    for mark, text in MARKS.items():
-        width = SIGN + text_width(text, look.size_least)
-        if mark in marks and x + width <= canvas.right:
-            drawn += [
-                *_sign(look, mark, x + 14, canvas.legend - 11),
-                draw_text(text, x + SIGN, canvas.legend, look.size_least, look.mute),
-            ]
-            x += width + ENTRY_GAP
+class Entry(NamedTuple):
+    """A mark with its words, and how wide they are together."""
+
+    mark: str
+    text: str
+    width: float
+
+
+def draw_legend(look: Look, marks: Collection[str], lines: Sequence[float] = ()) -> list[FilledShape]:
+    """What the marks mean that occur in a picture, at its foot. On a canvas without a legend they are told on these
+    lines, by their baselines, on plates before the posts; nothing without lines."""
+    canvas = look.canvas
+    if canvas.legend is not None:
+        return _draw_entries(look, _share_out(look, marks, MARKS, 1)[0], canvas.legend)
+    plates: list[FilledShape] = []
+    told: list[FilledShape] = []
+    shared = _share_out(look, marks, {**MARKS, **SHORTER}, len(lines)) if lines else []
+    for entries, baseline in zip(shared, lines, strict=False):
+        if entries:
+            end = canvas.left + sum(entry.width for entry in entries) + ENTRY_GAP * (len(entries) - 1)
+            plates.append(
+                draw(look.ground, rectangle(canvas.left - 10, baseline - 42, end + 10, baseline + 12))
+            )
+            told += _draw_entries(look, entries, baseline)
+    return [*plates, *told]
+
+
+def _share_out(look: Look, marks: Collection[str], words: Mapping[str, str], lines: int) -> list[list[Entry]]:
+    """The entries of each line, in order; what has no room on the last one is left out."""
+    room = look.canvas.right - look.canvas.left
+    shared: list[list[Entry]] = [[] for _ in range(lines)]
+    line = 0
+    for mark, text in words.items():
+        if mark not in marks:
+            continue
+        entry = Entry(mark, text, SIGN + text_width(text, look.size_least))
+        while line < lines and sum(each.width + ENTRY_GAP for each in shared[line]) + entry.width > room:
+            if line + 1 == lines:
+                break
+            line += 1
+        else:
+            shared[line].append(entry)
+    return shared
+
+
+def _draw_entries(look: Look, entries: Sequence[Entry], baseline: float) -> list[FilledShape]:
+    x, drawn = look.canvas.left, list[FilledShape]()
+    for mark, text, width in entries:
+        drawn += [
+            *_sign(look, mark, x + 14, baseline - 11),
+            draw_text(text, x + SIGN, baseline, look.size_least, look.mute),
+        ]
+        x += width + ENTRY_GAP
     return drawn
 
 

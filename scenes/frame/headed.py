@@ -46,9 +46,9 @@ class HeadedSegment(Segment):
         """Whether the foot is drawn."""
         return "foot" not in self.schedule.without
 
-    def legend(self, marks: Collection[str]) -> Picture:
-        """The foot: what these marks mean."""
-        return self.keep(draw_legend, self.look, frozenset(marks)) if self.footed else []
+    def legend(self, marks: Collection[str], lines: tuple[float, ...] = ()) -> Picture:
+        """The foot: what these marks mean; on these lines where the canvas has no legend."""
+        return self.keep(draw_legend, self.look, frozenset(marks), lines) if self.footed else []
 
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""

@@ -222,10 +222,10 @@ def _played(strip: Strip, voice: str, y: float, sails: float, body: float) -> It
         word = run[0].statement.figure or "tail"
         groups = strip.timeline.figure(word).groups if run[0].statement.figure else ()
         long = f"{word}, {' + '.join(map(str, groups))}" if 0 < len(groups) < 9 else word
-        for text in (long, word):
-            size = min(SMALLEST, body * 0.7)
-            if size >= TINY * 0.85 and text_width(text, size, BOLD) <= right - left - 40:
-                yield label(text, left + 18, base + body / 2 + size * 0.36, size, BOLD)
+        most, least = min(SMALLEST, body * 0.7), TINY * 0.85
+        for text, size, margin in ((long, most, 18), (word, most, 18), (word, least, 5)):
+            if size >= least and text_width(text, size, BOLD) <= right - left - 2 * margin:
+                yield label(text, left + margin, base + body / 2 + size * 0.36, size, BOLD)
                 break
 
 

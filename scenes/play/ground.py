@@ -10,7 +10,7 @@ from scenes.draw.segment import Picture
 from scenes.draw.shapes import across, draw, draw_text
 from scenes.draw.text import text_width
 from scenes.frame.head import fit_name
-from scenes.play.rows import CHORD_GAP, CHORD_LEAST, chord_size
+from scenes.play.rows import CHORD_GAP, CHORD_LEAST, chord_size, name_rise
 from scenes.row.line import Row, draw_line, draw_post
 from scenes.row.mark_words import draw_mark_line
 from scenes.row.sky import draw_sky
@@ -46,7 +46,8 @@ def draw_marks_over(
     """The teacher's own words in the line of the sections' names; those in `said` stand out."""
     names = [shape for each in sections if row.holds(each.at) for shape in _section_name(row, each, sections)]
     shown = [mark for mark in marks if row.shows(mark.at, mark.to)]
-    return draw_mark_line(row, shown, row.top - 9, row.look.size_least, map(across, names), said)
+    baseline = row.top - name_rise(row.look.canvas)
+    return draw_mark_line(row, shown, baseline, row.look.size_least, map(across, names), said)
 
 
 def _section_name(row: Row, section: Section, sections: Sequence[Section]) -> Picture:
@@ -55,7 +56,7 @@ def _section_name(row: Row, section: Section, sections: Sequence[Section]) -> Pi
     room = min([right, *(x - 20 for x in later)]) - row.x(section.at)
     size, lines = fit_name(look, section.name, look.size_least, room)
     x = min(row.x(section.at), right - text_width(lines[0], size, SEMIBOLD))
-    return [draw_text(lines[0], x, row.top - 9, size, look.ink, SEMIBOLD)]
+    return [draw_text(lines[0], x, row.top - name_rise(look.canvas), size, look.ink, SEMIBOLD)]
 
 
 def _draw_posts(row: Row, timeline: Timeline, alone: Sequence[tuple[int, int]], below: bool) -> Picture:

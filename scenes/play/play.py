@@ -131,8 +131,8 @@ class PlaySegment(HeadedSegment):
             drawn = [*part_texts(drawn, pointed, 2.0)[0], *pointed]
         if not self.footed:
             return drawn
-        if self.look.canvas.legend is not None and len(self.voices) < MANY:
-            drawn += self.legend(self.keep(self._kinds))
+        if len(self.voices) < MANY:
+            drawn += self.legend(self.keep(self._kinds), self.canvas.marks)
         if "parts" in self.schedule.without:
             return drawn
         return drawn + self.foot.picture(moment)

@@ -23,6 +23,7 @@ CHORD_MOST, CHORD_LEAST, CHORD_GAP = 52.0, 34.0, 15.0
 """Type sizes of the chords' names, and pixels from a seam to its name."""
 NAME_ROOM = 36.0
 """Over the sky, for the sections' names."""
+SIDES_AIR, NAME_RISE, NAME_AIR = 24.0, 9.0, 7.0
 GUTTER = 180.0
 """Left of the music, for the names of several voices."""
 
@@ -190,14 +191,24 @@ def lay_stage(look: Look, voice_count: int) -> Stage:
                 music_left=canvas.left + gutter + canvas.sky_right - canvas.music_right,
             )
         )
-    first = canvas.stage_top + NAME_ROOM - (8 if voice_count >= MANY else 0)
+    first = canvas.stage_top + NAME_ROOM + _air(canvas) - (8 if voice_count >= MANY else 0)
     return Stage((first, first + pitch), look, style, measures, voice_count)
 
 
 def _pitch(canvas: Canvas, voice_count: int) -> float:
     """From one row to the next; many voices take the legend's room too."""
-    pitch = (canvas.stage_bottom - canvas.stage_top) / 2 - 5
+    pitch = (canvas.stage_bottom - canvas.stage_top - _air(canvas)) / 2 - 5
     return pitch * MANY_PITCH / PITCH if voice_count >= MANY and canvas.legend is not None else pitch
+
+
+def _air(canvas: Canvas) -> float:
+    """Between who keeps what and the section's name, where the one stands over the other."""
+    return SIDES_AIR if canvas.tall else 0.0
+
+
+def name_rise(canvas: Canvas) -> float:
+    """From a section's name down to the sky."""
+    return NAME_RISE + (NAME_AIR if canvas.tall else 0.0)
 
 
 def _measures(voice_count: int) -> Measures:

@@ -22,7 +22,7 @@ MOST_GLIDING = 2
 """So many names glide past each other at most; more fade over."""
 LOUD, LOUD_SECONDS = 56.0, Fraction(3)
 """Type size of the news that nobody keeps a side, and how long it stands so large."""
-STACK_PITCH = 64.0
+STACK_PITCH = 60.0
 
 
 class Place(NamedTuple):

@@ -86,12 +86,12 @@ def run_word(run: Run) -> list[str]:
     return [run.figure]
 
 
-def fitting_word(words: Sequence[str], size: float, room: float) -> str:
+def fitting_word(words: Sequence[str], size: float, room: float, weight: int = SEMIBOLD) -> str:
     """The first wording that fits; the figure's name shortened where none does; nothing in a very small room."""
-    fitting = next((word for word in words if text_width(word, size, SEMIBOLD) <= room), None)
+    fitting = next((word for word in words if text_width(word, size, weight) <= room), None)
     if fitting is not None:
         return fitting
-    cut = shorten(words[-1], size, room, SEMIBOLD)
+    cut = shorten(words[-1], size, room, weight)
     return cut if len(cut) > 3 and room > 0 else ""
 
 

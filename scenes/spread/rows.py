@@ -17,8 +17,9 @@ STRIP_LEAST, STRIP = 230.0, 34.0
 """Rows closer than the first have their sections' names beside the first bar's number, which leaves them the second."""
 DISC_LEAST = 9.0
 PITCH_MOST = 560.0
-LEGEND_GAP = 77.0
-"""From the feet of the lowest row to the legend's baseline."""
+LEGEND_GAP, MARKS_GAP = 77.0, 33.0
+"""From the feet of the lowest row to the legend's baseline, and from its room to the first line of marks in a tall
+picture."""
 PAGE_LEAST = Fraction(1)
 """Seconds that a page stands at least; of pages that would turn faster some are left out."""
 FINER, MORE_PAGES = Fraction(3, 4), 3
@@ -127,6 +128,8 @@ def _measure(page: Page, breaks: Sequence[tuple[int, int]], look: Look, marked: 
     count = min(page.rows, len(breaks))
     top = canvas.stage_top + (8 if canvas.legend is not None else 0)
     bottom = canvas.bottom - 20 if canvas.legend is None else canvas.legend - LEGEND_GAP
+    if canvas.marks:
+        bottom = canvas.marks[0] - MARKS_GAP
     pitch = min(PITCH_MOST, (bottom - top) / count)
     strip = pitch >= (MEASURES[0].pitch if marked else STRIP_LEAST)
     measures = _between(pitch if strip else pitch + STRIP)

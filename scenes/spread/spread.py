@@ -14,7 +14,7 @@ from typing import NamedTuple
 from renderer.schedule.phrases import Phrases
 from renderer.schedule.spread import APART, DIM, MOST_LIT, Light, SpreadSchedule
 from renderer.timeline.model import Mark
-from scenes.draw.fading import cross_fade, faded, part_texts
+from scenes.draw.fading import cross_fade, faded, part_numbers, part_texts
 from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
@@ -33,6 +33,8 @@ from scenes.spread.rows import lay_rows, page_starts, windows
 
 TURN = Fraction(3, 10)
 """Seconds in which a page takes the place of the one before."""
+NUMBER_APART = 48.0
+"""Pixels from a text that stands out to a number beside it; a nearer one is hidden, or both would be read as one."""
 SPARSE = 4
 """Of so many bars one has its number while the picture steps back."""
 
@@ -129,7 +131,7 @@ class SpreadSegment(HeadedSegment):
 
     def _legend(self, kinds: Collection[str]) -> Picture:
         named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
-        return self.legend(named)
+        return self.legend(named, self.canvas.marks)
 
     # While places stand out
 
@@ -213,7 +215,10 @@ class SpreadSegment(HeadedSegment):
             leaving += [shape for shape in whole if shape.text and shape.text not in stays]
             leaving += self.laid.marks(row, None)
         clear, hidden = part_texts(ground, [shape for one in shown.lit for shape in one.shapes], 6.0)
-        return clear, [*hidden, *leaving]
+        clear, beside = part_numbers(
+            clear, [shape for one in shown.lit for shape in one.shapes], NUMBER_APART
+        )
+        return clear, [*hidden, *beside, *leaving]
 
     # The head
 

@@ -26,8 +26,10 @@ SWATCH, SWATCH_HEIGHT, SWATCH_GAP, ENTRY_GAP = 46.0, 24.0, 16.0, 48.0
 
 
 class Place(NamedTuple):
-    """An offset of the list and where it stands: its right end, and whether an arrow follows."""
+    """An offset of the list and where it stands: its right end."""
 
+    number: int
+    """The start that it comes with."""
     text: str
     x: float
     baseline: float
@@ -92,27 +94,33 @@ class WheelColumn:
     # The offsets
 
     def _lay_offsets(self) -> tuple[Place, ...]:
-        """As many as have room, row by row; where there are more, an ellipsis in place of the last."""
-        texts = [mixed(offset) for offset in self.schedule.offsets[:-1]]
-        widest = max(text_width(text, OFFSET, SEMIBOLD) for text in texts)
+        """As many as have room, row by row, and the return with which the way closes; where there are more, an ellipsis
+        in place of the last ones before it."""
+        offsets = self.schedule.offsets if self.schedule.complete else self.schedule.offsets[:-1]
+        texts = [(number, mixed(offset)) for number, offset in enumerate(offsets)]
+        widest = max(text_width(text, OFFSET, SEMIBOLD) for _, text in texts)
         columns = max(1, int((self.room + ARROW_ROOM - 30) // (widest + ARROW_ROOM)))
         most = columns * MOST_ROWS
-        shown = texts if len(texts) <= most else [*texts[: most - 1], "…"]
+        if len(texts) > most:
+            closing = texts[-1:] if self.schedule.complete else []
+            before = most - 1 - len(closing)
+            texts = [*texts[:before], (before, "…"), *closing]
         _, lines = fit_name(self.look, self._slip_words(), self.look.size_sentence, self.room, REGULAR, 2)
         top = self.layout.top + LIST_DROP + (len(lines) - 1) * LINE_PITCH
         return tuple(
             Place(
+                number,
                 text,
                 self.layout.left + widest + index % columns * (widest + ARROW_ROOM),
                 top + index // columns * ROW_PITCH,
             )
-            for index, text in enumerate(shown)
+            for index, (number, text) in enumerate(texts)
         )
 
     def offset(self, index: int, opacity: float) -> Picture:
         """Where a repetition starts, after an arrow from the one before."""
         look, place = self.look, self.places[index]
-        plays = index < self.schedule.way.reached
+        plays = place.number < self.schedule.way.reached
         colour, weight = (look.ink, SEMIBOLD) if plays else (look.mute, REGULAR)
         drawn = [draw_text(place.text, place.x, place.baseline, OFFSET, colour, weight, 1, opacity)]
         if index:

@@ -195,8 +195,11 @@ class WheelSegment(HeadedSegment):
         """How each start moves, from the second one on, the offsets as they come, the sum with the answer."""
         schedule, column, drawn = self.schedule, self.column, list[FilledShape]()
         answers = moment.share(schedule.answered, schedule.answered + SUM_FADE)
-        for index in range(min(started, len(column.places))):
-            drawn += self.keep(column.offset, index, self._coming(schedule.arrivals[index], moment))
+        for index, place in enumerate(column.places):
+            if place.number < started:
+                drawn += self.keep(
+                    column.offset, index, self._coming(schedule.arrivals[place.number], moment)
+                )
         away = 0.0 if self.layout.beside else 2 * answers
         slips, told = column.slips, min(schedule.slip.repetitions, self.shown)
         now = slips and started > told
