@@ -17,5 +17,5 @@ def build_segment(schedule: Schedule, look: Look) -> Segment:
     if schedule.captions:
         bare = replace(schedule, captions=())
         return CaptionedSegment(build_segment(bare, look), None, schedule.captions)
-    segment: Segment = load_named(show_of(schedule).segment)(schedule, look)
+    segment: Segment = load_named(show_of(schedule).segment)(schedule, look.saying(schedule.timeline.words))
     return segment

@@ -23,6 +23,7 @@ from renderer.report.section_advice import describe
 from renderer.report.table import bars_text, groups_text, mark_text, place_text, section_names
 from renderer.schedule.handover import HandoverSchedule
 from renderer.schedule.phrases import text_of
+from renderer.schedule.spread import SpreadSchedule
 from renderer.spec.sound import SoundSpec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Repetition
@@ -284,10 +285,11 @@ def _captions(lesson: Lesson, about: str, stated: str) -> list[str]:
 
 
 def _answer(lesson: Lesson, about: str, stated: str) -> list[str]:
-    """What the first segment, a handover, says at its end."""
+    """What the first segment, a handover or a spread, says at its end."""
     schedule = lesson.segments()[0].schedule
-    assert isinstance(schedule, HandoverSchedule)
-    return [text_of(schedule.answer)]
+    assert isinstance(schedule, HandoverSchedule | SpreadSchedule)
+    answer = schedule.lights[-1].phrases if isinstance(schedule, SpreadSchedule) else schedule.answer
+    return [lesson.timeline.words.say(text_of(answer))]
 
 
 def _spoken(lesson: Lesson, about: str, stated: str) -> list[str]:

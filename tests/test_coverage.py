@@ -36,6 +36,7 @@ def test_flats_are_about_as_bold_as_the_letters_beside_them(weight: int) -> None
         ("title: Weir", "title: 堰", "2:8"),
         ("section: Lower", "section: 下", "14:14"),
         ("harmony: {1: F#}", "harmony: {1: F, 2: 🎵}", "16:24"),
+        ("click: {every", "words: {bar: 小節}\nclick: {every", "18:14"),
         ("[figure, spread, play]", "[{show: figure, say: {sum: 十一}}]", "19:38"),
     ],
 )

@@ -179,6 +179,7 @@ STATED_LIMITS = {
     "segments": f"{limits.SEGMENTS}",
     "a figure on a staff": f"{limits.STAFF_SIGNS} notes and rests, {limits.STAFF_GROUP_SIGNS} in one group",
     "a card's list": f"{limits.CARD_ENTRIES} entries of {limits.CARD_CHARACTERS} characters",
+    "a word of `words`": f"{limits.OWN_WORD_CHARACTERS} characters",
     "`thumbnail`": f"{limits.THUMBNAIL_WORDS} words, {limits.THUMBNAIL_CHARACTERS} characters",
     "a line of `say`": f"{limits.SAID_CHARACTERS} characters",
     "a name or harmony": f"{limits.LABEL_CHARACTERS} characters",

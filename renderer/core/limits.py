@@ -36,6 +36,8 @@ TITLE_CHARACTERS = 80
 CARD_CHARACTERS = 60
 """In one entry of a card's list."""
 CARD_ENTRIES = 8
+OWN_WORD_CHARACTERS = 32
+"""Of what pictures call a thing."""
 THUMBNAIL_CHARACTERS = 24
 THUMBNAIL_WORDS = 3
 """Read at the size of a stamp."""

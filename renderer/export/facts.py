@@ -73,7 +73,7 @@ def _screen_sentences(schedule: Schedule, ends: Sequence[Fraction]) -> list[list
             seconds = step.seconds + (end - step.seconds) * Fraction(2 * index + 1, 2 * SAMPLES)
             if isinstance(schedule, SaidSchedule):
                 seconds = schedule.inner_seconds(seconds)
-            small, words, _ = segment.sentence(Moment(seconds, Fraction(1, 60)))
+            small, words, _ = segment.said(Moment(seconds, Fraction(1, 60)))
             sentence = "".join(each.text for each in words).strip()
             if sentence:
                 told[f"{small}: {sentence}" if small else sentence] = None

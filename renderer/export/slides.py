@@ -139,7 +139,7 @@ def _add_step(slides: Slides, reel: Reel, segment: Segment, moment: Moment, fact
 def _shown(segment: Segment, moment: Moment) -> tuple[Picture, Sentence]:
     """A picture without its head, and what its head says."""
     if isinstance(segment, HeadedSegment):
-        return segment.music(moment), segment.sentence(moment)
+        return segment.music(moment), segment.said(moment)
     return segment.picture(moment), Sentence("", ())
 
 

@@ -34,6 +34,7 @@ def _labels(spec: Spec) -> Iterator[tuple[KeyPath, str]]:
     yield ("title",), spec.title
     if spec.thumbnail:
         yield ("thumbnail",), spec.thumbnail
+    yield from ((("words", word), shown) for word, own in spec.words for shown in own)
     yield from ((figure.path, figure.name) for figure in spec.figures)
     yield from ((("parts", part), part) for part in spec.parts)
     yield from ((entry.path, value) for entry in spec.harmony for value in entry.values)

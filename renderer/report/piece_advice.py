@@ -54,6 +54,8 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
     yield from _top_positions(plan.spec)
+    for name in timeline.words.clashing:
+        yield f"{name} is a name in this piece: the pictures say {name} as it is, not in your words"
 
 
 def _unaligned(timeline: Timeline) -> Iterator[str]:

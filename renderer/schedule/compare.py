@@ -59,10 +59,12 @@ def schedule_compare(timeline: Timeline, options: SegmentSpec, click: ClickSpec 
             if name == "total":
                 at += DIFFERENCE_SECONDS
             elif steps:
-                at += reading_seconds(plain(step_text(steps[-1].name, figure, variant, comparison)))
+                at += reading_seconds(
+                    plain(step_text(steps[-1].name, figure, variant, comparison)), timeline.words
+                )
             steps.append(Step(name, at))
         ends[name] = at
-    answer = reading_seconds(plain(step_text("total", figure, variant, comparison)))
+    answer = reading_seconds(plain(step_text("total", figure, variant, comparison)), timeline.words)
     return CompareSchedule(
         timeline=timeline,
         seconds=at - DIFFERENCE_SECONDS + max(answer, 2 * DIFFERENCE_SECONDS) + AFTER_ANSWER,

@@ -124,7 +124,7 @@ def schedule_crossings(
         repetition = repetitions[crossing.repetition_number]
         lead = click if not close_ups else None
         close_up, sounds = _close_up(timeline, crossing, repetition, number, seconds, lead)
-        read = reading_seconds("".join(crossing_answer(crossing, repetition)))
+        read = reading_seconds("".join(crossing_answer(crossing, repetition)), timeline.words)
         hold = read + AFTER_ANSWER if number == chosen[-1] else read
         close_up = close_up._replace(end=close_up.sentence + hold)
         close_ups.append(close_up)
@@ -132,7 +132,9 @@ def schedule_crossings(
         seconds = close_up.end + MOVE_ROOM
     return CrossingsSchedule(
         timeline=timeline,
-        seconds=close_ups[-1].end if close_ups else reading_seconds(NO_CROSSING) + AFTER_ANSWER,
+        seconds=close_ups[-1].end
+        if close_ups
+        else reading_seconds(NO_CROSSING, timeline.words) + AFTER_ANSWER,
         clicks=tuple(clicks) if click else (),
         steps=tuple(step for each in close_ups for step in _steps(timeline, each))
         or (Step("bars", Fraction(0)),),
@@ -171,7 +173,7 @@ def _close_up(
     pulses = Fraction(last - first, statement.pulse)
     pulse = (timeline.seconds(last) - timeline.seconds(first)) / pulses
     slowness = min(MOST_SLOWNESS, max(Fraction(1), SLOWEST_COUNT / pulse))
-    question = reading_seconds("".join(crossing_question(crossing)))
+    question = reading_seconds("".join(crossing_question(crossing)), timeline.words)
     lead, clicks = lead_to(timeline, beat, seconds, slowness, click, question)
     start_seconds = seconds + lead
     close_up = CloseUp(

@@ -151,7 +151,9 @@ def schedule_figure(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     quarter = Fraction(1, 4) / figure.pulse
     return FigureSchedule(
         timeline=timeline,
-        seconds=answer + reading_seconds(text_of(figure_answer(against, is_followed))) + AFTER_ANSWER,
+        seconds=answer
+        + reading_seconds(text_of(figure_answer(against, is_followed)), timeline.words)
+        + AFTER_ANSWER,
         clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         figure=figure,

@@ -90,7 +90,7 @@ def schedule_fit(timeline: Timeline, options: SegmentSpec, click: ClickSpec | No
     left_over = enlarged + (CLOSER if whole < len(parts) else 0)
     closes = any(part.repetition for part in parts[whole:])
     filled = left_over + (NEXT_STEP if closes else 0)
-    landed = max(filled + NEXT_STEP, reading_seconds(text_of(question)))
+    landed = max(filled + NEXT_STEP, reading_seconds(text_of(question), timeline.words))
     arrivals += [filled] * (len(parts) - whole)
     steps = [
         Step("bars", Fraction(0)),
@@ -102,7 +102,7 @@ def schedule_fit(timeline: Timeline, options: SegmentSpec, click: ClickSpec | No
     ]
     return FitSchedule(
         timeline=timeline,
-        seconds=landed + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+        seconds=landed + reading_seconds(text_of(answer), timeline.words) + AFTER_ANSWER,
         clicks=(),
         steps=tuple(steps),
         section=section,

@@ -64,15 +64,15 @@ def schedule_form(timeline: Timeline, options: SegmentSpec, click: ClickSpec | N
     for section in sections:
         seconds = course.begins if section is sections[0] else course.seconds_at(section.at)
         steps.append(Step(section.name, seconds if seconds is not None else course.begins))
-    answered = max(course.ends, reading_seconds(text_of(question)))
+    answered = max(course.ends, reading_seconds(text_of(question), timeline.words))
     points = []
     for point in find_points(timeline, options):
         points.append((answered, point))
-        answered += reading_seconds(text_of(point.phrases))
+        answered += reading_seconds(text_of(point.phrases), timeline.words)
     steps += [Step(point.name, seconds) for seconds, point in points]
     return FormSchedule(
         timeline=timeline,
-        seconds=answered + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+        seconds=answered + reading_seconds(text_of(answer), timeline.words) + AFTER_ANSWER,
         clicks=course.clicks(click),
         steps=name_steps([*steps, Step("answer", answered)]),
         course=course,

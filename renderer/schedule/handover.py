@@ -107,7 +107,7 @@ def schedule_handover(timeline: Timeline, options: SegmentSpec, click: ClickSpec
     voice = choose_voice(timeline, options.voice)
     meeting = choose_meeting(timeline, options)
     question = handover_question(meeting)
-    read = reading_seconds(text_of(question))
+    read = reading_seconds(text_of(question), timeline.words)
     if meeting is None:
         return _without(timeline, voice, question, read)
     pulse = min(meeting.last.statement.pulse, meeting.first.statement.pulse)
@@ -134,7 +134,7 @@ def schedule_handover(timeline: Timeline, options: SegmentSpec, click: ClickSpec
     ]
     return HandoverSchedule(
         timeline=timeline,
-        seconds=answered + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+        seconds=answered + reading_seconds(text_of(answer), timeline.words) + AFTER_ANSWER,
         clicks=tuple(clicks) if click else (),
         steps=tuple(steps),
         meeting=meeting,

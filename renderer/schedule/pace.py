@@ -10,6 +10,7 @@ from typing import NamedTuple
 from renderer.schedule.clicks import bar_seconds, beat_starts, count_in_seconds
 from renderer.schedule.model import Step as Step
 from renderer.spec.sound import ClickSpec
+from renderer.spec.words import USUAL_WORDS, Vocabulary
 from renderer.timeline.model import Bar, Timeline
 
 LEAST_STEP, MOST_STEP = Fraction(8, 5), Fraction(4)
@@ -23,13 +24,13 @@ MOST_LEAD, STILL_LEAD = Fraction(5, 2), Fraction(1)
 """Seconds that an explaining segment counts in at most, and that pass in silence where a beat is longer than that."""
 
 
-def reading_seconds(text: str) -> Fraction:
-    """How long a sentence stands so that it can be read.
+def reading_seconds(text: str, words: Vocabulary = USUAL_WORDS) -> Fraction:
+    """How long a sentence stands so that it can be read, as it is said in these words.
 
     >>> reading_seconds("Where does the next one start?"), reading_seconds("Here.")
     (Fraction(16, 5), Fraction(2, 1))
     """
-    return max(LEAST_READING, len(text.split()) / WORDS_A_SECOND + THOUGHT)
+    return max(LEAST_READING, len(words.say(text).split()) / WORDS_A_SECOND + THOUGHT)
 
 
 def short_lead(beats: Sequence[Fraction], click: ClickSpec | None) -> Fraction:

@@ -80,10 +80,10 @@ def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
     course, told = _run(timeline, stretches, changes, click)
     if options.table:
         columns = lay_columns(timeline, names, stretches)
-        seconds = max(table_seconds(columns), reading_seconds(text_of(QUESTION)))
+        seconds = max(table_seconds(columns), reading_seconds(text_of(QUESTION), timeline.words))
         return PartsSchedule(
             timeline=timeline,
-            seconds=seconds + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+            seconds=seconds + reading_seconds(text_of(answer), timeline.words) + AFTER_ANSWER,
             clicks=(),
             steps=(Step("table", Fraction(0)), Step("answer", seconds)),
             course=course,
@@ -96,13 +96,15 @@ def schedule_parts(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
             answered=seconds,
             table=columns,
         )
-    seconds = max(course.ends, reading_seconds(text_of(QUESTION)) if not told else Fraction(0))
+    seconds = max(
+        course.ends, reading_seconds(text_of(QUESTION), timeline.words) if not told else Fraction(0)
+    )
     if told:
-        seconds = max(seconds, told[-1].seconds + reading_seconds(text_of(told[-1].phrases)))
+        seconds = max(seconds, told[-1].seconds + reading_seconds(text_of(told[-1].phrases), timeline.words))
     steps = _steps(timeline, course, stretches, changes, told)
     return PartsSchedule(
         timeline=timeline,
-        seconds=seconds + reading_seconds(text_of(answer)) + AFTER_ANSWER,
+        seconds=seconds + reading_seconds(text_of(answer), timeline.words) + AFTER_ANSWER,
         clicks=course.clicks(click),
         steps=name_steps([*steps, Step("answer", seconds)]),
         course=course,
@@ -136,17 +138,21 @@ def _run(
         places.setdefault(change.at, []).append(change)
     speaks = len(places) <= MOST_TOLD
     sentences = {at: change_sentence(timeline, places[at]) for at in places}
-    waiting = (reading_seconds(text_of(sentences[at])) for at in places if course.seconds_at(at) is None)
+    waiting = (
+        reading_seconds(text_of(sentences[at]), timeline.words)
+        for at in places
+        if course.seconds_at(at) is None
+    )
     if sum(waiting, Fraction(0)) > MOST_WAITING:
         sentences = {at: change_sentence(timeline, places[at], brief=True) for at in places}
     told: list[Told] = []
-    read = reading_seconds(text_of(QUESTION))
+    read = reading_seconds(text_of(QUESTION), timeline.words)
 
     def tell(at: int, seconds: Fraction) -> Fraction:
         """Say what happens at a place once all before it has been read; until when it is read."""
         phrases = sentences[at]
         told.append(Told(at, max(seconds, read), phrases))
-        return told[-1].seconds + reading_seconds(text_of(phrases))
+        return told[-1].seconds + reading_seconds(text_of(phrases), timeline.words)
 
     for at in sorted(places):
         seconds = course.seconds_at(at)

@@ -87,15 +87,15 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     topic = find_topic(timeline, inside, spots, options.without)
     answer = spread_answer(timeline, topic, inside, shown, len(shown) < len(spots))
     question = spread_question(topic, inside)
-    seconds = max(course.ends, reading_seconds(text_of(question)))
+    seconds = max(course.ends, reading_seconds(text_of(question), timeline.words))
     lights = []
     for point in find_points(timeline, options):
         lights.append(Light(point.name, seconds, (point.spot,), point.phrases))
-        seconds += _stays(point.phrases, 1)
+        seconds += _stays(timeline, point.phrases, 1)
     last = Light("answer", seconds, spots, answer)
     return SpreadSchedule(
         timeline=timeline,
-        seconds=last.seconds + _stays(answer, len(shown)) + AFTER_ANSWER,
+        seconds=last.seconds + _stays(timeline, answer, len(shown)) + AFTER_ANSWER,
         clicks=course.clicks(click),
         steps=name_steps(
             [
@@ -114,9 +114,9 @@ def schedule_spread(timeline: Timeline, options: SegmentSpec, click: ClickSpec |
     )
 
 
-def _stays(phrases: Phrases, count: int) -> Fraction:
+def _stays(timeline: Timeline, phrases: Phrases, count: int) -> Fraction:
     """Seconds for a sentence and the places that it speaks of."""
-    return max(reading_seconds(text_of(phrases)), DIM + APART * count + 1)
+    return max(reading_seconds(text_of(phrases), timeline.words), DIM + APART * count + 1)
 
 
 def home_spots(

@@ -143,12 +143,12 @@ def schedule_wheel(timeline: Timeline, options: SegmentSpec, click: ClickSpec | 
         timeline, first, figure, bar_pulses, min(sounding, Fraction(shown * figure.pulses)), shown, click
     )
     question, answer = wheel_question(figure), wheel_answer(figure, slip, way)
-    answered = max(walk.ends, reading_seconds(text_of(question)))
+    answered = max(walk.ends, reading_seconds(text_of(question), timeline.words))
     steps = [Step("bar", Fraction(0)), Step("round", walk.begins)]
     steps += [Step("home", walk.ends)] * (walk.ends < answered)
     return WheelSchedule(
         timeline=timeline,
-        seconds=answered + reading_seconds(text_of(answer)) + 2 * AFTER_ANSWER,
+        seconds=answered + reading_seconds(text_of(answer), timeline.words) + 2 * AFTER_ANSWER,
         clicks=walk.course.clicks(click) if walk.course else (),
         steps=(*steps, Step("answer", answered)),
         figure=figure,

@@ -14,6 +14,7 @@ from renderer.core.errors import KeyPath
 from renderer.spec.meter import Meter
 from renderer.spec.sound import ClickSpec as ClickSpec
 from renderer.spec.sound import SoundSpec as SoundSpec
+from renderer.spec.words import OwnWords
 
 DEFAULT_THEME = "dark"
 
@@ -289,6 +290,7 @@ class Spec:
     thumbnail: str | None = None
     """The words beside the figure on the thumbnail; None: the title's, if they are few."""
     marks: tuple[MarkSpec, ...] = ()
+    words: OwnWords = ()
 
     def __post_init__(self) -> None:
         if not self.form:

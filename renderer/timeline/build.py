@@ -57,6 +57,7 @@ def plan_timeline(plan: Plan) -> Timeline:
         pulse=places.pulse,
         marks=plan.marks,
         clicks=plan.spec.click is not None,
+        own_words=plan.spec.words,
     )
 
 

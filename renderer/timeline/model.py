@@ -18,6 +18,7 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 from renderer.spec.meter import Meter
+from renderer.spec.words import USUAL_WORDS, OwnWords, Vocabulary
 from renderer.timeline.clock import Clock
 from renderer.timeline.clock import TempoMark as TempoMark
 
@@ -274,6 +275,8 @@ class Timeline:
     """Whether a click sounds where a section does not say."""
     speed: Fraction = Fraction(1)
     """The share of the spec's tempo at which the clock runs."""
+    own_words: OwnWords = ()
+    """What pictures call things, where a spec says so."""
 
     def seconds(self, at: int) -> Fraction:
         """When tick `at` sounds, in seconds from bar 1's downbeat (a pick-up is negative)."""
@@ -308,6 +311,16 @@ class Timeline:
     def figure(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError."""
         return self._figures[name]
+
+    @cached_property
+    def words(self) -> Vocabulary:
+        """What pictures call things; the piece's own names stay."""
+        if not self.own_words:
+            return USUAL_WORDS
+        names = {self.title, *self.voices, *(field.name for field in self.harmony)}
+        names |= {section.name for section in self.sections} | {figure.name for figure in self.figures}
+        names |= {side.part for side in self.sides} | {mark.text for mark in self.marks}
+        return Vocabulary(self.own_words, frozenset(names))
 
     @cached_property
     def hits(self) -> tuple[Hit, ...]:

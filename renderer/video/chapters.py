@@ -51,9 +51,9 @@ def lay_chapters(reels: Sequence[Reel]) -> list[Chapter]:
 
 def chapter_title(reel: Reel) -> str:
     """What a film comes to, without the full stop; else what it shows."""
-    text = (
-        " ".join(reel.planned.schedule.finding().split()).removesuffix(".") or reel.planned.show.capitalize()
-    )
+    schedule = reel.planned.schedule
+    found = schedule.timeline.words.say(schedule.finding())
+    text = " ".join(found.split()).removesuffix(".") or reel.planned.show.capitalize()
     if len(text) <= MOST_CHARACTERS:
         return text
     return text[:MOST_CHARACTERS].rpartition(" ")[0].rstrip(",;:") + "…"

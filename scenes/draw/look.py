@@ -12,6 +12,7 @@ from typing import Any
 
 from renderer.spec.model import ThemeSpec
 from renderer.spec.themes import DEFAULT_THEME, theme_values
+from renderer.spec.words import USUAL_WORDS, Vocabulary
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +241,8 @@ class Look:
     row_end: RowStyle
     row_compare: RowStyle
     canvas: Canvas = WIDE
+    words: Vocabulary = USUAL_WORDS
+    """What things are called in texts."""
 
     def __hash__(self) -> int:
         return hash((self.ground, self.ink))
@@ -247,6 +250,10 @@ class Look:
     def on(self, canvas: Canvas) -> "Look":
         """The same look on another canvas."""
         return replace(self, canvas=canvas)
+
+    def saying(self, words: Vocabulary) -> "Look":
+        """The same look with what things are called in texts."""
+        return self if words == self.words else replace(self, words=words)
 
     def sail(self, number: int) -> str:
         """The sails' colour of a repetition by number: neighbours differ."""

@@ -237,7 +237,8 @@ class FigureSegment(HeadedSegment):
         left = min(30.0, 0.08 * width)
         x, room = row.x(at) + left, min(0.86 * width - left, self.canvas.right - row.x(at) - left)
         colour = look.on_soft if self.schedule.is_followed else look.figure_text
-        for text in ("next", "next, if it went on")[:: 1 if self.schedule.is_followed else -1]:
+        words = ("next", look.words.say("next, if it went on"))
+        for text in words[:: 1 if self.schedule.is_followed else -1]:
             if text_width(text, NEXT_SIZE, SEMIBOLD) <= room:
                 baseline = row.base - NEXT_RISE
                 drawn.append(draw_text(text, x, baseline, NEXT_SIZE, colour, SEMIBOLD, opacity=opacity))
@@ -445,8 +446,8 @@ class FigureSegment(HeadedSegment):
         canvas, look = self.canvas, self.look
         heard, written = _tempo_text(self.schedule.quarters), _tempo_text(self.schedule.piece_quarters)
         words = [
-            Words(f"Counted at {heard} quarters a minute", look.meter_text, SEMIBOLD),
-            Words(f"; the piece runs at {written}.", look.mute),
+            Words(look.words.say(f"Counted at {heard} quarters a minute"), look.meter_text, SEMIBOLD),
+            Words(look.words.say(f"; the piece runs at {written}."), look.mute),
         ]
         size = look.size_sentence
         lines = break_words(words, size, canvas.right - canvas.left, 2)

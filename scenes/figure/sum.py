@@ -65,7 +65,7 @@ def figure_sums(look: Look, figure: Figure) -> list[list[Term]]:
     equals, total = sign(look, "="), number(str(figure.pulses), look.ink)
     last = len(figure.groups)
     if last == 1:
-        pulses = Words(pulse_word(figure.pulse, figure.pulses), look.mute)
+        pulses = Words(look.words.say(pulse_word(figure.pulse, figure.pulses)), look.mute)
         return [[Term((total,), 0), Term((pulses,), 1)]]
     plain = [
         Term((*([plus] if index else []), number(str(group), amber)), index)
@@ -80,7 +80,7 @@ def figure_sums(look: Look, figure: Figure) -> list[list[Term]]:
         if times > 1:
             words += [number(str(times), amber), sign(look, "×")]
         runs.append(Term((*words, number(str(group), amber)), count - 1))
-    groups = Term((number(str(last), amber), Words("groups", look.mute)), last - 1)
+    groups = Term((number(str(last), amber), Words(look.words.say("groups"), look.mute)), last - 1)
     closing = Term((equals, total), last)
     return [[*plain, closing], [*runs, closing], [groups, closing]]
 

@@ -24,7 +24,7 @@ from scenes.fit.layout import lay_fit
 from scenes.fit.sum import FitSums
 from scenes.frame.head import break_words, fit_name
 from scenes.frame.headed import HeadedSegment, Sentence
-from scenes.frame.phrasing import colour_phrases
+from scenes.frame.phrasing import colour_phrases, say_stretches
 from scenes.row.close_row import CloseRow, draw_close_posts
 from scenes.row.hits import accent_top, draw_marks, has_room, inner_hits
 from scenes.row.line import VESSEL_GAP, Row, draw_line, draw_post, draw_rests, draw_soft_vessel, draw_vessel
@@ -222,7 +222,7 @@ class FitSegment(HeadedSegment):
         phrases = sum_words(self.timeline, schedule.section, schedule.sum, schedule.pulse)
         words = [
             word._replace(weight=REGULAR, colour=look.mute if word.colour == look.ink else word.colour)
-            for word in colour_phrases(look, phrases)
+            for word in say_stretches(look, colour_phrases(look, phrases))
         ]
         under = self.layout.above
         left = canvas.left if under else canvas.left + self.sums.width + WORDS_APART
@@ -309,7 +309,7 @@ class FitSegment(HeadedSegment):
     def _filling_words(self, repetition: Repetition) -> tuple[str, ...]:
         statement = repetition.statement
         if statement.kind == "tail":
-            return ("tail",)
+            return (self.look.words.say("tail"),)
         which = which_text(repetition)
         if statement.sounding_length == statement.length:
             return (which,)
@@ -416,10 +416,16 @@ class FitSegment(HeadedSegment):
     def _note(self, text: str) -> Picture:
         """What comes on the downbeat, behind its bar's number; on a line of its own where that leaves no room."""
         row, canvas, look = self.end, self.canvas, self.look
+        text = look.words.say(text)
         if not text or not row.holds(self.line) or self.line >= self.timeline.end:
             return []
         bar = self.timeline.bar_at(self.line)
-        x = row.x(self.line) + 12 + text_width(f"bar {bar.number}", row.style.bar, SEMIBOLD) + NOTE_APART
+        x = (
+            row.x(self.line)
+            + 12
+            + text_width(look.words.say(f"bar {bar.number}"), row.style.bar, SEMIBOLD)
+            + NOTE_APART
+        )
         room = canvas.right if bar.end >= row.end else min(canvas.right, row.x(bar.end) - NOTE_APART)
         if x + text_width(text, look.size_least) <= room:
             return [draw_text(text, x, row.feet - 1, look.size_least, look.ink)]
@@ -483,7 +489,7 @@ class FitSegment(HeadedSegment):
 
 
 def _words(look: Look, number: str, text: str) -> tuple[Words, ...]:
-    return (Words(number, look.ink, BOLD), *([Words(text, look.mute)] if text else []))
+    return (Words(number, look.ink, BOLD), *([Words(look.words.say(text), look.mute)] if text else []))
 
 
 def _spread_out(centres: Sequence[float], widths: Sequence[float], left: float, right: float) -> list[float]:

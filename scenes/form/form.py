@@ -205,7 +205,7 @@ class FormSegment(HeadedSegment):
             told.append("one sail is one repetition")
         if self.every > 1:
             told.append(f"a post every {self.every} bars")
-        text, x = "; ".join(told), canvas.left + (SIGN if sails else 0)
+        text, x = look.words.say("; ".join(told)), canvas.left + (SIGN if sails else 0)
         sign = draw_side_sign("figure", canvas.left, canvas.legend, look) if sails else []
         drawn = [*sign, draw_text(text, x, canvas.legend, look.size_least, look.mute)] if told else []
         x += text_width(text, look.size_least) + ENTRY_GAP if told else 0

@@ -229,7 +229,7 @@ def draw_word(row: Row, run: Run, first: str) -> Picture:
     right = min(right, look.canvas.right)
     margin = 9 if right - left < 110 else 18
     room = right - left - 2 * margin
-    words = [*([first] if first else []), *run_word(run)]
+    words = [*([first] if first else []), *map(look.words.say, run_word(run))]
     fitting = ((word, size) for word in words for size in (row.style.number, look.size_least))
     fits = ((word, size) for word, size in fitting if text_width(word, size, SEMIBOLD) <= room)
     word, size = next(fits, (fitting_word(words, look.size_least, room), look.size_least))

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from renderer.schedule.form import FormSchedule
 from renderer.schedule.form_sentences import section_text
 from renderer.schedule.pace import share_pages
+from renderer.spec.words import Vocabulary
 from renderer.timeline.model import Section, Timeline
 from scenes.draw.look import CAPITAL, SEMIBOLD, Canvas, Look, RowStyle
 from scenes.draw.text import fit_size, shorten, text_width
@@ -263,7 +264,7 @@ def _place_names(
             free = left + text_width(shown, size, SEMIBOLD) + STEM_GAP
         beside = spacing.bars == spacing.name and not high[index]
         taken = text_width(shown, size, SEMIBOLD) + BARS_GAP if beside else 0.0
-        bars = _bars_text(section, rooms[index] - taken) if begins else ""
+        bars = _bars_text(section, row.look.words, rooms[index] - taken) if begins else ""
         places.append(
             NamePlace(section, begins, edges[index], left, shown, size, high[index], bars, shown == text)
         )
@@ -299,9 +300,9 @@ def _room(edges: Sequence[float], index: int, canvas: Canvas) -> float:
     return min(end, canvas.right) - edges[index] - NAME_GAP
 
 
-def _bars_text(section: Section, room: float) -> str:
+def _bars_text(section: Section, words: Vocabulary, room: float) -> str:
     count = section.bar_count
-    for text in (f"{count} bar{'s' if count > 1 else ''}", str(count)):
+    for text in (words.say(f"{count} bar{'s' if count > 1 else ''}"), str(count)):
         if text_width(text, 34.0, SEMIBOLD) <= room:
             return text
     return ""

@@ -55,9 +55,10 @@ def _share_out(look: Look, marks: Collection[str], words: Mapping[str, str], lin
     room = look.canvas.right - look.canvas.left
     shared: list[list[Entry]] = [[] for _ in range(lines)]
     line = 0
-    for mark, text in words.items():
+    for mark, usual in words.items():
         if mark not in marks:
             continue
+        text = look.words.say(usual)
         entry = Entry(mark, text, SIGN + text_width(text, look.size_least))
         while line < lines and sum(each.width + ENTRY_GAP for each in shared[line]) + entry.width > room:
             if line + 1 == lines:

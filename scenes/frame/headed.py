@@ -9,6 +9,7 @@ from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import Words
 from scenes.frame.foot import draw_legend
 from scenes.frame.head import Count, counter_width, draw_counter, draw_head
+from scenes.frame.phrasing import say_stretches
 
 COUNTER_FADE = Fraction(1, 2)
 """Seconds in which the counter goes where time stops being real."""
@@ -33,6 +34,11 @@ class HeadedSegment(Segment):
     def sentence(self, moment: Moment) -> Sentence:
         """What the head says at a moment."""
 
+    def said(self, moment: Moment) -> Sentence:
+        """What the head says at a moment, in the words of the spec."""
+        small, stretches, since = self.sentence(moment)
+        return Sentence(self.look.words.say(small), say_stretches(self.look, stretches), since)
+
     def counts(self, moment: Moment) -> Sequence[Count]:
         """What the counter shows; nothing where time isn't real."""
         return ()
@@ -53,7 +59,7 @@ class HeadedSegment(Segment):
     def picture(self, moment: Moment) -> Picture:
         """The shapes at a moment in the order in which they are painted."""
         untitled = "title" in self.schedule.without
-        sentence = Sentence("", ()) if untitled else self.sentence(moment)
+        sentence = Sentence("", ()) if untitled else self.said(moment)
         return [*self.music(moment), *self.head(moment, sentence)]
 
     def head(self, moment: Moment, sentence: Sentence, opacity: float = 1.0) -> Picture:
@@ -72,7 +78,12 @@ class HeadedSegment(Segment):
         """What the counter shows and its opacity: after the end its last numbers fade."""
         end = self.real_end()
         if end is None or not moment.reached(end):
-            return tuple(self.counts(moment)), 1.0
+            return self._said_counts(moment), 1.0
         stands = 1 - moment.share(end, end + COUNTER_FADE)
         last = Moment(end - moment.frame, moment.frame)
-        return (tuple(self.counts(last)), stands) if stands else ((), 0.0)
+        return (self._said_counts(last), stands) if stands else ((), 0.0)
+
+    def _said_counts(self, moment: Moment) -> tuple[Count, ...]:
+        """The counter in the words of the spec."""
+        say = self.look.words.say
+        return tuple(count._replace(word=say(count.word)) for count in self.counts(moment))

@@ -129,7 +129,7 @@ class HandoverGround:
         free = look.canvas.left
         for bar in self.timeline.bars:
             x = max(row.x(bar.at) - 6, free)
-            text = f"bar {bar.number}"
+            text = look.words.say(f"bar {bar.number}")
             end = x + text_width(text, size, SEMIBOLD)
             if row.holds(bar.at) and x <= row.x(bar.at) + 1 and end <= look.canvas.right:
                 baseline = row.line + self.layout.bars

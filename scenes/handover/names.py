@@ -7,7 +7,7 @@ from renderer.schedule.handover_words import section_names
 from renderer.schedule.wording import is_half, ordinal
 from renderer.spec.model import Numbers
 from renderer.timeline.model import Repetition
-from scenes.draw.look import BOLD, CAPITAL
+from scenes.draw.look import BOLD, CAPITAL, Look
 from scenes.draw.paths import sail_height
 from scenes.draw.segment import Picture
 from scenes.draw.shapes import draw_text
@@ -46,7 +46,7 @@ def draw_vessel_name(row: Row, repetition: Repetition, which: str, right: float,
     """A name in the first sail that has room for it, left of pixel `right`: `which` one it is, and the figure's name
     under that if it fits too. `first`: the index of the first sail that is free."""
     look = row.look
-    for lines in _wordings(repetition, which):
+    for lines in _wordings(look, repetition, which):
         for size in SIZES:
             for group in repetition.statement.groups[first:]:
                 x = row.x(repetition.at + group.at)
@@ -67,8 +67,8 @@ def draw_vessel_name(row: Row, repetition: Repetition, which: str, right: float,
     return []
 
 
-def _wordings(repetition: Repetition, which: str) -> Iterator[tuple[str, ...]]:
-    name = repetition.statement.figure or "tail"
+def _wordings(look: Look, repetition: Repetition, which: str) -> Iterator[tuple[str, ...]]:
+    name = repetition.statement.figure or look.words.say("tail")
     if which and repetition.counted is not None:
         yield which, name
         yield (which,)

@@ -72,7 +72,10 @@ class HandoverTold:
     def _words(self, share: Share) -> list[Words]:
         look = self.look
         colour = look.figure_text if share.side == 0 else look.ink
-        return [Words(share.number, colour, BOLD), Words(f" {share.words}", look.mute, REGULAR)]
+        return [
+            Words(share.number, colour, BOLD),
+            Words(look.words.say(f" {share.words}"), look.mute, REGULAR),
+        ]
 
     def _lay_words(self, share: Share) -> tuple[float, list[list[Words]]]:
         """A share's number and words, all shares in one size, as large as they have room; on two lines where the least
@@ -100,10 +103,11 @@ class HandoverTold:
         baseline = self.row.line + self.layout.sum
         drawn = draw_sum(terms, canvas.left, baseline, size, opacity)
         x = canvas.left + sum_width(terms, size) + 52
-        if x + text_width(added.bars, BESIDE) <= canvas.right:
-            return [*drawn, draw_text(added.bars, x, baseline, BESIDE, look.mute, opacity=opacity)]
+        bars = look.words.say(added.bars)
+        if x + text_width(bars, BESIDE) <= canvas.right:
+            return [*drawn, draw_text(bars, x, baseline, BESIDE, look.mute, opacity=opacity)]
         below = baseline + BESIDE * CAPITAL + 26
-        return [*drawn, draw_text(added.bars, canvas.left, below, BESIDE, look.mute, opacity=opacity)]
+        return [*drawn, draw_text(bars, canvas.left, below, BESIDE, look.mute, opacity=opacity)]
 
     def _terms(self, added: HandoverSum) -> list[Words]:
         look = self.look

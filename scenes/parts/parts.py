@@ -206,7 +206,7 @@ class PartsSegment(HeadedSegment):
             return []
         y = self._braces + BRACE_RISE
         drawn = [draw(look.ink, *brace(start, end, y, look.width_line, BRACE_RISE))]
-        text = f"nobody keeps the {nobody.clock}"
+        text = look.words.say(f"nobody keeps the {nobody.clock}")
         size = fit_size(text, WORDS, look.size_least, canvas.right - canvas.left, BOLD)
         width = text_width(text, size, BOLD)
         x = max(canvas.left, min(canvas.right - width, (start + end) / 2 - width / 2))
@@ -230,7 +230,9 @@ class PartsSegment(HeadedSegment):
         x = canvas.left
         for sign in occurring(self.timeline, self.layout, self.schedule.changes):
             shapes, width = self._sign(sign, x, canvas.legend)
-            text = draw_text(sign, x + width + SIGN_GAP, canvas.legend, look.size_least, look.mute)
+            text = draw_text(
+                look.words.say(sign), x + width + SIGN_GAP, canvas.legend, look.size_least, look.mute
+            )
             if across(text)[1] > canvas.right:
                 break
             drawn += [*shapes, text]

@@ -89,7 +89,7 @@ def draw_sections(layout: PartsLayout, span: Span) -> Picture:
         colour = look.ink if begins else look.mute
         drawn.append(draw_text(text, left, baseline, size, colour, SEMIBOLD))
         left += text_width(text, size, SEMIBOLD) + SECTION_GAP
-        bars = f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}"
+        bars = look.words.say(f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}")
         if begins and left + text_width(bars, look.size_least) <= min(end, canvas.right):
             drawn.append(draw_text(bars, left, baseline, look.size_least, look.mute, REGULAR))
     foot = [

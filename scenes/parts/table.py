@@ -85,10 +85,18 @@ class PartsTable(HeadedSegment):
                 drawn += self._cell(column.cells[row - 1], self._x(number), line)
         line = baseline + (len(parts) + 1) * self.pitch
         drawn += self._text(
-            "the meter", canvas.left, line, NAME, self.left - canvas.left - 20, look.meter_text, SEMIBOLD
+            look.words.say("the meter"),
+            canvas.left,
+            line,
+            NAME,
+            self.left - canvas.left - 20,
+            look.meter_text,
+            SEMIBOLD,
         )
         for number, column in enumerate(page):
-            drawn += self._text(column.meter, self._x(number), line, TOTAL, self.width - 20, look.ink, BOLD)
+            drawn += self._text(
+                look.words.say(column.meter), self._x(number), line, TOTAL, self.width - 20, look.ink, BOLD
+            )
         return drawn
 
     def _x(self, number: int) -> float:
@@ -117,7 +125,7 @@ class PartsTable(HeadedSegment):
         drawn = self._text(section.name, x, baseline, NAME, self.width - 20, look.ink, SEMIBOLD)
         name = drawn[0].text or ""
         end = x + text_width(name, drawn[0].size_px, SEMIBOLD) + SIGN_GAP
-        bars = f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}"
+        bars = look.words.say(f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}")
         if end + text_width(bars, look.size_least) <= x + self.width - 20:
             drawn.append(draw_text(bars, end, baseline, look.size_least, look.mute, REGULAR))
         return drawn
@@ -132,7 +140,7 @@ class PartsTable(HeadedSegment):
             left = x + width + (SIGN_GAP if width else 0)
             return [
                 *sign,
-                *self._text(WORDS[clock], left, baseline, WORD, stop - left, colours[clock], SEMIBOLD),
+                *self._text(self._word(clock), left, baseline, WORD, stop - left, colours[clock], SEMIBOLD),
             ]
         drawn: Picture = []
         for number, clock in enumerate(cell.clocks):
@@ -141,15 +149,18 @@ class PartsTable(HeadedSegment):
                 x += ARROW + ARROW_GAP
             sign, width = self._sign(clock, x, baseline)
             if not sign:
-                width = text_width(WORDS[clock], look.size_least)
-                sign = [draw_text(WORDS[clock], x, baseline, look.size_least, look.mute)]
+                width = text_width(self._word(clock), look.size_least)
+                sign = [draw_text(self._word(clock), x, baseline, look.size_least, look.mute)]
             drawn += sign
             x += width + ARROW_GAP
-        for text in (f"bar {cell.places[-1]}", cell.places[-1]):
+        for text in (look.words.say(f"bar {cell.places[-1]}"), cell.places[-1]):
             size = min(self._size(MOST), 40.0)
             if x + text_width(text, size) <= stop:
                 return [*drawn, draw_text(text, x, baseline, size, look.mute)]
         return drawn
+
+    def _word(self, clock: Clock) -> str:
+        return self.look.words.say(WORDS[clock])
 
     def _sign(self, clock: Clock, x: float, baseline: float) -> tuple[Picture, float]:
         """A clock's sign, and how wide it is; silence has none."""

@@ -382,7 +382,7 @@ class PlaySegment(HeadedSegment):
         told = [(seconds, point) for seconds, point in told if moment.reached(seconds)]
         if told:
             since, point = max(told, key=lambda entry: entry[0])
-            if not moment.reached(since + reading_seconds(text_of(point.phrases))):
+            if not moment.reached(since + reading_seconds(text_of(point.phrases), self.timeline.words)):
                 whole = point.phrases if self.canvas.legend is not None else _first_words(point.phrases)
                 return Sentence(small, colour_phrases(self.look, whole), since)
         return Sentence(small, tuple(sentence_of(self.look, self.timeline.title)))

@@ -109,9 +109,10 @@ class SidesFoot:
             names = keepers[side]
             if not names:
                 size, weight = (LOUD, BOLD) if loud else (self.size, BOLD)
-                text = f"nobody keeps the {side}"
+                text = self._nobody(side)
                 if x + text_width(text, size, weight) > canvas.right:
                     size = self.size
+                text = shorten(text, size, canvas.right - x, weight)
                 places[f"nobody {side}"] = Place(x, baseline, text, size, weight)
                 x += text_width(text, size, weight)
             for key, text in self._fitting(side, names, self._room(side, keepers)):
@@ -122,6 +123,9 @@ class SidesFoot:
                 x, baseline = canvas.left, baseline + STACK_PITCH
         return places
 
+    def _nobody(self, side: str) -> str:
+        return self.look.words.say(f"nobody keeps the {side}")
+
     def _room(self, side: str, keepers: Mapping[str, Sequence[str]]) -> float:
         """Pixels for a side's names: a side that needs less than half of the room leaves the rest to the other."""
         canvas = self.look.canvas
@@ -129,11 +133,7 @@ class SidesFoot:
             return canvas.right - canvas.left - SIGN
         room = canvas.right - canvas.left - 2 * SIGN - SIDE_GAP
         other = SIDE_WORDS[1 - SIDE_WORDS.index(side)]
-        need = (
-            self._width(keepers[other])
-            if keepers[other]
-            else text_width(f"nobody keeps the {other}", LOUD, BOLD)
-        )
+        need = self._width(keepers[other]) if keepers[other] else text_width(self._nobody(other), LOUD, BOLD)
         return max(room / 2, room - need)
 
     def _fitting(self, side: str, names: Sequence[str], room: float) -> list[tuple[str, str]]:
@@ -144,7 +144,7 @@ class SidesFoot:
             if self._width(texts) <= room:
                 return list(zip([*names[:count], f"more {side}"], texts, strict=False))
         if len(names) > 1:
-            return [(f"more {side}", f"{len(names)} parts")]
+            return [(f"more {side}", self.look.words.say(f"{len(names)} parts"))]
         return [(name, shorten(name, self.size, room, SEMIBOLD)) for name in names]
 
     def _width(self, names: Sequence[str]) -> float:

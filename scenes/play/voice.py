@@ -262,7 +262,8 @@ class PlayVoice:
         limit = min(row.x(repetition.end) - VESSEL_GAP - row.style.hull * 0.2, row.look.canvas.right)
         x = left
         found: list[tuple[str, float, float]] = []
-        for texts in filter(None, ((own,) if own else (), hull_notes(repetition))):
+        notes = tuple(map(row.look.words.say, hull_notes(repetition)))
+        for texts in filter(None, ((own,) if own else (), notes)):
             widths = [(text, text_width(text, row.style.number, BOLD)) for text in texts]
             places = [(text, _clear_of(row, stands, repetition.at, x, w), w) for text, w in widths]
             fits = next(((text, left, left + w) for text, left, w in places if left + w <= limit), None)

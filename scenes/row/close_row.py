@@ -119,7 +119,9 @@ def draw_close_posts(close: CloseRow, bars: Iterable[Bar], beats: Iterable[Beat]
             )
         )
         text, size = (
-            (f"bar {beat.bar_number}", style.bar) if downbeat else (str(beat.number), look.size_least)
+            (look.words.say(f"bar {beat.bar_number}"), style.bar)
+            if downbeat
+            else (str(beat.number), look.size_least)
         )
         width, free = text_width(text, size, SEMIBOLD), bar_free if downbeat else beat_free
         baseline = row.line + (style.post if downbeat else style.beat) - 1

@@ -43,7 +43,7 @@ def draw_number(
         drawn.append(draw_text(number, x, baseline, style.number, colour, BOLD))
         x += text_width(number, style.number, BOLD) + NOTE_GAP
     stop = min(row.right, row.look.canvas.right, row.x(repetition.end) - VESSEL_GAP - 10)
-    for note in hull_notes(repetition):
+    for note in map(row.look.words.say, hull_notes(repetition)):
         end = x + text_width(note, least, SEMIBOLD)
         if end <= stop and not any(x - 12 < row.x(mark) < end + 12 for mark in marks):
             return [*drawn, draw_text(note, x, baseline, least, colour, SEMIBOLD)]

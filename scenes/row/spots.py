@@ -101,7 +101,7 @@ class SpotPage(NamedTuple):
         if any(meet(mark, box) for box in taken):
             return []
         number = str(self.timeline.bar_at(spot.at).number)
-        full = [Words("bar ", look.meter_text, SEMIBOLD), Words(number, look.ink, BOLD)]
+        full = [Words(look.words.say("bar "), look.meter_text, SEMIBOLD), Words(number, look.ink, BOLD)]
         label = self._label(row, x, BESIDE, [full, full[1:]], taken)
         return [*drawn, *label, *self._number(spot, row, [*taken, *map(box_of, label[1:])])] if label else []
 
@@ -214,7 +214,7 @@ class SpotPage(NamedTuple):
             if beat.at == spot.at and beat.number == 1
             else f"{beat.bar_number}.{beat.number}"
         )
-        full = [Words("bar ", look.meter_text, SEMIBOLD), Words(number, look.ink, BOLD)]
+        full = [Words(look.words.say("bar "), look.meter_text, SEMIBOLD), Words(number, look.ink, BOLD)]
         label = self._label(row, x, 16, [full, full[1:]], taken)
         if not label:
             return []

@@ -85,11 +85,15 @@ class WheelColumn:
 
     def _words(self, text: str, baseline: float, colour: str, opacity: float) -> Picture:
         """Words under a sum, on two lines where they are long."""
-        size, lines = fit_name(self.look, text, self.look.size_sentence, self.room, REGULAR, 2)
+        size, lines = self._lay(text)
         return [
             draw_text(line, self.layout.left, baseline + index * LINE_PITCH, size, colour, opacity=opacity)
             for index, line in enumerate(lines)
         ]
+
+    def _lay(self, text: str) -> tuple[float, list[str]]:
+        said = self.look.words.say(text)
+        return fit_name(self.look, said, self.look.size_sentence, self.room, REGULAR, 2)
 
     # The offsets
 
@@ -105,7 +109,7 @@ class WheelColumn:
             closing = texts[-1:] if self.schedule.complete else []
             before = most - 1 - len(closing)
             texts = [*texts[:before], (before, "…"), *closing]
-        _, lines = fit_name(self.look, self._slip_words(), self.look.size_sentence, self.room, REGULAR, 2)
+        _, lines = self._lay(self._slip_words())
         top = self.layout.top + LIST_DROP + (len(lines) - 1) * LINE_PITCH
         return tuple(
             Place(
@@ -158,13 +162,14 @@ class WheelColumn:
             return []
         drawn: Picture = []
         x = self.layout.left
-        for text in ("played", "not played"):
+        for kind in ("played", "not played"):
+            text = look.words.say(kind)
             y = baseline - 11
             box = rectangle(x, y - SWATCH_HEIGHT / 2, x + SWATCH, y + SWATCH_HEIGHT / 2)
             inner = rectangle(
                 x + EDGE, y - SWATCH_HEIGHT / 2 + EDGE, x + SWATCH - EDGE, y + SWATCH_HEIGHT / 2 - EDGE
             )
-            drawn.append(draw(look.sail_one, *([box] if text == "played" else [box, inner[::-1, ::-1]])))
+            drawn.append(draw(look.sail_one, *([box] if kind == "played" else [box, inner[::-1, ::-1]])))
             x += SWATCH + SWATCH_GAP
             drawn.append(draw_text(text, x, baseline, look.size_least, look.mute))
             x += text_width(text, look.size_least) + ENTRY_GAP

@@ -13,6 +13,7 @@ from renderer.reading.scalars.parse import parse_bars, parse_label, parse_pickup
 from renderer.reading.scalars.suggest import other_word_mend
 from renderer.reading.schema.fields import Built, Field, Json, ListOf, Named, Record, Scalar
 from renderer.reading.schema.figures import FIGURE, PLAYS, STARTS
+from renderer.reading.schema.own_words import WORDS
 from renderer.reading.schema.segments import SEGMENT
 from renderer.reading.schema.sound import CLICK, CLICK_HERE, SOUND
 from renderer.reading.schema.themes import THEME
@@ -71,6 +72,7 @@ def build_spec(values: Values, stem: str) -> Spec:
         theme=values.get("theme", UNCHANGED_THEME),
         thumbnail=values.get("thumbnail"),
         marks=values.get("marks", ()),
+        words=values.get("words") or (),
     )
 
 
@@ -97,6 +99,7 @@ _AT_TOP = (
     "sound",
     "theme",
     "thumbnail",
+    "words",
     "form",
 )
 _GIVE_NAMES = "Give each a name: {high: kiln, low: brief}."
@@ -272,6 +275,7 @@ SPEC = Record(
         "click": Field(CLICK, "bar, beat, pulse, group, figure or none; or with its sound"),
         "sound": Field(SOUND, "what plays the figures; or voices, recording, loudness"),
         "theme": Field(THEME, "the look: a theme's name, or from: and the values to change"),
+        "words": Field(WORDS, "what the pictures call things: fixed word -> your own"),
         "thumbnail": Field(
             label("at most three words", parse_thumbnail, limits.THUMBNAIL_CHARACTERS),
             "what stands beside the figure on the thumbnail",
