@@ -6,7 +6,6 @@ some bars at tempo, the rest in a hurry; then the sentence tells what it comes t
 
 from collections.abc import Sequence
 from fractions import Fraction
-from math import ceil
 
 from renderer.schedule.form import FormSchedule
 from renderer.schedule.form_sentences import piece_line
@@ -27,6 +26,7 @@ from scenes.form.music import (
     post_every,
 )
 from scenes.form.strips import lay_strips
+from scenes.frame.counted import count_bar
 from scenes.frame.foot import draw_veil
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
@@ -257,11 +257,4 @@ class FormSegment(HeadedSegment):
         return self.course.real_end
 
     def counts(self, moment: Moment) -> Sequence[Count]:
-        """The bar while time is real; before that the beats that are counted in."""
-        look, course = self.look, self.course
-        if not moment.reached(course.begins):
-            beat = course.counted_beat(moment.end)
-            return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
-        bar = self.timeline.bar_at(max(course.start, ceil(course.position(moment.end)) - 1))
-        digits = len(str(self.timeline.bars[-1].number))
-        return (Count("bar", str(bar.number), digits, look.meter_text),)
+        return count_bar(self.look, self.timeline, self.course, moment)

@@ -8,7 +8,6 @@ line, and what happens is said. At the end all else steps back but the answer.
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
-from math import ceil
 
 from renderer.schedule.parts import PartsSchedule
 from renderer.schedule.parts_sentences import place_text, steady_parts
@@ -19,6 +18,7 @@ from scenes.draw.paths import brace, disc, rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import across, draw, draw_text
 from scenes.draw.text import fit_size, text_width
+from scenes.frame.counted import count_bar
 from scenes.frame.foot import STEPPED_BACK
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
@@ -281,14 +281,7 @@ class PartsSegment(HeadedSegment):
         return self.course.real_end
 
     def counts(self, moment: Moment) -> Sequence[Count]:
-        """The bar while time is real; before that the beats that are counted in."""
-        look, course = self.look, self.course
-        if not moment.reached(course.begins):
-            beat = course.counted_beat(moment.end)
-            return (Count("beat", str(beat), 1, look.meter_text),) if beat else ()
-        bar = self.timeline.bar_at(max(course.start, ceil(course.position(moment.end)) - 1))
-        digits = len(str(self.timeline.bars[-1].number))
-        return (Count("bar", str(bar.number), digits, look.meter_text),)
+        return count_bar(self.look, self.timeline, self.course, moment)
 
 
 def parts_segment(schedule: PartsSchedule, look: Look) -> HeadedSegment:
