@@ -3,8 +3,8 @@
 import { at, el, put } from "./dom.js";
 
 export class Panels {
-  constructor(tabs, panels, opened) {
-    Object.assign(this, { tabs, panels, opened, known: [], now: "repetitions" });
+  constructor(tabs, panels) {
+    Object.assign(this, { tabs, panels, known: [], now: "repetitions" });
     tabs.addEventListener("keydown", (event) => {
       const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
       if (!way) return;

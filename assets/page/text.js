@@ -7,9 +7,9 @@ const NAMES = new Set(["title", "section", "recording", "again"]);
 const FIGURES = new Set(["figures", "plays", "figure", "groups", "hits", "accents", "tail", "first", "of", "rest"]);
 
 export class Text {
-  constructor(area, shown, changed) {
-    Object.assign(this, { area, shown, changed, mistakes: [], sounding: [0, -1] });
-    area.addEventListener("input", () => { this.draw(); changed(); });
+  constructor(area, shown) {
+    Object.assign(this, { area, shown, mistakes: [], sounding: [0, -1] });
+    area.addEventListener("input", () => { this.draw(); this.changed?.(); });
     area.addEventListener("selectionchange", () => this.mark());
     document.addEventListener("selectionchange", () => { if (document.activeElement === area) this.mark(); });
     area.addEventListener("focus", () => this.mark());

@@ -1,0 +1,96 @@
+// What follows: which tabs there are, which one is raised, and what stands under each.
+
+import { askJson, at, el, put } from "./dom.js";
+import { findingRows, mistakeRows, steppedRows } from "./panels.js";
+import { bothPanel } from "./both.js";
+import { keysSheet } from "./settings.js";
+
+const EXTRA = [["recording", "Recording"], ["render", "Render"]];
+
+export class Follows {
+  constructor(seen, panels) {
+    Object.assign(this, { seen, panels, findings: null, forced: null, before: null });
+    panels.opened = (name) => this.opened(name);
+  }
+
+  // What fills the panels: films, taps, the text, who writes what a button says, and who is told of other colours.
+  connect(parts) {
+    Object.assign(this, parts);
+    for (const [name, part] of [["render", this.films], ["recording", this.taps]]) {
+      part.filled = () => { if (this.panels.now === name) this.panels.rise(); };
+    }
+  }
+
+  // Another edition; `changed` if another lesson stands in it.
+  take(changed) {
+    this.tabs();
+    if (changed || !this.seen.edition.laid) this.findings = null;
+    this.fill(this.panels.now);
+  }
+
+  tabs() {
+    const { seen, panels } = this;
+    const wrong = seen.edition.mistakes.length;
+    const rows = [["segments", "Segments", 0, "narrow"], ["text", "Text", 0, "narrow"], ["repetitions", "Repetitions", 0]];
+    if (seen.both) rows.push(["both", "Two texts", 0]);
+    else if (wrong) rows.push(["mistakes", "Mistakes", wrong]);
+    else rows.push(["findings", "Findings", this.findings?.ways.length ?? 0]);
+    for (const [name, words] of EXTRA) rows.push([name, words, 0, "wide"]);
+    rows.push(["more", "More", 0, "narrow more"]);
+    this.raise(seen.both ? "both" : wrong ? "mistakes" : null);
+    panels.set([...rows, ["keys", "Keys", "?", "last"]]);
+  }
+
+  // What is new is raised, but nobody is taken from the text, where mistakes are told too.
+  raise(forced) {
+    const { panels } = this;
+    const now = panels.now;
+    const own = ["mistakes", "both"].includes(now);
+    const raised = forced !== this.forced && (forced === "both" || !["segments", "text"].includes(now));
+    this.forced = forced;
+    if (forced && (raised || own || ["repetitions", "findings"].includes(now))) {
+      if (!own) this.before = now;
+      panels.now = forced;
+    }
+    if (!forced && own) panels.now = this.before ?? "repetitions";
+  }
+
+  fill(name) {
+    const panel = this.panels.panel(name);
+    if (name === "mistakes") this.fillMistakes(panel);
+    else if (name === "findings") this.fillFindings(panel);
+    else if (name === "recording") this.taps.fill(panel);
+    else if (name === "render") this.films.fill(panel);
+    else if (name === "more") this.fillMore(panel);
+    else if (name === "both") bothPanel(panel, this.seen.both, this.text.value, this.resolved).catch(this.refused);
+  }
+
+  opened(name) {
+    if (name === "keys") keysSheet(at("keys"), this.seen, this.redress);
+    else this.fill(name);
+  }
+
+  fillMistakes(panel) {
+    put(panel, ...mistakeRows(this.seen.edition.mistakes, (mistake) => this.text.goTo(mistake.line, mistake.start), this.write));
+    this.panels.rise();
+  }
+
+  // Tabs that a narrow window has no room for.
+  fillMore(panel) {
+    put(panel, el("div", { class: "buttons" }, ...EXTRA.map(([name, words]) => el("button", { class: "hull", onclick: () => this.panels.open(name) }, words))));
+  }
+
+  async fillFindings(panel) {
+    const { seen } = this;
+    if (!seen.facts || seen.edition.mistakes.length) return;
+    const { number } = seen.facts;
+    if (this.findings?.number !== number) {
+      const found = await askJson("findings", { laid: number }).catch(() => null);
+      if (!found || number !== seen.facts.number) return;
+      this.findings = { ...found, number };
+      this.tabs();
+    }
+    put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, this.write));
+    this.panels.rise();
+  }
+}
