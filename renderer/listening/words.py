@@ -5,21 +5,12 @@ from fractions import Fraction
 import numpy as np
 
 from renderer.core.names import bars_named, counted, listed
+from renderer.core.note_values import pulse_word
 from renderer.listening.plays import SPARSE, groups_of
 from renderer.listening.reading import WHOLE_ON_END, Reading, longest_run
 from renderer.listening.score import Score, ScorePart
 from renderer.listening.telling import Symbols
 
-PULSES = {
-    Fraction(1, 4): "quarters",
-    Fraction(1, 6): "triplet quarters",
-    Fraction(1, 8): "eighths",
-    Fraction(1, 12): "triplet eighths",
-    Fraction(1, 16): "sixteenths",
-    Fraction(1, 24): "triplet sixteenths",
-    Fraction(1, 32): "thirty-seconds",
-}
-"""The plural names of note values."""
 SHOWN = 3
 """Other readings that are named."""
 
@@ -50,7 +41,7 @@ def reading_words(score: Score, part: ScorePart, reading: Reading) -> list[str]:
 
 def length_text(pulses: int, pulse: Fraction) -> str:
     """A length in note values: `11 sixteenths`."""
-    return f"{pulses} {PULSES.get(pulse, f'pulses of {pulse}')}"
+    return f"{pulses} {pulse_word(pulse, pulses)}"
 
 
 def groups_text(pattern: Symbols) -> str:
@@ -114,8 +105,6 @@ def _moved(reading: Reading) -> list[str]:
     if laid.exact:
         return []
     shared = f"; {counted(laid.merged, 'note')} fell on one that was there" if laid.merged else ""
-    return [f"The file was played, not written: notes stand on the nearest of {_plural(laid.pulse)}{shared}."]
-
-
-def _plural(pulse: Fraction) -> str:
-    return PULSES.get(pulse, f"pulses of {pulse}")
+    return [
+        f"The file was played, not written: notes stand on the nearest of {pulse_word(laid.pulse)}{shared}."
+    ]

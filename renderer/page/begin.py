@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from math import lcm
 from typing import NamedTuple
 
+from renderer.core.note_values import pulse_word
 from renderer.page.mistakes import Mistake
-from renderer.report.piece_advice import pulse_name
 from renderer.spec.model import Spec
 from renderer.timeline.model import Timeline
 
@@ -132,7 +132,7 @@ def against(spec: Spec, timeline: Timeline) -> tuple[str, ...]:
     length = bar.meter.length / figure.pulse
     words = f"{figure.pulses} against {length}"
     if length.denominator != 1:
-        return (f"{words}: the bar is no whole number of {pulse_name(figure.pulse)}.",)
+        return (f"{words}: the bar is no whole number of {pulse_word(figure.pulse)}.",)
     pulses = int(length)
     later = figure.pulses % pulses
     if not later:

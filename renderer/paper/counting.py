@@ -2,7 +2,8 @@
 
 from fractions import Fraction
 
-from renderer.schedule.wording import SYLLABLES, mixed, pulse_word
+from renderer.core.note_values import pulse_word
+from renderer.schedule.wording import SYLLABLES, mixed
 from renderer.timeline.model import Bar, Beat, Repetition, Timeline
 
 

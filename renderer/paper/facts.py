@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 
 from renderer.core.names import last_of
+from renderer.core.note_values import pulse_word
 from renderer.paper.counting import count_text, pulse_words, pulses_of
 from renderer.schedule.fit_sum import add_up, section_parts
 from renderer.schedule.parts_sentences import parts_answer
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import count_of, number_word, pulse_word
+from renderer.schedule.wording import count_of, number_word
 from renderer.timeline.model import Figure, Repetition, Timeline
 from renderer.timeline.sides import find_nobody, part_names
 

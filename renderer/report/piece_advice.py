@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from renderer.core.errors import KeyPath, Problem
 from renderer.core.names import bars_named, listed
+from renderer.core.note_values import pulse_word
 from renderer.report.table import place_text
 from renderer.spec.model import Entry, Position, SectionSpec, Spec, Tempo
 from renderer.timeline.clock import TempoMark
@@ -20,15 +21,6 @@ from renderer.timeline.sides import find_nobody, part_names
 from renderer.timeline.statements import decimal_text
 
 T = TypeVar("T")
-
-NOTE_NAMES = {
-    1: "whole notes",
-    2: "halves",
-    4: "quarters",
-    8: "eighths",
-    16: "sixteenths",
-    32: "thirty-seconds",
-}
 
 SLOWEST_STRETCH = Fraction(5, 4)
 FASTEST_STRETCH = Fraction(4, 5)
@@ -206,18 +198,7 @@ def _halved(figures: Iterable[Figure]) -> Iterator[str]:
         if on and all(group % 2 == 0 for group in figure.groups):
             groups = "+".join(map(str, figure.groups))
             halves = "+".join(str(group // 2) for group in figure.groups)
-            yield f"{figure.name}: {groups} is {halves} in {pulse_name(figure.pulse * 2)}"
-
-
-def pulse_name(pulse: Fraction) -> str:
-    """A pulse as musicians call it.
-
-    >>> pulse_name(Fraction(1, 8)), pulse_name(Fraction(1, 12))
-    ('eighths', 'pulses of 1/12')
-    """
-    if pulse.numerator == 1 and pulse.denominator in NOTE_NAMES:
-        return NOTE_NAMES[pulse.denominator]
-    return f"pulses of {pulse}"
+            yield f"{figure.name}: {groups} is {halves} in {pulse_word(figure.pulse * 2)}"
 
 
 def _stretched(plan: Plan) -> Iterator[str]:

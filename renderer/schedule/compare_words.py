@@ -3,7 +3,8 @@ meant marked."""
 
 from collections.abc import Sequence
 
-from renderer.schedule.wording import ORDINALS, count_of, ordinal, pulse_word, sum_text
+from renderer.core.note_values import pulse_word
+from renderer.schedule.wording import ORDINALS, count_of, ordinal, sum_text
 from renderer.timeline.model import Figure
 from renderer.timeline.variant import Comparison, VariantPiece
 

@@ -5,8 +5,9 @@ from bisect import bisect_right
 from fractions import Fraction
 from typing import NamedTuple
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import SYLLABLES, mixed, number_word, ordinal, pulse_word
+from renderer.schedule.wording import SYLLABLES, mixed, number_word, ordinal
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Handover, Repetition, Timeline
 

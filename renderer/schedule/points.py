@@ -6,10 +6,11 @@ from typing import NamedTuple
 
 from renderer.core.errors import Problem
 from renderer.core.names import counted
+from renderer.core.note_values import pulse_word
 from renderer.schedule.phrases import Phrase, Phrases, sentence
 from renderer.schedule.spans import choose_spans, choose_voice
 from renderer.schedule.spread_sentences import Spot, point_sentence
-from renderer.schedule.wording import mixed, pulse_word, repetition_text
+from renderer.schedule.wording import mixed, repetition_text
 from renderer.spec.model import Numbers, PointSpec, Position, SegmentSpec
 from renderer.timeline.model import Repetition, Timeline
 

@@ -6,8 +6,9 @@ from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from renderer.core.names import listed
+from renderer.core.note_values import pulse_word
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import count_of, mixed, pulse_word, repetition_text
+from renderer.schedule.wording import count_of, mixed, repetition_text
 from renderer.spec.model import Numbers
 from renderer.timeline.model import Crossing, Figure, Repetition, Timeline
 

@@ -3,8 +3,9 @@
 from fractions import Fraction
 from typing import NamedTuple
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import count_of, mixed, number_word, ordinal_word, pulse_word
+from renderer.schedule.wording import count_of, mixed, number_word, ordinal_word
 from renderer.timeline.model import Figure
 
 

@@ -8,16 +8,6 @@ from fractions import Fraction
 from renderer.spec.model import Numbers
 from renderer.timeline.model import Crossing, Figure, Repetition
 
-PULSE_NAMES = {
-    Fraction(1, 2): "half",
-    Fraction(1, 4): "quarter",
-    Fraction(1, 6): "triplet quarter",
-    Fraction(1, 8): "eighth",
-    Fraction(1, 12): "triplet eighth",
-    Fraction(1, 16): "sixteenth",
-    Fraction(1, 24): "triplet sixteenth",
-    Fraction(1, 32): "thirty-second",
-}
 COUNT_WORDS = [
     "one",
     "two",
@@ -39,16 +29,6 @@ ORDINALS = ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "
 
 SYLLABLES = {2: ("&",), 3: ("&", "a"), 4: ("e", "&", "a")}
 """What is counted between two beats, by how many pulses a beat has: `1 e & a`."""
-
-
-def pulse_word(pulse: Fraction, count: int | Fraction = 2) -> str:
-    """What a pulse is called, in the plural unless there is one.
-
-    >>> pulse_word(Fraction(1, 16)), pulse_word(Fraction(1, 20)), pulse_word(Fraction(1, 8), 1)
-    ('sixteenths', '1/20 notes', 'eighth')
-    """
-    name = PULSE_NAMES.get(pulse, f"{pulse} note")
-    return name if count == 1 else name + "s"
 
 
 def count_of(number: int, thing: str) -> str:

@@ -30,7 +30,7 @@ NOUNS: Mapping[str, str] = {
     "sail": "sails",
     "post": "posts",
     "note": "notes",
-    "half": "halfs",
+    "half": "halves",
     "quarter": "quarters",
     "eighth": "eighths",
     "sixteenth": "sixteenths",

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import accumulate
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.figure import FigureSchedule, figure_answer, figure_question
-from renderer.schedule.wording import SYLLABLES, pulse_word
+from renderer.schedule.wording import SYLLABLES
 from renderer.timeline.model import Landing, Repetition
 from renderer.timeline.statements import decimal_text, state_figure
 from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look, arrive

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from itertools import accumulate, groupby
 from typing import NamedTuple
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.figure import Against, FigureSchedule
-from renderer.schedule.wording import mixed, pulse_word
+from renderer.schedule.wording import mixed
 from renderer.timeline.model import Figure
 from scenes.draw.look import Look
 from scenes.draw.shapes import Words

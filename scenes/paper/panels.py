@@ -8,11 +8,12 @@ from typing import NamedTuple
 import numpy as np
 
 from renderer.core import limits
+from renderer.core.note_values import pulse_word
 from renderer.paper.counting import syllables
 from renderer.paper.facts import groups_text
 from renderer.schedule.notation import write_groups
 from renderer.schedule.staffs import ENGRAVER
-from renderer.schedule.wording import mixed, pulse_word
+from renderer.schedule.wording import mixed
 from renderer.timeline.model import Bar, Figure, Timeline
 from scenes.draw.look import BOLD, CAPITAL, REGULAR
 from scenes.draw.paths import disc, hull, sail

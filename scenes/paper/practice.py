@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from fractions import Fraction
 
+from renderer.core.note_values import pulse_word
 from renderer.paper.counting import groups_said, syllables
 from renderer.paper.facts import groups_text
 from renderer.paper.practice import Practice, PracticeBar, make_practice
-from renderer.schedule.wording import number_word, pulse_word
+from renderer.schedule.wording import number_word
 from renderer.timeline.model import Timeline
 from scenes.draw.look import BOLD, REGULAR, SEMIBOLD, RowStyle
 from scenes.draw.paths import disc, rectangle

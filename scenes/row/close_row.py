@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from renderer.schedule.wording import mixed
 from renderer.timeline.model import Bar, Beat, Repetition
 from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD
 from scenes.draw.paths import brace, clip_all, rectangle, sail_height
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import fit_size, letter, text_width, wrap
-from scenes.draw.wording import mixed
 from scenes.row.line import Row, draw_line, draw_post
 
 LOZENGE = 22.0

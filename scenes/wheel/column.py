@@ -3,9 +3,10 @@ ends, and what is an outline."""
 
 from typing import NamedTuple
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.wheel import WheelSchedule
 from renderer.schedule.wheel_sentences import home_text, slip_text
-from renderer.schedule.wording import mixed, pulse_word
+from renderer.schedule.wording import mixed
 from scenes.draw.look import REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Picture

@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
 
+from renderer.core.note_values import pulse_word
 from renderer.schedule.wheel import WheelSchedule
-from renderer.schedule.wording import mixed, pulse_word
+from renderer.schedule.wording import mixed
 from scenes.draw.fading import faded
 from scenes.draw.look import BOLD, Look, arrive
 from scenes.draw.paths import Contour, disc, polygon, ring
