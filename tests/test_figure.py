@@ -227,7 +227,7 @@ def test_an_accent_inside_a_group_has_its_disc_above_its_pulse() -> None:
 def test_counts_on_which_something_is_hit_are_bold() -> None:
     segment = build(HITS)
     picture = segment.picture(Moment(last(segment), FRAME))
-    size = segment._count_size()
+    size = segment.hull_counts.size()
     counts = [shape for shape in picture if shape.text in list("12345") and shape.size_px == size]
     faint = [shape.text for shape in counts if shape.fill_opacity < 1]
     assert faint == ["2", "4", "2", "3", "2"]

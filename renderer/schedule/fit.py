@@ -15,6 +15,7 @@ from renderer.schedule.model import Schedule, Step
 from renderer.schedule.pace import AFTER_ANSWER, reading_seconds
 from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.spans import choose_voice
+from renderer.schedule.wording import mixed
 from renderer.spec.model import SegmentSpec
 from renderer.spec.sound import ClickSpec
 from renderer.timeline.model import Landing, Repetition, Section, Timeline
@@ -57,6 +58,10 @@ class FitSchedule(Schedule):
         """When the stretch that holds tick `at` stands in its place."""
         pairs = zip(self.parts, self.arrivals, strict=True)
         return next((seconds for part, seconds in pairs if part.at <= at < part.end), None)
+
+    def pulses(self, ticks: int) -> str:
+        """A length as it is counted in the sum."""
+        return mixed(Fraction(ticks, self.pulse))
 
     @property
     def closing(self) -> int:

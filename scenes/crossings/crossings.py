@@ -11,9 +11,9 @@ from fractions import Fraction
 from renderer.schedule.crossings import CloseUp, CrossingsSchedule
 from renderer.schedule.model import HOLD
 from renderer.schedule.wording import NO_CROSSING, crossing_answer, crossing_question
-from renderer.timeline.model import Harmony, Landing, Repetition
-from scenes.draw.chords import chord_width, draw_chord
-from scenes.draw.look import BOLD, CAPITAL, SEMIBOLD, Look, RowStyle, arrive, glide
+from renderer.timeline.model import Landing, Repetition
+from scenes.crossings.harmonies import OPENING, CloseUpHarmonies
+from scenes.draw.look import SEMIBOLD, Look, RowStyle, arrive, glide
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment, Picture, by_repetition, move_seconds
 from scenes.draw.shapes import Words, across, draw, moved
@@ -27,28 +27,24 @@ from scenes.row.marks import draw_crossing, draw_landing, draw_masthead
 from scenes.row.sky import draw_sky
 
 LEAST_PULSES, MOST_PULSES, NEIGHBOURS = 24, 40, 4
+"""How many pulses the picture is wide, and how many it shows beside the counted ones."""
 TALL_PULSES = 17
 """As the first, on a canvas that is not wide."""
-"""How many pulses the picture is wide, and how many it shows beside the counted ones."""
 NEIGHBOUR = 0.6
 """The opacity of what stands beside the repetition that is meant."""
 EDGE_PULSES = 5
 """A seam stands no nearer to the picture's edge."""
 ROOM_ABOVE = 12.0
 """From the stage's top to the sky's."""
-OPENING = Fraction(3, 5)
-"""Seconds in which the new sky opens."""
 DROP = 70.0
 """Pixels from above which the lozenge comes down."""
 SLIDE_GAP = 48
 """Pixels between a close-up that leaves and the one that comes."""
 TEXT_EDGE = 40.0
 """Pixels over which a text that slides out of the frame fades."""
-
-
 DIM = Fraction(2, 5)
 """Seconds in which all but what is meant steps back."""
-TALL_STRETCH, TALL_NAME = 1.4, 150.0
+TALL_STRETCH = 1.4
 SLOW_STRETCH = 900.0
 """On a canvas that is somewhat higher than wide, so many pixels more would stretch the close-up by its own height."""
 POST_BELOW, BELOW = 0.55, 1480.0
@@ -69,6 +65,7 @@ class CrossingsSegment(HeadedSegment):
         self.width = self._width()
         self.style = _close_style(look)
         self.rows = [self._row(close_up) for close_up in schedule.close_ups]
+        self.harmonies = CloseUpHarmonies(self.timeline, look, self.keep, schedule.close_ups, self.rows)
 
     def music(self, moment: Moment) -> Picture:
         if not self.schedule.close_ups:
@@ -168,8 +165,8 @@ class CrossingsSegment(HeadedSegment):
 
     def _panel(self, index: int, moment: Moment) -> Picture:
         row, close_up = self.rows[index], self.schedule.close_ups[index]
-        drawn: Picture = [*self.keep(self._sky, index)]
-        drawn += self._cover(index, moment)
+        drawn: Picture = [*self.keep(self.harmonies.sky, index)]
+        drawn += self.harmonies.cover(index, moment)
         drawn += self.keep(self._neighbours, row, close_up.repetition)
         counted = self._counted(close_up, moment)
         others = tuple(c.at for c in self.crossings[close_up.repetition.number] if c != close_up.crossing)
@@ -178,7 +175,7 @@ class CrossingsSegment(HeadedSegment):
         dim = moment.share(close_up.sentence, close_up.sentence + DIM)
         if dim:
             drawn += self.keep(self._veil, dim)
-        drawn += self._names_shown(index, moment)
+        drawn += self.harmonies.names(index, moment)
         drawn += self._vessel(close_up, row, moment)
         if counted:
             drawn += self._counts(close, counted, self._lit(close_up, row, moment))
@@ -207,79 +204,6 @@ class CrossingsSegment(HeadedSegment):
     def _draw_shares(self, close: CloseRow, index: int, number: int, opacity: float) -> Picture:
         shares = self._shares(self.schedule.close_ups[index])
         return [*draw_shares(close, shares[number], number, opacity)]
-
-    def _sky(self, index: int) -> Picture:
-        """All fields of the row as they will be, with the small names of those that are not meant."""
-        row, close_up = self.rows[index], self.schedule.close_ups[index]
-        look, harmony = self.look, self.timeline.harmony
-        drawn: Picture = [*draw_sky(row, harmony, seam_top=row.top + self.name_size + 30)]
-        for field in harmony:
-            left = max(row.left, row.x(field.at))
-            x, stop = left + 15, min(row.right, row.x(field.end), self.canvas.right) - 8
-            if not row.shows(field.at, field.end) or close_up.crossing.at in (field.at, field.end):
-                continue
-            if max(x, self.canvas.left) + chord_width(field.name, look.size_least) <= stop:
-                baseline = row.top + 34 + look.size_least * CAPITAL
-                place = max(x, self.canvas.left)
-                drawn.append(draw_chord(field.name, place, baseline, look.size_least, look.harmony))
-        return drawn
-
-    def _opened(self, index: int, moment: Moment) -> float:
-        """How far the new sky has opened."""
-        close_up = self.schedule.close_ups[index]
-        turns = close_up.seconds_of(self.timeline, close_up.crossing.at)
-        return glide(moment.share(max(close_up.seconds, turns - OPENING), turns))
-
-    def _cover(self, index: int, moment: Moment) -> Picture:
-        """What the first harmony still covers."""
-        row, close_up, look = self.rows[index], self.schedule.close_ups[index], self.look
-        share, seam = self._opened(index, moment), row.x(close_up.crossing.at)
-        if share == 1:
-            return []
-        edge = seam + share * (row.right - seam) - (0 if share else look.width_seam)
-        return [draw(self._colour_before(close_up), rectangle(edge, row.top, row.right, row.line))]
-
-    def _names_shown(self, index: int, moment: Moment) -> Picture:
-        """The seam, and the two harmonies' names, the new one's as it comes."""
-        row, close_up, look = self.rows[index], self.schedule.close_ups[index], self.look
-        share, seam = self._opened(index, moment), row.x(close_up.crossing.at)
-        drawn: Picture = []
-        if share:
-            half = (look.width_seam + 2) / 2
-            line = rectangle(seam - half, row.top, seam + half, row.line)
-            drawn.append(draw(look.seam, line, opacity=share))
-        crossing = close_up.crossing
-        fields = {field.end: field for field in self.timeline.harmony} | {
-            -1 - field.at: field for field in self.timeline.harmony
-        }
-        before, after = fields[crossing.at], fields[-1 - crossing.at]
-        left = max(self.canvas.left, row.x(before.at) + 12, row.left)
-        right = min(self.canvas.right, row.x(after.end) - 12, row.right)
-        drawn += self.keep(self._big, crossing.before, row, seam - 32, left, 1.0)
-        if share > 0.5:
-            opacity = 2 * share - 1
-            drawn += self.keep(self._big, crossing.after, row, seam + 32, right, opacity)
-        return drawn
-
-    def _big(self, name: str, row: Row, x: float, limit: float, opacity: float) -> Picture:
-        """A harmony's name beside the seam, as large as its field lets it be, and no further than `limit`; it is left
-        out where even the least size has no room."""
-        room, look = abs(limit - x), self.look
-        size = min(self.name_size, room / max(1e-9, chord_width(name, 1.0, BOLD)))
-        if size < look.size_least:
-            return []
-        baseline = row.top + 30 + self.name_size * CAPITAL
-        anchor = 1.0 if limit < x else 0.0
-        return [draw_chord(name, x, baseline, size, look.harmony, BOLD, anchor, opacity)]
-
-    @property
-    def name_size(self) -> float:
-        return TALL_NAME if self.canvas.tall else self.look.size_close
-
-    def _colour_before(self, close_up: CloseUp) -> str:
-        fields: tuple[Harmony, ...] = self.timeline.harmony
-        number = next(n for n, field in enumerate(fields) if field.end == close_up.crossing.at)
-        return self.look.sky_two if number % 2 else self.look.sky_one
 
     def _neighbours(self, row: Row, meant: Repetition) -> Picture:
         near = self._near(row)

@@ -7,46 +7,35 @@ come with its term, so a number and what is written for it are seen as one; in a
 more, and a disc runs along under the notes: they are read in time.
 """
 
-from collections.abc import Iterator
 from fractions import Fraction
 from itertools import accumulate
 
 from renderer.core.note_values import pulse_word
 from renderer.schedule.figure import FigureSchedule, figure_answer, figure_question
-from renderer.schedule.wording import SYLLABLES
 from renderer.timeline.model import Landing, Repetition
 from renderer.timeline.statements import decimal_text, state_figure
-from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look, arrive
-from scenes.draw.paths import brace, clip_all, disc, rectangle
+from scenes.draw.look import BOLD, SEMIBOLD, Look, arrive
+from scenes.draw.paths import brace, disc, rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import FilledShape, Words, draw, draw_text, draw_words, place
+from scenes.draw.shapes import FilledShape, Words, draw, draw_text, draw_words
 from scenes.draw.sum_lines import draw_sum
-from scenes.draw.text import letter, text_width
+from scenes.draw.text import text_width
+from scenes.figure.counts import FigureCounts
 from scenes.figure.layout import FigureLayout, lay_figure
+from scenes.figure.posts import FigurePosts
 from scenes.figure.staff import draw_pointer, draw_staff_group, draw_staff_lines
 from scenes.frame.head import break_words
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.hits import accent_top, draw_inner_hits, has_room, inner_hits
-from scenes.row.line import draw_line, draw_post, draw_soft_vessel, draw_vessel
+from scenes.row.line import draw_soft_vessel, draw_vessel
 from scenes.row.sky import draw_sky
 
-EVERY_COUNT, EVERY_LONG_COUNT = 22.0, 40.0
-"""Pixels a pulse needs at least for every count to be written, and where counts have two digits."""
-COUNT_GAP = 16.0
-"""Right of its notch a count begins, where there is room."""
-SILENT = 0.62
-"""Opacity of the counts on which nothing is hit."""
-BAR_NUMBER = 42.0
-SYLLABLE_PULSE, SYLLABLE_GAP = 72.0, 14.0
-"""Pixels a pulse needs at least for what is counted between the beats, and from its post to it."""
 GROUP_NUMBER, GROUP_NUMBER_TALL = 168.0, 230.0
 """The largest size of the numbers in the sails."""
 NUMBER_WIDTH, NUMBER_HEIGHT, NUMBER_LOW = 0.48, 0.78, 0.5
 """How much of its sail's width a number takes at most, its size by the sail's height, also under accents' discs."""
 NEXT_SIZE, NEXT_RISE = 56.0, 40.0
-POST_BELOW = 0.55
-"""Opacity of the posts that run down to the foot of a tall picture."""
 
 
 class FigureSegment(HeadedSegment):
@@ -63,7 +52,10 @@ class FigureSegment(HeadedSegment):
         self.starts = [0, *accumulate(figure.groups)][:-1]
         self.statement = state_figure(figure, self.unit)
         self.repetition = Repetition("", 1, 0, 1, 0, 0, self.statement)
-        self.beats = [length / figure.pulse for length in schedule.bar.meter.beats]
+        beats = [length / figure.pulse for length in schedule.bar.meter.beats]
+        self.posts = FigurePosts(self.row, self.unit, beats, self.layout.staff is not None)
+        stroked = frozenset(self.row.x(landing.at) for landing in self._landings())
+        self.hull_counts = FigureCounts(self.row, self.unit, figure, self.statement, stroked)
         self.inner = inner_hits(self.statement) if has_room(self.row, self.statement) else ()
         self.passes = [
             start
@@ -87,7 +79,7 @@ class FigureSegment(HeadedSegment):
         drawn = [*self.keep(draw_sky, self.row, ())]
         drawn += self._followers(moment)
         drawn += self._vessel(moment)
-        drawn += self.keep(self._posts)
+        drawn += self.keep(self.posts.draw)
         drawn += self._marks(moment)
         drawn += self._playhead(moment)
         drawn += self._sums(moment)
@@ -129,13 +121,13 @@ class FigureSegment(HeadedSegment):
         drawn: Picture = []
         if x >= end:
             drawn += self.keep(draw_vessel, self.row, self.repetition, self.look.sail_one)
-            drawn += self.keep(self._counts, self.figure.pulses)
+            drawn += self.keep(self.hull_counts.first, self.figure.pulses)
         else:
             drawn += self.keep(draw_soft_vessel, self.row, self.repetition)
             if counted:
                 drawn += draw_vessel(self.row, self.repetition, self.look.sail_one, until=x)
-                drawn += self.keep(self._counts, counted - 1)
-                drawn += self._count(counted - 1, x)
+                drawn += self.keep(self.hull_counts.first, counted - 1)
+                drawn += self.hull_counts.one(counted - 1, x)
         for index, (start, length) in enumerate(zip(self.starts, self.figure.groups, strict=True)):
             sounds = self.schedule.count_start + (start + length) * self.schedule.pulse
             if moment.reached(sounds):
@@ -156,62 +148,6 @@ class FigureSegment(HeadedSegment):
             return []
         x, baseline = row.x(start) + left, row.base - min(46.0, 0.3 * size)
         return [draw_text(text, x, baseline, size, self.look.on_sail, BOLD, opacity=opacity)]
-
-    # Counts
-
-    def _counts(self, counted: int) -> Picture:
-        """The first counts of the figure, on what has sounded."""
-        drawn: Picture = []
-        for pulse in range(counted):
-            drawn += self._count(pulse, None)
-        return drawn
-
-    def _count(self, pulse: int, x: float | None) -> Picture:
-        """A pulse's notch and its count; with `x` only what lies left of that pixel has sounded."""
-        row, look = self.row, self.look
-        index = max(n for n, start in enumerate(self.starts) if start <= pulse)
-        count, at = pulse - self.starts[index] + 1, row.x(pulse * self.unit)
-        hit = pulse * self.unit in self.statement.hits
-        drawn: Picture = []
-        if count > 1 and self.step >= 12:
-            height = 15 if self.step > EVERY_COUNT else 9
-            drawn.append(
-                draw(look.on_sail, rectangle(at - 1.5, row.hull_top, at + 1.5, row.hull_top + height))
-            )
-        text, size, weight = str(count), self._count_size(), BOLD if hit else REGULAR
-        every = self._every_count()
-        if not every and count > 1:
-            return drawn
-        width = text_width(text, size, weight)
-        room = self.step * (1 if every else self.figure.groups[index])
-        gap = max(10.0 if at in self._stroked() else 5.0, min(COUNT_GAP, (room - width) / 2))
-        if width + gap > room + 1 or at + gap + width > self.canvas.right:
-            return drawn
-        left = at + gap
-        baseline = row.hull_bottom - (row.style.hull - 14 - size * CAPITAL) / 2
-        opacity = 1.0 if hit else SILENT
-        if x is None or left + width <= x:
-            return [*drawn, draw_text(text, left, baseline, size, look.on_sail, weight, opacity=opacity)]
-        contours = place(letter(text, size, weight), left, baseline)
-        for colour, bounds, said in (
-            (look.on_sail, (row.left, x), False),
-            (look.on_soft, (x, row.right), True),
-        ):
-            part = clip_all(contours, *bounds)
-            if part:
-                drawn.append(FilledShape(part, colour, opacity, text if said else None, size))
-        return drawn
-
-    def _every_count(self) -> bool:
-        least = EVERY_LONG_COUNT if max(self.figure.groups) > 9 else EVERY_COUNT
-        return self.step >= least
-
-    def _count_size(self) -> float:
-        return max(self.look.size_least, min(56.0, self.step * 0.85, self.row.style.hull * 0.7))
-
-    def _stroked(self) -> frozenset[float]:
-        """The pixels at which a landing's stroke may stand."""
-        return frozenset(self.row.x(landing.at) for landing in self._landings())
 
     # What follows
 
@@ -246,93 +182,11 @@ class FigureSegment(HeadedSegment):
                 break
         return drawn
 
-    # Posts
-
-    def _beat_places(self) -> Iterator[tuple[Fraction, int, int]]:
-        """Where beats fall in the row, in pulses: place, bar and beat, both from 1; the closing downbeat too."""
-        at, number, end = Fraction(0), 0, Fraction(self.row.end, self.unit)
-        while at <= end:
-            bar, beat = divmod(number, len(self.beats))
-            yield at, bar + 1, beat + 1
-            at += self.beats[beat]
-            number += 1
-
-    def _posts(self) -> Picture:
-        """Bars, beats and pulses under the line; in a tall picture they run down to its foot."""
-        row, look = self.row, self.look
-        places = list(self._beat_places())
-        drawn: Picture = [draw_line(row)]
-        taken = {at for at, _, _ in places}
-        if self.step >= 12:
-            pulses = [at for at in range(row.end // self.unit + 1) if at not in taken]
-            drawn += [
-                draw_post(row, at * self.unit, 18, look.width_pulse + 1, look.meter_line) for at in pulses
-            ]
-        every = 0 if self._beats_counted() else self._numbered_bars()
-        for at, bar, beat in places:
-            length, width = self._post(bar, beat, every)
-            drawn.append(draw_post(row, float(at * self.unit), length, width, look.meter_line))
-            if self.canvas.tall and self.layout.staff is None and (not every or beat == 1):
-                x, top = row.x(float(at * self.unit)), row.line + length
-                below = rectangle(x - width / 2, top, x + width / 2, self.canvas.height)
-                drawn.append(draw(look.meter_line, below, opacity=POST_BELOW))
-        return drawn + (self._bar_numbers(places, every) if every else self._beat_numbers(places))
-
-    def _post(self, bar: int, beat: int, every: int) -> tuple[float, float]:
-        """Length and width of a post. Where only bars are numbered, those between them are short."""
-        style, look = self.row.style, self.look
-        if beat == 1:
-            short = every and (bar - 1) % every
-            return (style.beat * 0.6 if short else style.post), look.width_post
-        return (style.beat * 0.4 if every else style.beat), look.width_beat + (0 if every else 1)
-
-    def _beats_counted(self) -> bool:
-        """Whether there is room for the beats' numbers."""
-        shortest = min(self.beats) * self.unit * self.row.scale
-        return shortest >= text_width("00", self.row.style.bar, BOLD) + 2 * SYLLABLE_GAP
-
-    def _numbered_bars(self) -> int:
-        """Every which bar is numbered, where beats are not."""
-        bar = float(sum(self.beats)) * self.step
-        return next(every for every in (1, 2, 4, 8, 16, 32, 64, 256) if every * bar >= BAR_NUMBER + 22)
-
-    def _bar_numbers(self, places: list[tuple[Fraction, int, int]], every: int) -> Picture:
-        row, size = self.row, min(self.row.style.bar, BAR_NUMBER)
-        drawn: Picture = []
-        for at, bar, beat in places:
-            x, text = row.x(float(at * self.unit)) + SYLLABLE_GAP, str(bar)
-            fits = x + text_width(text, size, BOLD) <= self.canvas.right
-            if beat == 1 and not (bar - 1) % every and at * self.unit < row.end and fits:
-                drawn.append(draw_text(text, x, row.feet - 1, size, self.look.meter_text, BOLD))
-        return drawn
-
-    def _beat_numbers(self, places: list[tuple[Fraction, int, int]]) -> Picture:
-        """The beats' numbers, and what is counted between them where there is room."""
-        row, look, size = self.row, self.look, self.row.style.bar
-        drawn: Picture = []
-
-        def write(at: Fraction, text: str, weight: int) -> None:
-            x = row.x(float(at * self.unit)) + SYLLABLE_GAP
-            if at * self.unit < row.end and x + text_width(text, size, weight) <= self.canvas.right:
-                drawn.append(draw_text(text, x, self._count_line(), size, look.meter_text, weight))
-
-        for at, _, beat in places:
-            write(at, str(beat), BOLD)
-            length = self.beats[beat - 1]
-            if self.step >= SYLLABLE_PULSE and length.denominator == 1:
-                for number, syllable in enumerate(SYLLABLES.get(int(length), ()), start=1):
-                    write(at + number, syllable, REGULAR)
-        return drawn
-
-    def _count_line(self) -> float:
-        """The baseline of what is counted under the line."""
-        return self.row.line + self.row.style.beat + (8 if not self.canvas.tall else -2)
-
     # Marks
 
     def _landings(self) -> list[Landing]:
         """The accents that fall on a downbeat of the row."""
-        downbeats = {at * self.unit: bar for at, bar, beat in self._beat_places() if beat == 1}
+        downbeats = {at * self.unit: bar for at, bar, beat in self.posts.places() if beat == 1}
         accents = enumerate(self.statement.accents, start=1)
         return [Landing("", 1, n, at, downbeats[Fraction(at)], True) for n, at in accents if at in downbeats]
 

@@ -4,30 +4,31 @@ Above the sum; under it the whole section and a bar more on one row, filled up f
 enlarged, over the same bars that the frame above shows.
 """
 
-from collections.abc import Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from renderer.schedule.fit import FitSchedule
-from renderer.schedule.fit_sentences import figure_names, landing_note, sum_words, which_text
+from renderer.schedule.fit_sentences import figure_names, sum_words, which_text
 from renderer.schedule.fit_sum import Part
 from renderer.schedule.wording import mixed
 from renderer.timeline.model import Repetition
 from scenes.draw.fading import faded
-from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look, glide
-from scenes.draw.paths import brace, disc, polygon, rectangle, ring
+from scenes.draw.look import BOLD, CAPITAL, REGULAR, Look, glide
+from scenes.draw.paths import polygon, rectangle
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import FilledShape, Words, draw, draw_text, draw_words, words_width
+from scenes.draw.shapes import FilledShape, draw, draw_text, draw_words, words_width
 from scenes.draw.sum_lines import draw_sum
 from scenes.draw.text import text_width
+from scenes.fit.landing import draw_landing_after
 from scenes.fit.layout import lay_fit
+from scenes.fit.posts import draw_end_posts, draw_whole_posts
 from scenes.fit.sum import FitSums
-from scenes.frame.head import break_words, fit_name
+from scenes.fit.told import draw_told
+from scenes.frame.head import break_words
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases, say_stretches
-from scenes.row.close_row import CloseRow, draw_close_posts
-from scenes.row.hits import accent_top, draw_marks, has_room, inner_hits
-from scenes.row.line import VESSEL_GAP, Row, draw_line, draw_post, draw_rests, draw_soft_vessel, draw_vessel
+from scenes.row.close_row import CloseRow
+from scenes.row.hits import draw_marks, has_room, inner_hits
+from scenes.row.line import VESSEL_GAP, Row, draw_rests, draw_soft_vessel, draw_vessel
 from scenes.row.sky import draw_sky
 
 NARROW = 24.0
@@ -38,21 +39,9 @@ COMES = Fraction(3, 10)
 """Seconds that something takes to come in."""
 LINE_CUT = 10.0
 """Pixels cut out of the sky left of the line between two sections."""
-LABEL, LABEL_TALL, LABEL_APART = 56.0, 48.0, 40.0
 WORDS_APART, WORDS_DROP = 48.0, 62.0
 """From the sum to its words beside it, or down to them under it."""
-NOTE_APART, NOTE_PITCH = 22.0, 52.0
 TAIL_NUMBER = 76.0
-POST_BELOW = 0.55
-
-
-class Told(NamedTuple):
-    """A length that is told with a brace, ticks, and its words."""
-
-    start: int
-    end: int
-    colour: str
-    words: tuple[Words, ...]
 
 
 class FitSegment(HeadedSegment):
@@ -89,7 +78,7 @@ class FitSegment(HeadedSegment):
     def music(self, moment: Moment) -> Picture:
         drawn = [*self.keep(draw_sky, self.whole, ())]
         drawn += self._filling(moment)
-        drawn += self.keep(self._posts)
+        drawn += self.keep(self._bars)
         drawn += self._sums(moment)
         drawn += self._enlarged(moment)
         return drawn + self.legend(self._kinds())
@@ -168,42 +157,15 @@ class FitSegment(HeadedSegment):
         body = rectangle(left, row.hull_top, right - VESSEL_GAP, row.hull_bottom)
         drawn: Picture = [draw(look.sail_one, body)]
         whole = [term for term in self.schedule.sum.terms if term.kind == "whole"]
-        text = f"{whole[0].times} × {self._pulses(whole[0].ticks)}" if len(whole) == 1 else ""
+        text = f"{whole[0].times} × {self.schedule.pulses(whole[0].ticks)}" if len(whole) == 1 else ""
         fits = text_width(text, look.size_least, BOLD) + 24 < right - left
         if until == self.schedule.closing and text and fits and not self.schedule.sum.over:
             baseline = row.hull_bottom - (row.style.hull - look.size_least * CAPITAL) / 2
             drawn.append(draw_text(text, left + 12, baseline, look.size_least, look.on_sail, BOLD))
         return drawn
 
-    def _posts(self) -> Picture:
-        """Bars with as many numbers as there is room for; beats where they are not too close."""
-        row, look, timeline = self.whole, self.look, self.timeline
-        drawn: Picture = [draw_line(row)]
-        bars = [bar for bar in timeline.bars if row.holds(bar.at) and bar.number > 0]
-        beats = [beat for beat in timeline.beats_between(row.start, row.end) if beat.number > 1]
-        if len(beats) * 14 < row.look.canvas.music_width:
-            drawn += [
-                draw_post(row, b.at, row.style.beat, look.width_beat - 1, look.meter_line) for b in beats
-            ]
-        widest = text_width(str(bars[-1].number), row.style.bar, SEMIBOLD) + 20
-        narrow = min(bar.end - bar.at for bar in bars) * row.scale
-        every = next(step for step in (1, 2, 4, 8, 16, 32, 64, 128, 256, 10**6) if narrow * step >= widest)
-        short = min(0.6 * row.style.post, row.style.post - row.style.bar * CAPITAL - 6)
-        for index, bar in enumerate(bars):
-            numbered = index % every == 0
-            if numbered or narrow > 8:
-                length = row.style.post if numbered else short
-                drawn.append(draw_post(row, bar.at, length, look.width_post - 1, look.meter_line))
-            x = row.x(bar.at) + 11
-            if numbered and x + text_width(str(bar.number), row.style.bar, SEMIBOLD) <= self.canvas.right:
-                number = draw_text(str(bar.number), x, row.feet - 1, row.style.bar, look.meter_text, SEMIBOLD)
-                drawn.append(number)
-        if row.end > timeline.end or row.end == self.line:
-            drawn.append(draw_post(row, timeline.end, row.style.post, look.width_post - 1, look.meter_line))
-        return drawn
-
-    def _pulses(self, ticks: int) -> str:
-        return mixed(Fraction(ticks, self.schedule.pulse))
+    def _bars(self) -> Picture:
+        return draw_whole_posts(self.timeline, self.whole, self.line)
 
     # The sum
 
@@ -258,7 +220,7 @@ class FitSegment(HeadedSegment):
         if moment.reached(schedule.filled):
             coming = moment.since(schedule.filled) / self.look.fade if schedule.filled else 1.0
             drawn += faded(self.keep(self._end_filled), coming)
-        drawn += self.keep(self._end_posts)
+        drawn += self.keep(self._end_bars)
         if moment.reached(schedule.landed):
             drawn += faded(self.keep(self._landing), moment.since(schedule.landed) / self.look.fade)
         return drawn + self._told(moment)
@@ -363,78 +325,25 @@ class FitSegment(HeadedSegment):
         look = self.look
         left, right = max(row.left, row.x(at)), row.x(self.line) - VESSEL_GAP
         drawn = _outline(left, row.hull_top, right, row.hull_bottom, look.ink)
-        text, size = self._pulses(self.line - at), look.size_counter
+        text, size = self.schedule.pulses(self.line - at), look.size_counter
         if row is self.end:
             half = text_width(text, size, BOLD) / 2
             x = min(max((left + right) / 2, self.canvas.left + half), self.canvas.right - half)
             drawn.append(draw_text(text, x, row.base - 30, size, look.ink, BOLD, 0.5))
         return drawn
 
-    def _end_posts(self) -> Picture:
+    def _end_bars(self) -> Picture:
         """The line with its posts, and the box round what is enlarged."""
-        row, look, timeline = self.end, self.look, self.timeline
+        row = self.end
         meant = next((part.repetition for part in self.schedule.parts if part.repetition), None)
-        drawn = [*draw_close_posts(CloseRow(row, meant), timeline.bars, timeline.beats)]
-        if row.holds(timeline.end):
-            drawn.append(draw_post(row, timeline.end, row.style.post, look.width_post, look.meter_line))
-        if self.canvas.tall:
-            for beat in timeline.beats_between(row.start, row.end):
-                first = beat.number == 1
-                width = look.width_post if first else look.width_beat
-                x, top = row.x(beat.at), row.line + (row.style.post if first else row.style.beat)
-                below = rectangle(x - width / 2, top, x + width / 2, self.canvas.height)
-                drawn.append(draw(look.meter_line, below, opacity=POST_BELOW))
-        return [*drawn, *_outline(row.left, row.top, row.right, row.line, look.mute)]
+        posts = draw_end_posts(self.timeline, CloseRow(row, meant))
+        return [*posts, *_outline(row.left, row.top, row.right, row.line, self.look.mute)]
 
     def _landing(self) -> Picture:
-        """Whose accent falls on the downbeat after the section, as a stroke; dashed where it does not sound."""
-        schedule, row, look = self.schedule, self.end, self.look
-        landing = schedule.landing
-        drawn = self._note(landing_note(self.timeline, landing, schedule.following, self.line))
-        if landing is None:
-            return drawn
-        x, half = row.x(landing.at), look.width_post / 2
-        radius = row.style.disc
-        if not landing.sounds:
-            top = row.base - row.style.sail
-            dashes = [rectangle(x - half, y, x + half, y + 10) for y in range(int(top), int(row.line), 18)]
-            hollow = [
-                draw(look.ground, disc(x, row.line, radius)),
-                draw(look.ink, *ring(x, row.line, radius, 4)),
-            ]
-            return [draw(look.ink, *dashes), *hollow, *drawn]
-        owner = next(r for r in self.own if r.number == landing.repetition_number)
-        top = accent_top(row, owner.statement, landing.at - owner.at)
-        stroke = [
-            draw(look.ground, rectangle(x - half - look.edge, top, x + half + look.edge, row.line)),
-            draw(look.ink, rectangle(x - half, top, x + half, row.feet)),
-        ]
-        for y in (top, row.line):
-            stroke += [draw(look.ground, disc(x, y, radius + look.edge)), draw(look.ink, disc(x, y, radius))]
-        return [*stroke, *drawn]
+        return draw_landing_after(self.schedule, self.layout, self.look)
 
-    def _note(self, text: str) -> Picture:
-        """What comes on the downbeat, behind its bar's number; on a line of its own where that leaves no room."""
-        row, canvas, look = self.end, self.canvas, self.look
-        text = look.words.say(text)
-        if not text or not row.holds(self.line) or self.line >= self.timeline.end:
-            return []
-        bar = self.timeline.bar_at(self.line)
-        x = (
-            row.x(self.line)
-            + 12
-            + text_width(look.words.say(f"bar {bar.number}"), row.style.bar, SEMIBOLD)
-            + NOTE_APART
-        )
-        room = canvas.right if bar.end >= row.end else min(canvas.right, row.x(bar.end) - NOTE_APART)
-        if x + text_width(text, look.size_least) <= room:
-            return [draw_text(text, x, row.feet - 1, look.size_least, look.ink)]
-        below = self.layout.label + (-NOTE_PITCH if self.layout.above else NOTE_PITCH)
-        size, lines = fit_name(look, text, look.size_least, 0.6 * (canvas.right - canvas.left), REGULAR)
-        edge = canvas.right - 2  # an f reaches out over its end
-        return [draw_text(lines[0], edge, below, size, look.ink, anchor=1)]
-
-    # Lengths that are told
+    def _lengths(self, filled: bool) -> Picture:
+        return draw_told(self.schedule, self.layout, self.look, filled)
 
     def _told(self, moment: Moment) -> Picture:
         schedule = self.schedule
@@ -442,62 +351,7 @@ class FitSegment(HeadedSegment):
             return []
         filled = moment.reached(schedule.filled)
         since = schedule.filled if filled and schedule.filled > schedule.left_over else schedule.left_over
-        return faded(self.keep(self._draw_told, filled), 0.35 + moment.since(since) / self.look.fade)
-
-    def _lengths(self, filled: bool) -> list[Told]:
-        """What is told of the section's end: before it is filled, and then."""
-        schedule, look = self.schedule, self.look
-        closing = schedule.parts[schedule.closing :]
-        start, last = closing[0].at, closing[-1]
-        count = self._pulses(self.line - start)
-        over = schedule.sum.over
-        if not filled or closing[0].repetition is None or (len(closing) == 1 and last.kind == "tail"):
-            return [Told(start, self.line, look.ink, _words(look, count, " left over"))]
-        if over:
-            before = _words(look, self._pulses(self.line - last.at), " before the line")
-            after = " over it" if last.kind == "over" else " cut off"
-            return [
-                Told(last.at, self.line, look.figure_text, before),
-                Told(self.line, self.line + over, look.ink, _words(look, self._pulses(over), after)),
-            ]
-        if len(closing) == 1 and last.repetition:
-            statement = last.repetition.statement
-            length = mixed(Fraction(statement.length, statement.pulse))
-            return [Told(start, self.line, look.ink, _words(look, count, f" of {length} played"))]
-        return [
-            Told(part.at, part.end, look.ink, _words(look, self._pulses(part.end - part.at), silent))
-            for part in closing
-            for silent in ("" if part.repetition else " silent",)
-        ]
-
-    def _draw_told(self, filled: bool) -> Picture:
-        row, layout, canvas, look = self.end, self.layout, self.canvas, self.look
-        lengths = self._lengths(filled)
-        size = LABEL_TALL if canvas.tall else LABEL
-        drawn: Picture = []
-        widths = [words_width(each.words, size) for each in lengths]
-        centres = [
-            (max(row.left, row.x(each.start)) + min(row.right, row.x(each.end))) / 2 for each in lengths
-        ]
-        for each, x in zip(lengths, _spread_out(centres, widths, canvas.left, canvas.right), strict=True):
-            left, right = max(row.left, row.x(each.start)) + 3, min(row.right, row.x(each.end)) - 5
-            if right - left > 12:
-                outline = brace(left, right, layout.brace, look.width_line + 1, 16, layout.above)
-                drawn.append(draw(each.colour, *outline))
-            drawn += draw_words(each.words, x, layout.label, size)
-        return drawn
-
-
-def _words(look: Look, number: str, text: str) -> tuple[Words, ...]:
-    return (Words(number, look.ink, BOLD), *([Words(look.words.say(text), look.mute)] if text else []))
-
-
-def _spread_out(centres: Sequence[float], widths: Sequence[float], left: float, right: float) -> list[float]:
-    """Where texts begin that stand under these middles, moved apart where they would meet."""
-    places = [max(left, min(centre - w / 2, right - w)) for centre, w in zip(centres, widths, strict=True)]
-    for index in range(len(places) - 2, -1, -1):
-        places[index] = min(places[index], places[index + 1] - widths[index] - LABEL_APART)
-    return places
+        return faded(self.keep(self._lengths, filled), 0.35 + moment.since(since) / self.look.fade)
 
 
 def _outline(left: float, top: float, right: float, bottom: float, colour: str) -> Picture:

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 from renderer.schedule.fit import FitSchedule
 from renderer.schedule.fit_sum import FitTerm, Part
-from renderer.schedule.wording import mixed
 from scenes.draw.look import Look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import Words
@@ -50,29 +49,26 @@ class FitSums:
             ticks = first.times * first.ticks + second.times * second.ticks
             terms[-3:-1] = [FitTerm("rest", 1, ticks, None)]
 
-    def _pulses(self, ticks: int) -> str:
-        return mixed(Fraction(ticks, self.schedule.pulse))
-
     def _word(self, terms: Sequence[FitTerm]) -> list[SumPiece]:
         look, schedule = self.look, self.schedule
         section = schedule.section.end - schedule.section.at
         equals, plus, times = (sign(look, text) for text in "=+×")
-        room = number(self._pulses(section), look.meter_text)
+        room = number(schedule.pulses(section), look.meter_text)
         over = schedule.sum.over
         pieces = [] if over else [SumPiece((room,), None, Fraction(0))]
         for index, term in enumerate(terms):
             before = (plus,) if index else () if over else (equals,)
             colour = look.figure_text if term.kind in ("whole", "first", "tail", "cut") else look.ink
             closing = index == len(terms) - 1 and term.kind != "whole" and len(terms) > 1
-            length = number(self._pulses(term.ticks), look.ink if closing else colour)
+            length = number(schedule.pulses(term.ticks), look.ink if closing else colour)
             many = (number(str(term.times), colour), times) if term.times > 1 else ()
             pieces.append(SumPiece((*before, *many, length), term, self._comes(term)))
         if over:
-            total = number(self._pulses(section + over), look.figure_text)
+            total = number(schedule.pulses(section + over), look.figure_text)
             many_terms = len(terms) > 1 or terms[0].times > 1
             if many_terms:
                 pieces.append(SumPiece((equals, total), None, schedule.filled))
-            over_words = (equals, room, plus, number(self._pulses(over), look.ink))
+            over_words = (equals, room, plus, number(schedule.pulses(over), look.ink))
             pieces.append(SumPiece(over_words, None, schedule.landed))
         return pieces
 
