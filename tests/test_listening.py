@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.export.score import make_score
-from renderer.listening.listen import spec_from_score
+from renderer.listening.listen import listen_to, spec_from_score
 from renderer.listening.musicxml_file import read_musicxml
 from renderer.listening.plays import groups_of, hits_text
 from renderer.listening.repetitions import candidates, is_multiple
@@ -213,6 +213,28 @@ def test_the_part_that_shows_a_figure_is_chosen_and_who_keeps_it_is_told() -> No
     assert "parts: {Bass: meter, main: figure, Horn: figure}" in heard.text
     named = spec_from_score(replace(score, parts=parts), Path("ferry.mid"), "Horn")
     assert named.part.name == "Horn"
+
+
+def test_each_reading_plays_the_notes_of_the_file_and_the_surest_is_first() -> None:
+    """Each has the main figure from another note. Where it is written as it was, the notes are those of the file."""
+    several = 0
+    for _, lesson in lessons(HELD_OUT + 4000, 6):
+        score = score_of(lesson)
+        listened = listen_to(score, Path("form.mid"), "main")
+        assert listened.choices[0].longer == 0
+        rest = [choice.longer for choice in listened.choices[1:]]
+        assert rest == sorted(rest)
+        main = [np.concatenate([each.reading.figures[0]] * 2) for each in listened.choices[:1]]
+        for number, choice in enumerate(listened.choices, 1):
+            heard = listened.heard(number)
+            figure = choice.reading.figures[0].tobytes()
+            assert figure in main[0].tobytes()
+            if any("All notes" in line for line in heard.findings):
+                timeline = build_timeline(parse_spec(heard.text, "form.yaml"))
+                played = sorted({timeline.whole(hit.at) for hit in timeline.hits})
+                assert played == [Fraction(onset.at, score.grid) for onset in listened.part.onsets]
+        several += len(listened.choices) > 1
+    assert several >= 3
 
 
 def test_a_played_form_shows_its_figure() -> None:

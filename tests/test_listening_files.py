@@ -316,7 +316,48 @@ def test_the_command_says_what_it_wrote_and_takes_part_and_tempo(tmp_path: Path)
     assert wrong.exit_code == 2
     assert "a tempo is 1 to 1,000 quarter notes a minute" in wrong.stderr
     alone = new(tmp_path / "x.yaml", "--part", "Horn")
-    assert "--part and --tempo need a file. Add --from FILE." in alone.stderr
+    assert "--part, --tempo and --reading need a file. Add --from FILE." in alone.stderr
     missing = new(tmp_path / "x.yaml", "--from", str(tmp_path / "none.mid"))
     assert missing.stderr == f"{tmp_path / 'none.mid'}: can't be read: no such file.\n"
     assert not (tmp_path / "x.yaml").exists()
+
+
+def figure_of_eleven(bars: int = 12) -> bytes:
+    """A marimba that plays 5+3+3 sixteenths over bars of 4/4, from the first note to the last."""
+    sixteenth = QUARTER // 4
+    ticks, at = [], 0
+    while at < bars * 16 * sixteenth:
+        ticks += [at, at + 5 * sixteenth, at + 8 * sixteenth]
+        at += 11 * sixteenth
+    ticks = [tick for tick in ticks if tick < bars * 16 * sixteenth]
+    return midi_bytes(heading(), [(0, meta("track_name", name="Marimba")), *notes(ticks)])
+
+
+def test_the_command_writes_another_reading(tmp_path: Path) -> None:
+    source = tmp_path / "weir.mid"
+    source.write_bytes(figure_of_eleven())
+    first = new(tmp_path / "one.yaml", "--from", str(source))
+    assert "Other readings: --reading 2 (3+3+5), --reading 3 (3+5+3).\n" in first.stdout
+    second = new(tmp_path / "two.yaml", "--from", str(source), "--reading", "2")
+    assert "How sure: less than 5+3+3, which says it in less.\n" in second.stdout
+    assert "Other readings: --reading 1 (5+3+3), --reading 3 (3+5+3).\n" in second.stdout
+    texts = [(tmp_path / name).read_text(encoding="utf-8") for name in ("one.yaml", "two.yaml")]
+    assert [next(line for line in text.split("\n") if "one: [" in line) for text in texts] == [
+        "  one: [5, 3, 3]",
+        "  one: [3, 3, 5]",
+    ]
+    one, two = (build_timeline(parse_spec(text, "weir.yaml")) for text in texts)
+    assert [one.seconds(hit.at) for hit in one.hits] == [two.seconds(hit.at) for hit in two.hits]
+    none = new(tmp_path / "x.yaml", "--from", str(source), "--reading", "4")
+    assert none.exit_code == 1
+    assert none.stderr == (
+        f"{source}: there is no reading 4 of Marimba. There are: 1 (5+3+3), 2 (3+3+5), 3 (3+5+3).\n"
+    )
+    assert new(tmp_path / "x.yaml", "--from", str(source), "--reading", "7").exit_code == 2
+    assert not (tmp_path / "x.yaml").exists()
+
+
+def test_a_name_of_a_file_is_text_in_the_comment(tmp_path: Path) -> None:
+    text = text_of(figure_of_eleven(), tmp_path, "we\x1bir\ntitle: Mine.mid")
+    assert "# Read from we ir title: Mine.mid.\n" in text
+    assert parse_spec(text, "weir.yaml").title == "We Ir Title: Mine"

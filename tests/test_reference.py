@@ -202,6 +202,7 @@ STATED_LIMITS = {
     "the file": f"{limits.SPEC_CHARACTERS:,} characters, {limits.NODES:,} values, "
     f"{limits.DEPTH} lists and maps inside each other",
     "mistakes shown at once": f"{limits.PROBLEMS_SHOWN}",
+    "readings of a part in a file": f"{limits.READINGS}",
 }
 
 

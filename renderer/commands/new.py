@@ -8,7 +8,9 @@ import click
 
 from renderer.core.errors import FileError, ValueProblem
 from renderer.core.file_names import for_shell, is_name_on_windows
+from renderer.core.limits import READINGS
 from renderer.core.terminal import show
+from renderer.options import parse_number
 
 
 @click.command()
@@ -29,31 +31,48 @@ from renderer.core.terminal import show
     callback=lambda context, parameter, text: _parse_tempo(text),
     help="Quarter notes a minute, in place of FILE's own.",
 )
-def new(name: str, source: Path | None, part: str | None, tempo: Fraction | None) -> None:
+@click.option(
+    "--reading",
+    callback=parse_number(1, READINGS),
+    metavar="N",
+    help=f"Which reading of the figure to write, 1 to {READINGS}, the surest first. [default: 1]",
+)
+def new(
+    name: str, source: Path | None, part: str | None, tempo: Fraction | None, reading: int | None
+) -> None:
     """Write a first spec, NAME.yaml, to change into your own; with --from the spec of the piece in FILE."""
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if not name.strip() or not Path(name).name.strip(".") or path.stem in (".yaml", ".yml"):
         raise click.UsageError(f"{name!r} is not a file's name. Write, for example: barcross new mill-race")
     if system == "nt" and not is_name_on_windows(path.name):
         raise click.UsageError(f"On Windows no file can be called {path.name}. Choose another name.")
-    if source is None and (part or tempo):
-        raise click.UsageError("--part and --tempo need a file. Add --from FILE.")
+    if source is None and (part or tempo or reading):
+        raise click.UsageError("--part, --tempo and --reading need a file. Add --from FILE.")
     from renderer.core.files import nothing_there, whole_file
 
     permit = nothing_there(path, "Choose another name.")
     permit()
-    findings: tuple[str, ...] = ()
+    findings: list[str] = []
     if source is None:
         text = _starter(path)
     else:
-        from renderer.listening.listen import spec_from_file
+        from renderer.listening.listen import listen_to
+        from renderer.listening.read_score import read_score
 
-        text, findings, *_ = spec_from_file(source, part, tempo)
+        listened = listen_to(read_score(source, tempo), source, part)
+        heard = listened.heard(reading or 1)
+        text, findings = heard.text, [*heard.findings, *_others(listened.labels, reading or 1)]
     with whole_file(path, permit) as file:
         file.write(text.encode())
     for finding in findings:
         show(finding)
     show(f"Wrote {path}. Next: barcross preview {for_shell(str(path))}")
+
+
+def _others(labels: list[str], chosen: int) -> list[str]:
+    """How to write another reading."""
+    ways = [f"--reading {number} ({label})" for number, label in enumerate(labels, 1) if number != chosen]
+    return [f"Other readings: {', '.join(ways)}."] if ways else []
 
 
 def _starter(path: Path) -> str:

@@ -68,3 +68,5 @@ DIGITS = 9
 """In any number."""
 SAID_CHARACTERS = 160
 """A line that is said over a step, and its caption."""
+READINGS = 6
+"""Of a part that is read from a file, that are offered."""

@@ -1,6 +1,6 @@
 """A file to the text of a spec."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from math import gcd
 from pathlib import Path
@@ -9,15 +9,16 @@ from typing import NamedTuple
 from renderer.core import limits
 from renderer.core.errors import FileError
 from renderer.core.names import bars_named, counted, listed, nearest_mend
+from renderer.listening.choices import Choice, choices_of
 from renderer.listening.plays import FigureBook, PlaysWriter, section_lines, spans_of
 from renderer.listening.proof import LATE, bars_that_differ, largest_delay
 from renderer.listening.pulses import LaidPart, is_pulse, lay_part
 from renderer.listening.read_score import read_score
 from renderer.listening.reading import Reading, read_part, screen
-from renderer.listening.score import Score, ScorePart
+from renderer.listening.score import Score, ScorePart, as_label
 from renderer.listening.sections import ScoreSection, Written, lay_sections
 from renderer.listening.spec_text import Played, write_spec
-from renderer.listening.words import doubts_of, reading_words
+from renderer.listening.words import Finding, doubts_of, findings, groups_text, reading_words
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
@@ -27,43 +28,97 @@ LOOKED_AT = 3
 KEEPS = 0.9
 """The share of a part's notes that are on the figure's, if it keeps the figure."""
 HALF = 0.5
+NAME_CHARACTERS = 255
 
 
 class Heard(NamedTuple):
-    """The text of a spec, and what to say of it, in sentences."""
+    """The text of a spec, and what to say of it."""
 
     text: str
-    findings: tuple[str, ...]
+    said: tuple[Finding, ...]
     part: ScorePart
     reading: Reading | None
     """None where the part is too long to be looked at."""
 
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """What is said, in sentences."""
+        return tuple(finding.text for finding in self.said)
 
-def spec_from_file(path: Path, part: str | None = None, tempo: Fraction | None = None) -> Heard:
-    """The spec of the piece in a MIDI or MusicXML file; the figure is that of `part`. Raises FileError."""
-    score = read_score(path, tempo)
-    return spec_from_score(score, path, part)
+
+class Listened(NamedTuple):
+    """A part that was looked at, and its readings, surest first. Without a figure there is one."""
+
+    score: Score
+    path: Path
+    """The file's."""
+    sections: Sequence[ScoreSection]
+    part: ScorePart
+    choices: tuple[Choice, ...]
+    """Empty where the part is too long to be looked at."""
+    left_out: tuple[Finding, ...]
+
+    @property
+    def labels(self) -> list[str]:
+        """What tells the readings apart: the groups of the main figure."""
+        return [groups_text(choice.reading.figures[0]) for choice in self.choices if choice.reading.figures]
+
+    def heard(self, number: int = 1) -> Heard:
+        """The spec of a reading, counted from 1. Raises FileError if there is none of that number."""
+        if not 1 <= number <= max(1, len(self.choices)):
+            there = [f"{index} ({label})" for index, label in enumerate(self.labels, 1)] or ["1"]
+            raise FileError(
+                f"{self.path}: there is no reading {number} of {self.part.name}. There are: {', '.join(there)}."
+            )
+        score, part = self.score, self.part
+        choice = self.choices[number - 1] if self.choices else None
+        reading = choice.reading if choice else None
+        said = findings("found", [f"{part.name} is too long to be looked at."])
+        if choice and reading:
+            first = self.choices[0].reading.figures[0] if number > 1 else None
+            said = reading_words(score, part, reading, first, choice.close)
+        played = _played(score, self.sections, part, reading)
+        timeline = build_timeline(parse_spec(write_spec(score, self.sections, played, ()), "read.yaml"))
+        said += [*_differences(score, part, reading, timeline), *self.left_out]
+        comment = [
+            f"Read from {as_label(self.path.name, NAME_CHARACTERS)}.",
+            *(finding.text for finding in said),
+        ]
+        return Heard(write_spec(score, self.sections, played, comment), tuple(said), part, reading)
+
+
+def spec_from_file(
+    path: Path, part: str | None = None, tempo: Fraction | None = None, number: int = 1
+) -> Heard:
+    """The spec of the piece in a MIDI or MusicXML file; the figure is that of `part`, in the reading of that number.
+
+    Raises FileError.
+    """
+    return listen_to(read_score(path, tempo), path, part).heard(number)
 
 
 def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
-    """The spec of a piece that was read from `path`. Raises FileError."""
+    """The spec of a piece that was read from `path`, in its surest reading. Raises FileError."""
+    return listen_to(score, path, part).heard()
+
+
+def listen_to(
+    score: Score, path: Path, part: str | None = None, told: Callable[[str], None] = lambda name: None
+) -> Listened:
+    """Look for the figure of a piece that was read from `path`. `told` hears of each part that is looked at.
+
+    Raises FileError.
+    """
     sections, astray = lay_sections(score)
     named = [choose_part(score, part, path)] if part is not None else _likely(score)
     whole = [one for one in named if one.endless_tie is None]
     if not whole:
         where = f"in bar {named[0].endless_tie} a tie of {named[0].name} begins and never ends"
         raise FileError(f"{path}: {where}. Mend it, and save the file again.")
-    chosen, reading = _clearest(score, sections, whole)
-    findings = [*score.remarks, *astray, *_left_out(score.parts), *_endless(named)]
-    played = _played(score, sections, chosen, reading)
-    said = (
-        reading_words(score, chosen, reading) if reading else [f"{chosen.name} is too long to be looked at."]
-    )
-    text = write_spec(score, sections, played, ())
-    timeline = build_timeline(parse_spec(text, "read.yaml"))
-    findings = [*said, *_differences(score, chosen, reading, timeline), *findings]
-    comment = [f"Read from {path.name}.", *findings]
-    return Heard(write_spec(score, sections, played, comment), tuple(findings), chosen, reading)
+    chosen, reading = _clearest(score, sections, whole, told)
+    left_out = [*score.remarks, *astray, *_left_out(score.parts), *_endless(named)]
+    choices = choices_of(reading, sections) if reading else ()
+    return Listened(score, path, sections, chosen, choices, tuple(findings("left out", left_out)))
 
 
 def choose_part(score: Score, name: str, path: Path) -> ScorePart:
@@ -88,11 +143,12 @@ def _read(score: Score, sections: Sequence[ScoreSection], part: ScorePart) -> Re
 
 
 def _clearest(
-    score: Score, sections: Sequence[ScoreSection], parts: Sequence[ScorePart]
+    score: Score, sections: Sequence[ScoreSection], parts: Sequence[ScorePart], told: Callable[[str], None]
 ) -> tuple[ScorePart, Reading | None]:
     """The part, of those that repeat most, that shows a figure; the first one that is sure of it."""
     found = []
     for part in parts:
+        told(part.name)
         reading = _read(score, sections, part)
         found.append((part, reading))
         if reading and reading.kind == "figure" and not doubts_of(score, reading):
@@ -150,20 +206,25 @@ def _piece_pulse(score: Score, laid: LaidPart) -> Fraction:
     return finer if finer >= Fraction(1, 96) and is_pulse(finer) else laid.pulse
 
 
-def _differences(score: Score, part: ScorePart, reading: Reading | None, timeline: Timeline) -> list[str]:
-    """What the spec does not have as the file has it."""
+def _differences(score: Score, part: ScorePart, reading: Reading | None, timeline: Timeline) -> list[Finding]:
+    """What the spec has as the file has it, and what it does not."""
     told = []
     if reading and reading.kind != "none":
         bars = bars_that_differ(score, reading.laid, timeline, part.marks_accents)
         what = "notes and accents" if part.marks_accents else "notes"
         told.append(
-            f"Not as in {part.name}: {bars_named(bars)}."
+            Finding("unsure", f"Not as in {part.name}: {bars_named(bars)}.")
             if bars
-            else f"All {what} of {part.name} are as in the file."
+            else Finding("found", f"All {what} of {part.name} are as in the file.")
         )
     late, bar = largest_delay(score, timeline)
     if late > LATE:
-        told.append(f"Times differ from the file's by up to {float(late):.3f} s, most in bar {bar}.")
+        told.append(
+            Finding(
+                "unsure",
+                f"Times differ from the file's by up to {float(late):.3f} s, most in bar {bar}.",
+            )
+        )
     return told
 
 

@@ -17,6 +17,11 @@ from renderer.timeline.plan import LONGEST_SECONDS
 
 Result = TypeVar("Result")
 
+
+class UntimedError(FileError):
+    """A file that says no tempo."""
+
+
 FILE_BYTES = 32_000_000
 PARTS = 100
 MIDI_BYTES = 4_000_000
@@ -29,7 +34,11 @@ def read_score(path: Path, tempo: Fraction | None = None) -> Score:
 
     What kind of file it is follows from what is in it, not from its name. Raises FileError.
     """
-    data = read_bytes(path, FILE_BYTES + 1)
+    return score_in(read_bytes(path, FILE_BYTES + 1), path, tempo)
+
+
+def score_in(data: bytes, path: Path, tempo: Fraction | None = None) -> Score:
+    """What the bytes of a file say that is called `path`. Raises FileError."""
     if len(data) > FILE_BYTES:
         raise FileError(
             f"{path}: it is larger than {FILE_BYTES // 1_000_000} MB. Save the part that you need alone."
@@ -41,7 +50,8 @@ def read_score(path: Path, tempo: Fraction | None = None) -> Score:
     try:
         return _checked(_read(data, title), tempo)
     except UnusableError as error:
-        raise FileError(f"{path}: {error}") from None
+        kind = UntimedError if error.args == (NO_TEMPO,) else FileError
+        raise kind(f"{path}: {error}") from None
 
 
 def _read(data: bytes, title: str) -> Score:

@@ -1,6 +1,8 @@
 """What was found in a file, in sentences: the figure, how sure it is, what else would do, what differs."""
 
+from collections.abc import Iterable
 from fractions import Fraction
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -14,13 +16,33 @@ from renderer.listening.telling import Symbols
 SHOWN = 3
 """Other readings that are named."""
 
+Kind = Literal["found", "unsure", "left out"]
 
-def reading_words(score: Score, part: ScorePart, reading: Reading) -> list[str]:
-    """What was found in a part."""
+
+class Finding(NamedTuple):
+    """A sentence, and whether it says what was found, what is not sure, or what is left out."""
+
+    kind: Kind
+    text: str
+
+
+def findings(kind: Kind, texts: Iterable[str]) -> list[Finding]:
+    """Sentences of one kind."""
+    return [Finding(kind, text) for text in texts]
+
+
+def reading_words(
+    score: Score, part: ScorePart, reading: Reading, first: Symbols | None = None, close: bool = True
+) -> list[Finding]:
+    """What was found in a part. `first` is the surest reading's figure where this is another reading; `close`: whether
+    this one is as good."""
     if reading.kind == "none":
         return [
-            f"No figure was found in {part.name}: nothing comes {WHOLE_ON_END} times on end that bars alone do not "
-            "explain. Write what you hear under figures and plays."
+            Finding(
+                "found",
+                f"No figure was found in {part.name}: nothing comes {WHOLE_ON_END} times on end that bars alone do "
+                "not explain. Write what you hear under figures and plays.",
+            )
         ]
     main = reading.figures[0]
     size = f"{length_text(len(main), reading.laid.pulse)}, {groups_text(main)}"
@@ -31,12 +53,16 @@ def reading_words(score: Score, part: ScorePart, reading: Reading) -> list[str]:
     else:
         found = f"A figure was found in {part.name} that crosses the bars: {size}, {times}."
     doubts = doubts_of(score, reading)
-    sure = (
-        "How sure: as good as certain."
-        if not doubts and not reading.others
-        else "How sure: look at what follows."
-    )
-    return [found, sure, *_others(reading), *doubts, *_groups(part, main), *_moved(reading)]
+    unsure = [*_others(reading), *doubts, *_groups(part, main), *_moved(reading)]
+    if first is not None:
+        sure = (
+            f"as good as {groups_text(first)}"
+            if close
+            else f"less than {groups_text(first)}, which says it in less"
+        )
+    else:
+        sure = "look at what follows" if doubts or reading.others else "as good as certain"
+    return [*findings("found", [found, f"How sure: {sure}."]), *findings("unsure", unsure)]
 
 
 def length_text(pulses: int, pulse: Fraction) -> str:
