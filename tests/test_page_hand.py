@@ -1,5 +1,6 @@
-"""The page in a real browser, used by hands that are quick, go astray, or want to take something back."""
+"""The page in a real browser, by hands that are quick, go astray, take something back, or have no mouse."""
 
+import time
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -7,25 +8,34 @@ from pathlib import Path
 import pytest
 from selenium.webdriver import ActionChains, Chrome, Keys
 from selenium.webdriver.common.by import By
+from wcag_contrast_ratio import rgb
 
-from tests.browsers import CHROMIUM, DRIVER, browser, served, set_window, until
-from tests.lessons import SHORT
+from renderer.page.look import page_colours
+from renderer.spec.model import ThemeSpec
+from tests.browsers import CHROMIUM, DRIVER, Served, browser, prefer, served, set_window, until
+from tests.page_hands import (
+    LONGER,
+    SLOWLY,
+    bars_in,
+    chord,
+    cursor_after,
+    freshly_loaded,
+    go_to,
+    keys,
+    page_of,
+    place,
+    press,
+    script,
+    seconds,
+    text,
+    told,
+)
 
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(CHROMIUM is None or DRIVER is None, reason="no Chromium here"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
 ]
-LONGER = SHORT.replace("bars: 3", "bars: 8").replace("bars: 2", "bars: 6")
-SLOWLY = """
-const quick = window.fetch;
-window.fetch = async (name, ...rest) => {
-  const answer = await quick(name, ...rest);
-  if (String(name).startsWith(arguments[0])) await new Promise((done) => setTimeout(done, 400));
-  return answer;
-};
-"""
-"""Answers of one kind come 0.4 s late."""
 
 
 @pytest.fixture(scope="module")
@@ -34,48 +44,15 @@ def spec(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def page(spec: Path) -> Iterator[tuple[Chrome, str]]:
-    spec.write_text(LONGER, encoding="utf-8")
-    with served(str(spec)) as server, browser() as driver:
-        yield driver, server.address
+def page(spec: Path) -> Iterator[tuple[Chrome, Served]]:
+    with page_of(spec) as page:
+        yield page
 
 
 @pytest.fixture
-def driver(page: tuple[Chrome, str], spec: Path) -> Iterator[Chrome]:
-    """The page, freshly loaded."""
-    driver, address = page
-    spec.write_text(LONGER, encoding="utf-8")
-    driver.get("about:blank")
-    driver.get(address)
-    ready = "return document.body?.dataset.ready && barcross.text.value === arguments[0]"
-    until(lambda: driver.execute_script(ready, LONGER), "the page is ready")
-    yield driver
-    driver.execute_script("barcross.text.set(barcross.seen.file.text)")
-
-
-def keys(driver: Chrome, *pressed: str) -> None:
-    ActionChains(driver).send_keys(*pressed).perform()
-
-
-def press(driver: Chrome, what: str) -> None:
-    """Press something that may be drawn anew at any moment."""
-    driver.execute_script("document.querySelector(arguments[0]).click()", what)
-
-
-def told(driver: Chrome, name: str) -> str:
-    return str(driver.find_element(By.ID, name).text)
-
-
-def text(driver: Chrome) -> str:
-    return str(driver.execute_script("return barcross.text.value"))
-
-
-def cursor_after(driver: Chrome, words: str) -> None:
-    place = text(driver).index(words) + len(words)
-    driver.execute_script(
-        "const { area } = barcross.text; area.focus(); area.setSelectionRange(arguments[0], arguments[0])",
-        place,
-    )
+def driver(page: tuple[Chrome, Served], spec: Path) -> Iterator[Chrome]:
+    with freshly_loaded(page, spec) as driver:
+        yield driver
 
 
 @pytest.mark.parametrize("width", [1440, 420])
@@ -155,25 +132,63 @@ def test_the_line_that_is_typed_on_stays_in_sight(driver: Chrome, spec: Path) ->
     ],
 )
 def test_a_place_that_is_not_there_is_told(driver: Chrome, key: str, typed: str, answer: str) -> None:
-    driver.execute_script("window.prompt = () => arguments[0]; document.activeElement.blur()", typed)
+    """Under the field, which stays; Esc leaves it, and one is where one was."""
+    script(driver, "document.getElementById('slider').focus()")
+    before = seconds(driver)
     keys(driver, key)
-    until(lambda: told(driver, "alert") == answer, answer)
-    assert driver.execute_script("return barcross.player.loop") is None
+    keys(driver, typed, Keys.ENTER)
+    until(lambda: told(driver, "asked-wrong") == answer, answer)
+    field = driver.find_element(By.ID, "asked")
+    assert field.accessible_name == ("Go to bar" if key == "g" else "Loop bars")
+    assert field.get_attribute("aria-invalid") == "true"
+    keys(driver, Keys.ESCAPE)
+    until(lambda: script(driver, "return document.activeElement.id") == "slider", "the focus is back")
+    assert seconds(driver) == before
+    assert script(driver, "return barcross.player.loop") is None
 
 
 def test_places_that_are_there_are_gone_to(driver: Chrome) -> None:
-    place = "[...document.querySelectorAll('#place-words b')].map((each) => each.textContent)"
-    for typed, bar, beat in (("9.3", "9", "3"), ("-1", "14", "1"), ("2", "2", "1")):
-        driver.execute_script("window.prompt = () => arguments[0]; document.activeElement.blur()", typed)
+    for typed, there in (("9.3", (9, 3)), ("-1", (14, 1)), ("2", (2, 1))):
         keys(driver, "g")
-        there = f"const told = {place}; return told.join('.') === arguments[0]"
-        until(partial(driver.execute_script, there, f"{bar}.{beat}"), typed)
-    driver.execute_script("window.prompt = () => '9 to 12'")
+        keys(driver, typed, Keys.ENTER)
+        until(partial(lambda there: place(driver) == there, there), typed)
     keys(driver, "L")
-    loop = until(lambda: driver.execute_script("return barcross.player.loop"), "a loop")
-    starts = "return barcross.player.line.beats.filter((row) => row[3] === 1).map((row) => [row[2], row[4]])"
-    inside = [bar for bar, at in driver.execute_script(starts) if loop["from"] <= at + 1e-3 < loop["to"]]
-    assert inside == [9, 10, 11, 12]
+    keys(driver, "9 to 40", Keys.ENTER)
+    until(lambda: "there is no bar 40" in told(driver, "asked-wrong"), "why not")
+    keys(driver, "9 to 12", Keys.ENTER)
+    loop = until(lambda: script(driver, "return barcross.player.loop"), "a loop")
+    assert bars_in(driver, loop) == [9, 10, 11, 12]
+
+
+def test_a_number_that_is_being_stepped_is_kept_when_a_button_writes(driver: Chrome, spec: Path) -> None:
+    press(driver, "#tab-findings")
+    first = "return document.querySelector('.ways button small')?.textContent"
+    until(lambda: script(driver, first), "a way to land")
+    script(driver, SLOWLY, "bars")
+    press(driver, "#names [data-section='1']")
+    keys(driver, Keys.ARROW_UP)
+    press(driver, ".ways button")
+    until(lambda: script(driver, "return barcross.seen.facts.sections[1].bars") == 7, "it is stepped")
+    told_so = "The text has changed meanwhile. Press it again."
+    until(
+        lambda: told(driver, "alert") == told_so or told(driver, "status").startswith("written"), "an answer"
+    )
+    assert "bars: 7" in text(driver)
+    assert spec.read_text(encoding="utf-8") == LONGER, "what is stepped is not saved by itself"
+
+
+def test_what_has_just_been_typed_is_kept_when_a_button_writes(driver: Chrome, spec: Path) -> None:
+    wrong = LONGER.replace("plays: weir", "plays: wier")
+    spec.write_text(wrong, encoding="utf-8")
+    until(lambda: driver.find_elements(By.CSS_SELECTOR, ".mistake .choices button"), "a mistake")
+    cursor_after(driver, "title: ")
+    script(
+        driver,
+        "document.execCommand('insertText', false, 'A ');document.querySelector('.mistake .choices button').click()",
+    )
+    until(lambda: text(driver) == LONGER.replace("title: ", "title: A "), "both are there")
+    until(lambda: told(driver, "saved") == "not saved yet", "and neither is saved yet")
+    assert spec.read_text(encoding="utf-8") == wrong
 
 
 def test_a_mistake_is_seen_from_every_tab_and_stops_the_stepper(driver: Chrome, spec: Path) -> None:
@@ -210,3 +225,115 @@ def test_in_a_narrow_window_a_wrong_field_says_why_under_the_sentence(tmp_path: 
         box = driver.find_element(By.ID, "begin-wrong").rect
         assert box["y"] + box["height"] < 700
         assert [*tmp_path.iterdir()] == []
+
+
+def test_keys_go_by_beats_bars_frames_and_segments(driver: Chrome) -> None:
+    go_to(driver, 2, 3)
+    keys(driver, Keys.ARROW_RIGHT)
+    until(lambda: place(driver) == (2, 4), "a beat on")
+    keys(driver, Keys.ARROW_RIGHT)
+    until(lambda: place(driver) == (3, 1), "a beat on")
+    chord(driver, Keys.SHIFT, Keys.ARROW_LEFT)
+    until(lambda: place(driver) == (2, 1), "a bar back")
+    before = seconds(driver)
+    chord(driver, Keys.CONTROL, Keys.ARROW_RIGHT)
+    until(lambda: seconds(driver) > before, "a frame on")
+    assert 0 < seconds(driver) - before <= 1.5 / 30
+    keys(driver, Keys.END)
+    until(lambda: seconds(driver) == script(driver, "return barcross.player.line.seconds"), "the end")
+    keys(driver, Keys.HOME)
+    until(lambda: seconds(driver) == 0, "the beginning")
+    keys(driver, "[")
+    until(lambda: script(driver, "return barcross.seen.segment") == 2, "the segment before")
+    keys(driver, "]")
+    until(lambda: script(driver, "return barcross.seen.segment") == 3, "the segment after")
+
+
+def test_it_can_be_used_without_a_mouse(driver: Chrome) -> None:
+    """Tab goes in the order in which things are seen, nothing is a trap, and what has focus shows it."""
+    script(driver, "document.activeElement.blur()")
+    reached = []
+    for _ in range(40):
+        keys(driver, Keys.TAB)
+        found = script(
+            driver,
+            "const e = document.activeElement, { section, segment } = e.dataset, style = getComputedStyle(e);"
+            "return [e.id || section || segment || e.className || e.tagName, style.outlineStyle, style.outlineWidth]",
+        )
+        reached.append(found[0])
+        if found[0] == "BODY":
+            continue  # the browser's own buttons, between the last and the first
+        assert found[1] != "none", found
+        assert found[1] == "auto" or float(found[2].removesuffix("px")) >= 2, found
+    order = [
+        reached.index(name)
+        for name in ("slider", "play", "slower", "faster", "loop", "words", "tab-repetitions")
+    ]
+    assert order == sorted(order)
+
+
+def test_every_control_has_a_name_for_a_screen_reader(driver: Chrome) -> None:
+    """As the browser's own accessibility tree has them (WCAG 2.2, 4.1.2)."""
+    nodes = driver.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
+    roles: dict[str, list[str]] = {}
+    for node in nodes:
+        if not node.get("ignored"):
+            roles.setdefault(node["role"]["value"], []).append(node.get("name", {}).get("value", ""))
+    for role in ("button", "tab", "slider", "textbox", "main", "region", "navigation", "image", "link"):
+        assert roles.get(role), role
+        assert all(name.strip() for name in roles[role]), (role, roles[role])
+    assert "The spec's text" in roles["textbox"]
+    go_to(driver, 3, 2)
+    value = script(driver, "return document.getElementById('slider').getAttribute('aria-valuetext')")
+    assert value.startswith("bar 3, beat 2, repetition ")
+
+
+def test_nothing_moves_that_need_not_when_less_motion_is_preferred(driver: Chrome) -> None:
+    seconds = "parseFloat(getComputedStyle(e).transitionDuration)"
+    moving = f"return [...document.querySelectorAll('*')].filter((e) => {seconds} > 0).length"
+    assert script(driver, moving) > 0
+    prefer(driver, "prefers-reduced-motion", "reduce")
+    assert script(driver, moving) == 0
+    prefer(driver, "prefers-reduced-motion", "")
+
+
+@pytest.mark.parametrize("width", [1440, 1000, 420])
+def test_at_every_width_all_is_there_and_nothing_lies_beside_the_window(driver: Chrome, width: int) -> None:
+    set_window(driver, width, 900)
+    try:
+        time.sleep(0.3)
+        assert script(driver, "return document.documentElement.scrollWidth") <= width
+        for name in ("canvas", "posts", "play", "tabs"):
+            box = script(driver, "return document.getElementById(arguments[0]).getBoundingClientRect()", name)
+            assert box["left"] >= 0, name
+            assert box["right"] <= width + 0.5, name
+            assert box["width"] > 40, name
+        small = script(
+            driver,
+            "return [...document.querySelectorAll('button')].filter((e) => e.offsetParent)"
+            ".filter((e) => e.getBoundingClientRect().height < 24).map((e) => e.outerHTML)",
+        )
+        assert small == [], "a target has at least 24 pixels (WCAG 2.2, 2.5.8)"
+        tabs = [each for each in driver.find_elements(By.CSS_SELECTOR, "#tabs button") if each.is_displayed()]
+        assert all(each.rect["x"] + each.rect["width"] <= width for each in tabs)
+        if width == 420:
+            script(driver, "document.getElementById('tab-more').click()")
+            driver.find_element(By.XPATH, "//div[@id='panel-more']//button[text()='Render']").click()
+            assert driver.find_element(By.ID, "panel-render").is_displayed()
+    finally:
+        set_window(driver, 1440, 900)
+
+
+def test_words_are_read_on_both_themes_grounds() -> None:
+    """WCAG 2.2, 1.4.3: text 4.5 to 1, by the library wcag-contrast-ratio."""
+    themes = page_colours(ThemeSpec())
+    for theme in ("dark", "light"):
+        colours = {
+            name: tuple(int(text[i : i + 2], 16) / 255 for i in (1, 3, 5))
+            for name, text in themes[theme].items()
+        }
+        for name in ("ink", "mute", "comment", "figure_text", "meter_text", "harmony"):
+            for ground in ("ground", "sky_one"):
+                assert rgb(colours[name], colours[ground]) >= 4.5, (theme, name, ground)
+        for name in ("line", "meter_line"):
+            assert rgb(colours[name], colours["ground"]) >= 3, (theme, name)

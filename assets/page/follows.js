@@ -71,7 +71,8 @@ export class Follows {
   }
 
   fillMistakes(panel) {
-    put(panel, ...mistakeRows(this.seen.edition.mistakes, (mistake) => this.text.goTo(mistake.line, mistake.start), this.write));
+    const { mistakes, text: base } = this.seen.edition;
+    put(panel, ...mistakeRows(mistakes, (mistake) => this.text.goTo(mistake.line, mistake.start), (choice) => this.write({ ...choice, base })));
     this.panels.rise();
   }
 
@@ -85,12 +86,13 @@ export class Follows {
     if (!seen.facts || seen.edition.mistakes.length) return;
     const { number } = seen.facts;
     if (this.findings?.number !== number) {
+      const base = seen.edition.text;
       const found = await askJson("findings", { laid: number }).catch(() => null);
       if (!found || number !== seen.facts.number) return;
-      this.findings = { ...found, number };
+      this.findings = { ...found, number, base };
       this.tabs();
     }
-    put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, this.write));
+    put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, (way) => this.write({ ...way, base: this.findings.base })));
     this.panels.rise();
   }
 }

@@ -1,6 +1,7 @@
 // Keys: everywhere but in fields, and single ones only if they are switched on.
 
-import { at, say, warn } from "./dom.js";
+import { ask } from "./asking.js";
+import { at, say } from "./dom.js";
 import { askedBars, askedPlace, begun, EPSILON } from "./places.js";
 import { RATE } from "./player.js";
 
@@ -37,20 +38,22 @@ export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, s
 
   function chosenLoop() {
     const { bars } = line;
-    const now = bars[Math.max(0, begun(bars, player.seconds, (bar) => bar.start))];
-    const answer = window.prompt("Loop which bars? For example 9-12", `${now?.number ?? 1}-${now?.number ?? 1}`);
-    if (!answer?.trim()) return;
-    const { row, wrong } = askedBars(answer.trim(), bars, seen.facts.sections);
-    if (wrong) warn(wrong);
-    else player.setLoop(row[0].start, row.at(-1).end);
+    const now = bars[Math.max(0, begun(bars, player.seconds, (bar) => bar.start))]?.number ?? 1;
+    ask(at("asks"), { words: "Loop bars", example: "9-12, or 9 alone", value: `${now}-${now}`, take: (answer) => {
+      if (!answer) return "";
+      const { row, wrong } = askedBars(answer, bars, seen.facts.sections);
+      if (!wrong) player.setLoop(row[0].start, row.at(-1).end);
+      return wrong;
+    } });
   }
 
   function goTo() {
-    const answer = window.prompt("Go to which bar, or bar and beat? For example 9.3", "");
-    if (!answer?.trim()) return;
-    const { seconds, wrong } = askedPlace(answer.trim(), player.line, seen.facts.sections);
-    if (wrong) warn(wrong);
-    else player.go(seconds);
+    ask(at("asks"), { words: "Go to bar", example: "9, or bar and beat, 9.3; -1 is the last bar", value: "", take: (answer) => {
+      if (!answer) return "";
+      const { seconds, wrong } = askedPlace(answer, player.line, seen.facts.sections);
+      if (!wrong) player.go(seconds);
+      return wrong;
+    } });
   }
 
   function open(name) {

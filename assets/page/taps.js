@@ -140,10 +140,11 @@ export class Taps {
       return;
     }
     try {
-      const answer = await tell("taps", { laid: this.seen.facts.number, text: this.text.value, taps: this.taps.map(({ bar, seconds, kept }) => [bar, seconds, kept]) });
+      const base = this.text.value;
+      const answer = await tell("taps", { laid: this.seen.facts.number, text: base, taps: this.taps.map(({ bar, seconds, kept }) => [bar, seconds, kept]) });
       if (number !== this.asked) return;
       this.points = answer.points;
-      this.changed = answer.text;
+      this.changed = { text: answer.text, base };
       const last = this.points.at(-1);
       say(`bar ${last.bar}, ${this.told(last)}`);
     } catch (error) {
@@ -156,10 +157,10 @@ export class Taps {
 
   async write() {
     if (!this.changed) return;
-    const text = this.changed;
+    const { changed } = this;
     this.end();
     Object.assign(this, { taps: [], points: [], changed: null, facts: null });
-    await this.written({ text });
+    await this.written(changed);
     if (this.panel) this.fill(this.panel);
   }
 

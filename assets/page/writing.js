@@ -58,13 +58,21 @@ export class Writing {
     if (edition && number === this.drafts && edition.text === this.text.value) await this.take(edition);
   }
 
-  // A text that a button writes: into the file at once, unless something else is not saved yet.
-  async write(choice) {
+  // A text that a button writes: into the file at once, unless something else is not saved yet. `base` is the text that
+  // the button has seen; what has been stepped or typed since stays.
+  async write({ text: wanted, base }) {
+    await this.stepper.answering;
+    const now = this.text.value;
     const clean = !this.dirty;
+    const written = base === undefined || base === now ? wanted : await both(base, now, wanted).catch((error) => this.refused(error));
+    if (written === undefined || this.text.value !== now) {
+      warn("The text has changed meanwhile. Press it again.");
+      return;
+    }
     this.drafts += 1;
-    this.text.set(choice.text);
+    this.text.set(written);
     if (clean) {
-      await this.save(choice.text);
+      await this.save(written);
     } else {
       await this.draft();
       say("written into the text, not saved yet");
@@ -151,4 +159,11 @@ export class Writing {
     else throw error;
     return undefined;
   }
+}
+
+// One text of two that have come from one; undefined where both have changed the same place.
+async function both(base, mine, file) {
+  const { stretches } = await tell("both", { base, mine, file });
+  if (stretches.some(({ changed }) => changed === "both")) return undefined;
+  return stretches.flatMap(({ changed, mine: own, file: others }) => (changed === "file" ? others : own)).join("\n");
 }
