@@ -59,6 +59,15 @@ def bars_named(numbers: Sequence[int]) -> str:
     return f"bars {briefly_listed(numbers)}"
 
 
+def bars_from(first: int, last: int) -> str:
+    """A stretch of bars, both ends meant.
+
+    >>> bars_from(5, 5), bars_from(1, 12)
+    ('bar 5', 'bars 1 to 12')
+    """
+    return f"bar {last}" if first == last else f"bars {first} to {last}"
+
+
 def counted(count: int | Fraction, word: str) -> str:
     """A number with its word: `1 bar`, `12 bars`."""
     return f"{count} {word}" if count == 1 else f"{count} {word}s"

@@ -4,6 +4,7 @@ from collections import Counter
 from fractions import Fraction
 from typing import NamedTuple
 
+from renderer.core.names import bars_from
 from renderer.timeline.model import Bar, Section, Timeline
 
 WHOLES: tuple[tuple[int, int], ...] = ((8, 2), (40, 4), (160, 8))
@@ -59,5 +60,4 @@ def lay_bars(timeline: Timeline, count: int) -> tuple[BarRow, ...]:
 
 def bars_said(section: Section) -> str:
     """`bars 1 to 12`, or `bar 5`."""
-    first, last = section.first_bar_number, section.last_bar_number
-    return f"bar {last}" if first == last else f"bars {first} to {last}"
+    return bars_from(section.first_bar_number, section.last_bar_number)

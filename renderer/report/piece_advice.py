@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from renderer.core.errors import KeyPath, Problem
-from renderer.core.names import bars_named, listed
+from renderer.core.names import bars_from, bars_named, listed
 from renderer.core.note_values import pulse_word
 from renderer.report.table import place_text
 from renderer.spec.model import Entry, Position, SectionSpec, Spec, Tempo
@@ -176,7 +176,7 @@ def _when(timeline: Timeline, start: int, end: int) -> str:
     if end == timeline.end:
         return f"from bar {first} on" if start in downbeats else f"from {place_text(timeline, start)} on"
     if start in downbeats and end in downbeats:
-        return f"in bar {first}" if first == last else f"in bars {first} to {last}"
+        return f"in {bars_from(first, last)}"
     if start == timeline.start:
         return f"up to {place_text(timeline, end)}"
     return f"from {place_text(timeline, start)} to {place_text(timeline, end)}"

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from renderer.core.names import listed
+from renderer.core.names import bars_from, listed
 from renderer.schedule.phrases import Phrase, Phrases, sentence
 from renderer.schedule.wording import count_of
 from renderer.timeline.model import Timeline
@@ -109,4 +109,4 @@ def _when(timeline: Timeline, nobody: Nobody, stretches: Sequence[tuple[int, int
     if nobody.start not in downbeats or nobody.end not in downbeats:
         return f"From bar {begins} to {place_text(timeline, nobody.end)} "
     first, last = timeline.bar_at(max(0, nobody.start)).number, timeline.bar_at(nobody.end - 1).number
-    return f"In bar {first} " if first == last else f"In bars {first} to {last} "
+    return f"In {bars_from(first, last)} "

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import zip_longest
 
-from renderer.core.names import briefly_listed
+from renderer.core.names import bars_from, briefly_listed
 from renderer.schedule.clicks import bar_seconds, count_in_seconds
 from renderer.schedule.model import Schedule, Span, Step
 from renderer.schedule.pace import name_steps
@@ -61,7 +61,7 @@ class PlaySchedule(Schedule):
         if span.start <= inside[0].at and span.end == inside[-1].end:
             return [section.name for section in inside]
         first, last = timeline.bar_at(span.start).number, timeline.bar_at(span.end - 1).number
-        return [f"bar {first}" if first == last else f"bars {first} to {last}"]
+        return [bars_from(first, last)]
 
     def seconds_at(self, at: int) -> Fraction | None:
         """When tick `at` sounds."""

@@ -6,6 +6,7 @@ enlarged, over the same bars that the frame above shows.
 
 from fractions import Fraction
 
+from renderer.core.names import bars_from
 from renderer.schedule.fit import FitSchedule
 from renderer.schedule.fit_sentences import figure_names, sum_words, which_text
 from renderer.schedule.fit_sum import Part
@@ -64,7 +65,7 @@ class FitSegment(HeadedSegment):
     def sentence(self, moment: Moment) -> Sentence:
         schedule, section = self.schedule, self.schedule.section
         first, last = section.first_bar_number, section.last_bar_number
-        bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+        bars = bars_from(first, last)
         names = figure_names(schedule.parts)
         small = f"{section.name}, {bars}" + (f": {', '.join(names)}" if names else "")
         if len(names) == 1 and 1 < len(groups := self.timeline.figure(names[0]).groups) <= 9:

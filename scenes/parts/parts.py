@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
 
+from renderer.core.names import bars_from
 from renderer.schedule.parts import PartsSchedule
 from renderer.schedule.parts_sentences import place_text, steady_parts
 from renderer.timeline.model import Mark
@@ -270,7 +271,7 @@ class PartsSegment(HeadedSegment):
         if span != whole:
             first = timeline.bar_at(max(0, span[0])).number
             last = timeline.bar_at(span[1] - 1).number
-            text += f", bar {first}" if first == last else f", bars {first} to {last}"
+            text += f", {bars_from(first, last)}"
         return text if span != whole else f"{text}, {self._piece()}"
 
     def _piece(self) -> str:

@@ -9,6 +9,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
+from renderer.core.names import bars_from
 from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import Span
 from renderer.schedule.pace import reading_seconds
@@ -376,7 +377,7 @@ class PlaySegment(HeadedSegment):
             bar = self.timeline.bar_at(now)
         section = self.timeline.sections[bar.section_index]
         first, last = section.first_bar_number, section.first_bar_number + section.bar_count - 1
-        bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+        bars = bars_from(first, last)
         small = f"{section.name}, {bars}"
         told = [(self.schedule.turning(point)[0], point) for point in self.schedule.points]
         told = [(seconds, point) for seconds, point in told if moment.reached(seconds)]

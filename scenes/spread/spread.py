@@ -11,6 +11,7 @@ from functools import cached_property
 from math import ceil
 from typing import NamedTuple
 
+from renderer.core.names import bars_from
 from renderer.schedule.phrases import Phrases
 from renderer.schedule.spread import APART, DIM, MOST_LIT, Light, SpreadSchedule
 from renderer.timeline.model import Mark
@@ -237,7 +238,7 @@ class SpreadSegment(HeadedSegment):
         begins = [at for before, at in self.schedule.ahead if before == rows.breaks[first][0]]
         start = timeline.bar_at(max(0, *begins, rows.breaks[first][0])).number
         end, count = timeline.bar_at(rows.breaks[last][1] - 1).number, timeline.bars[-1].number
-        bars = f"bar {start}" if start == end else f"bars {start} to {end}"
+        bars = bars_from(start, end)
         if (start, end) == (1, count):
             bars = f"{count} bar{'s' if count > 1 else ''}"
         voice = f", {self.schedule.voice}" if len(timeline.voices) > 1 else ""
