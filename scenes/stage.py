@@ -8,13 +8,14 @@ The spec is named by the environment variable BARCROSS_SPEC, another theme than 
 """
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
-from manim import Animation, ManimColor, Scene, VGroup, config, linear
+from manim import Animation, ManimColor, Scene, VGroup, VMobject, config, linear
 
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
@@ -22,9 +23,32 @@ from renderer.schedule.shows import SHOWS
 from scenes.catalogue import build_segment
 from scenes.draw.look import canvas_for, look_of, read_look
 from scenes.draw.segment import Moment, Segment
-from scenes.draw.shapes import view_of
+from scenes.draw.shapes import FilledShape, view_of
 
 DEFAULT_SPEC = "specs/lantern-ferry.yaml"
+
+
+class Mobjects:
+    """Shapes as Manim's mobjects: of the same shape the same one each time."""
+
+    def __init__(self) -> None:
+        self._made: WeakKeyDictionary[FilledShape, VMobject] = WeakKeyDictionary()
+
+    def of(self, picture: Iterable[FilledShape]) -> list[VMobject]:
+        """A picture's mobjects, in the order in which they are painted."""
+        return [self._mobject(shape) for shape in picture]
+
+    def _mobject(self, shape: FilledShape) -> VMobject:
+        mobject = self._made.get(shape)
+        if mobject is None:
+            mobject = self._made[shape] = _mobject(shape)
+        return mobject
+
+
+def _mobject(shape: FilledShape) -> VMobject:
+    mobject = VMobject(fill_color=ManimColor(shape.fill[:3]), fill_opacity=shape.fill_opacity, stroke_width=0)
+    mobject.points = shape.points
+    return mobject
 
 
 class SegmentAnimation(Animation):
@@ -33,6 +57,7 @@ class SegmentAnimation(Animation):
     def __init__(self, segment: Segment, frame_count: int, frames_per_second: Fraction) -> None:
         self.segment = segment
         self.frames_per_second = frames_per_second
+        self.mobjects = Mobjects()
         run_time = float((frame_count - Fraction(1, 2)) / frames_per_second)
         super().__init__(VGroup(), run_time=run_time, rate_func=linear)
 
@@ -46,7 +71,7 @@ class SegmentAnimation(Animation):
         frame_index = round(alpha * self.run_time * float(self.frames_per_second))
         seconds = frame_index_to_seconds(frame_index, self.frames_per_second)
         moment = Moment(seconds, 1 / self.frames_per_second)
-        picture: list[Any] = [*self.segment.picture(moment)]
+        picture: list[Any] = [*self.mobjects.of(self.segment.picture(moment))]
         self.mobject.submobjects = picture
 
 

@@ -40,6 +40,7 @@ from renderer.video.render import DRAFT, FINAL, Quality, build_film, render_less
 from renderer.video.workers import in_this_process, local_workers
 from scenes.draw.look import look_of
 from scenes.draw.segment import Moment
+from scenes.stage import Mobjects
 from tests.lessons import EXAMPLE
 
 PROCESSES = 2
@@ -101,17 +102,24 @@ def time_manim(film: Film, chunk: int) -> float:
         background_color=ManimColor(film.look.ground),
     )
     planes, whole = Planes(film.width, film.height), [PixelBox(0, 0, film.width, film.height)]
+    mobjects = Mobjects()
+    converting = 0.0
 
     def frames() -> Iterator[av.VideoFrame]:
+        nonlocal converting
         for moment in moments(film, chunk):
+            picture = segment.picture(moment)
+            begun = time.process_time()
+            converted = mobjects.of(picture)
+            converting += time.process_time() - begun  # a Manim scene would have mobjects from the start
             camera.reset()
-            camera.capture_mobjects(segment.picture(moment))
+            camera.capture_mobjects(converted)
             planes.update(np.array(camera.pixel_array), whole)  # Manim too hands on a copy
             yield planes.frame
 
     start = time.process_time()
     encode_chunk(frames(), film.width, film.height, film.frames_per_second)
-    return time.process_time() - start
+    return time.process_time() - start - converting
 
 
 def moments(film: Film, chunk: int) -> Iterator[Moment]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from manim import Camera, ManimColor, VMobject
+from manim import Camera, ManimColor
 
 from renderer.core.time_grid import seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
@@ -20,6 +20,7 @@ from scenes.draw.look import look_of
 from scenes.draw.paths import disc, polygon, rectangle
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import FilledShape, draw, draw_text
+from scenes.stage import Mobjects
 from tests.lessons import DARK, EXAMPLE
 
 RATE = Fraction(60)
@@ -44,10 +45,11 @@ class Original:
             frame_width=frame_height * width / height,
             background_color=ManimColor(ground),
         )
+        self.mobjects = Mobjects()
 
     def paint(self, picture: Picture) -> Pixels:
         self.camera.reset()
-        self.camera.capture_mobjects(picture)
+        self.camera.capture_mobjects(self.mobjects.of(picture))
         return np.asarray(self.camera.pixel_array, np.uint8)
 
 
@@ -128,7 +130,7 @@ def test_a_camera_that_moves_changes_every_shape() -> None:
     painter, original = Painter(426, 240, DARK.ground), Original(426, 240)
     shapes = [random_shape(chance) for _ in range(60)]
     for step in range(12):
-        moved: Picture = [shape.copy().scale(1 + step / 20, about_point=(1, 1, 0)) for shape in shapes]
+        moved: Picture = [shape.placed(1 + (shape.points - 1) * (1 + step / 20)) for shape in shapes]
         assert np.array_equal(painter.paint(moved), original.paint(moved)), f"step {step}"
 
 
@@ -145,19 +147,6 @@ def test_nothing_is_drawn_for_the_same_picture() -> None:
     shapes: Picture = [draw("#ffffff", disc(900, 500, 90)), draw("#ff0000", disc(300, 500, 90))]
     assert painter.repaint(shapes)
     assert painter.repaint(list(shapes)) == []
-
-
-def test_a_shape_that_is_set_up_fast_is_what_manim_sets_up() -> None:
-    drawn = draw("#3fa7d6", disc(900, 500, 90), opacity=0.25)
-    slow = VMobject(fill_color=ManimColor("#3fa7d6"), fill_opacity=0.25, stroke_width=0)
-    assert set(vars(slow)) <= set(vars(drawn))
-    np.testing.assert_array_equal(drawn.fill_rgbas, slow.fill_rgbas)
-    other = draw("#000000", disc(900, 500, 90))
-    other.set_stroke(color="#ff8800", width=3)
-    other.add(slow)
-    assert drawn.get_stroke_width() == 0
-    assert drawn.submobjects == []
-    np.testing.assert_array_equal(drawn.stroke_rgbas[0, :3], slow.stroke_rgbas[0, :3] * 0 + 1)
 
 
 class TestPlanes:

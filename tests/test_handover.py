@@ -17,6 +17,7 @@ from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
 from scenes.draw.look import canvas_for, read_look
 from scenes.draw.segment import Moment
+from scenes.draw.shapes import red_green_blue
 from scenes.handover.handover import HandoverSegment
 from tests.boxes import FRAME, segment_faults, text_boxes
 from tests.lessons import make_lesson
@@ -246,8 +247,9 @@ def test_what_is_lit_has_sounded_up_to_the_playhead() -> None:
 def shapes(segment: HandoverSegment, colours: "tuple[str, ...]", inside: "tuple[float, float]") -> int:
     """How many shapes of these colours lie between two pixels across."""
     found = 0
+    fills = {red_green_blue(colour) for colour in colours}
     for shape in segment.picture(last(segment)):
-        if len(shape.points) and shape.text is None and shape.fill_color.to_hex().upper() in colours:
+        if len(shape.points) and shape.text is None and shape.fill[:3] in fills:
             left, _, right, _ = shape.extent
             x = [edge * 1080 / 8 + 960 for edge in (left, right)]
             found += inside[0] <= x[0] and x[1] <= inside[1]

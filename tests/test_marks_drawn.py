@@ -35,7 +35,7 @@ def words(segment: Segment, seconds: Fraction, text: str) -> list[FilledShape]:
 
 
 def colour(shape: FilledShape) -> list[float]:
-    return [round(float(part), 3) for part in shape.fill_rgbas[0][:3]]
+    return [round(part, 3) for part in shape.fill[:3]]
 
 
 @pytest.mark.parametrize("show", SHOWS)

@@ -150,7 +150,7 @@ def test_pictures_come_as_the_shapes_that_are_drawn(client: TestClient, spec: Pa
             colour, opacity, curves = frames.shapes[identity]
             expected = shape.points[:, :2] / np.array([PIXEL, -PIXEL]) + middle
             np.testing.assert_allclose(curves.reshape(-1, 2), expected, atol=0.01)
-            red, green, blue, alpha = shape.fill_rgbas[0]
+            red, green, blue, alpha = shape.fill
             assert colour == f"#{round(red * 255):02x}{round(green * 255):02x}{round(blue * 255):02x}"
             assert opacity == pytest.approx(alpha, abs=1e-4)
 

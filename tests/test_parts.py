@@ -90,7 +90,7 @@ def discs(segment: PartsSegment, drawn: list[FilledShape]) -> list[tuple[str, fl
     ink = tuple(int(segment.look.ink[i : i + 2], 16) / 255 for i in (1, 3, 5))
     found = []
     for shape in drawn:
-        if shape.text or not len(shape.points) or not np.allclose(shape.fill_rgbas[0][:3], ink, atol=1e-6):
+        if shape.text or not len(shape.points) or not np.allclose(shape.fill[:3], ink, atol=1e-6):
             continue
         x = shape.points[:, 0] / PIXEL + WIDE.width / 2
         y = WIDE.height / 2 - shape.points[:, 1] / PIXEL

@@ -180,11 +180,12 @@ class TestProcesses:
 
 
 def test_a_settings_file_of_manims_has_no_say(tmp_path: Path) -> None:
-    """Neither beside the spec nor at home; not even one that Manim can't read."""
+    """Neither beside the spec nor at home, not even one that Manim can't read: what draws films does not load
+    Manim, which reads them, and what draws stills neither."""
     (tmp_path / "manim.cfg").write_text("[CLI\n")
     (tmp_path / ".config" / "manim").mkdir(parents=True)
     (tmp_path / ".config" / "manim" / "manim.cfg").write_text("[CLI]\nquality = nonsense\n")
-    code = "import scenes.draw.library; from manim import config; print(config.frame_rate, config.quality)"
+    code = "import sys, renderer.video.render, renderer.video.stills, scenes.catalogue; print('manim' in sys.modules)"
     environment = os.environ | {"HOME": str(tmp_path), "USERPROFILE": str(tmp_path), "PYTHONPATH": str(ROOT)}
     done = subprocess.run(
         [sys.executable, "-c", code],
@@ -194,7 +195,7 @@ def test_a_settings_file_of_manims_has_no_say(tmp_path: Path) -> None:
         text=True,
         check=False,
     )
-    assert (done.returncode, done.stdout) == (0, "60.0 high_quality\n"), done.stderr
+    assert (done.returncode, done.stdout) == (0, "False\n"), done.stderr
 
 
 def write(folder: OutputFolder, content: bytes | Exception) -> None:

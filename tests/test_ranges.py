@@ -181,7 +181,7 @@ def test_music_that_runs_into_the_bars_is_seen_for_a_bar_and_not_lit(show: str) 
 
 
 def colour(shape: FilledShape) -> str:
-    return "#" + "".join(f"{round(float(part) * 255):02X}" for part in shape.fill_rgbas[0][:3])
+    return "#" + "".join(f"{round(part * 255):02X}" for part in shape.fill[:3])
 
 
 def test_without_music_that_runs_in_nothing_is_seen_before_the_bars() -> None:

@@ -127,7 +127,7 @@ def drawn_over(index: int, under: Image) -> Image:
             for curve in contour:
                 context.curve_to(*curve[1:].ravel())
             context.close_path()
-        red, green, blue, alpha = shape.fill_rgbas[0].tolist()
+        red, green, blue, alpha = shape.fill
         context.set_source_rgba(red, green, blue, alpha)
         context.fill()
     surface.flush()

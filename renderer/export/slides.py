@@ -210,7 +210,7 @@ def _write_texts(slide: Slide, picture: Picture) -> Picture:
 
 
 def _channels(shape: FilledShape) -> list[int]:
-    return [round(float(channel) * 255) for channel in shape.fill_rgbas[0][:3]]
+    return [round(channel * 255) for channel in shape.fill[:3]]
 
 
 def _box(shapes: Iterable[FilledShape]) -> tuple[float, float, float, float]:

@@ -48,7 +48,7 @@ def _plain_outlines(shape: FilledShape) -> tuple[Contour, ...]:
 
 
 def _fill(shape: FilledShape) -> tuple[str, float]:
-    red, green, blue, alpha = (float(channel) for channel in shape.fill_rgbas[0])
+    red, green, blue, alpha = shape.fill
     return "".join(f"{round(channel * 255):02X}" for channel in (red, green, blue)), round(alpha, 3)
 
 

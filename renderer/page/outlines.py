@@ -50,7 +50,7 @@ def pictures_message(pictures: Sequence[Picture], **also: Any) -> bytes:
     rows, first = [], 0
     for identity, shape in shapes.items():
         curves = len(shape.points) // 4
-        red, green, blue, alpha = shape.fill_rgbas[0].tolist()
+        red, green, blue, alpha = shape.fill
         colour = "".join(f"{round(part * 255):02x}" for part in (red, green, blue))
         rows.append((identity, f"#{colour}", round(alpha, 4), first, curves))
         first += curves

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import cached_property
 from hashlib import blake2b
+from struct import Struct
 from typing import TYPE_CHECKING
 
 import av
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from scenes.draw.shapes import FilledShape
 
 DIGEST = 20
+FILL = Struct("<4d")
 CODECS = tuple(sorted(av.library_versions.items()))
 """The encoders that PyAV has been built with."""
 
@@ -122,4 +124,4 @@ def digest_shape(shape: "FilledShape") -> bytes:
     outline = shape.outline
     if outline.digest is None:
         outline.digest = blake2b(shape.points.tobytes(), digest_size=16).digest()
-    return blake2b(outline.digest + shape.fill_rgbas.tobytes(), digest_size=16).digest()
+    return blake2b(outline.digest + FILL.pack(*shape.fill), digest_size=16).digest()

@@ -2,7 +2,7 @@
 
 A chunk is a job for any worker. What comes back goes to the store, and once all of a film is there the film
 can be joined. The store also remembers which chunks make up which film: where nothing that is seen has
-changed, no picture is looked at, and Manim isn't even imported.
+changed, no picture is looked at, and nothing that draws is imported.
 """
 
 from collections import deque

@@ -22,9 +22,8 @@ import cairo
 import numpy as np
 
 from renderer.video.pixels import NOWHERE, PixelBox, Pixels, merge_boxes
-from scenes.draw.library import ManimColor
 from scenes.draw.look import WIDE, Canvas
-from scenes.draw.shapes import FilledShape, Outline, view_of
+from scenes.draw.shapes import FilledShape, Outline, red_green_blue, view_of
 
 if TYPE_CHECKING:
     from scenes.draw.segment import Picture
@@ -69,7 +68,7 @@ class PaintedShape:
         self._path: cairo.Path | None = None
         self._paths = paths
         self._plain: bool | None = None
-        red, green, blue, alpha = shape.fill_rgbas[0].tolist()
+        red, green, blue, alpha = shape.fill
         self._fill = blue, green, red, alpha  # blue comes first, as in Manim's surfaces
         self.box = self._find_box()
 
@@ -130,19 +129,23 @@ class PaintedShape:
 def _trace(context: Context, shape: FilledShape) -> None:
     """A shape's outline as the context's path in Manim's units. A new part begins where a curve doesn't start where
     the last one ended; a part that ends where it began is closed."""
-    same, curve_to = shape.consider_points_equals_2d, context.curve_to
-    last_x = last_y = nan
-    begin = (nan, nan)
+    curve_to = context.curve_to
+    last_x = last_y = begin_x = begin_y = nan
     for x0, y0, x1, y1, x2, y2, x3, y3 in shape.points[:, :2].reshape(-1, 8).tolist():
-        if (x0 != last_x or y0 != last_y) and not same((last_x, last_y), (x0, y0)):
-            if same(begin, (last_x, last_y)):
+        if (x0 != last_x or y0 != last_y) and not (_same(last_x, x0) and _same(last_y, y0)):
+            if _same(begin_x, last_x) and _same(begin_y, last_y):
                 context.close_path()
             context.move_to(x0, y0)
-            begin = (x0, y0)
+            begin_x, begin_y = x0, y0
         curve_to(x1, y1, x2, y2, x3, y3)
         last_x, last_y = x3, y3
-    if same(begin, (last_x, last_y)):
+    if _same(begin_x, last_x) and _same(begin_y, last_y):
         context.close_path()
+
+
+def _same(one: float, other: float) -> bool:
+    """Whether Manim takes two coordinates for the same, as `numpy.isclose` does with its own `rtol`."""
+    return one == other or (abs(one - other) <= 1e-6 + 1e-5 * abs(other) and isfinite(one - other))
 
 
 class Painter:
@@ -154,11 +157,11 @@ class Painter:
         self.transform = transform_to_pixels(canvas, width, height)
         self.frame = self.transform.frame
         self.pixels: Pixels = np.zeros((height, width, 4), np.uint8)
-        self._ground: list[float] | None = None
+        self._ground: tuple[float, float, float] | None = None
         if ground is not None:
-            colour = ManimColor(ground)
-            self._ground = colour.to_rgb()[::-1].tolist()
-            self.pixels[:] = colour.to_int_rgba()
+            red, green, blue = red_green_blue(ground)
+            self._ground = blue, green, red
+            self.pixels[:] = *(round(255 * share) for share in (red, green, blue)), 255
         self._context = _surface(self.pixels)
         self._spare: Pixels = np.zeros_like(self.pixels)
         self._spare_context = _surface(self._spare)

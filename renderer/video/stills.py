@@ -1,7 +1,6 @@
 """Stills of a segment at any moment: PNG, PNG on transparent ground, SVG, and a sheet of a whole lesson.
 
-A still shows the film's frame at that time: the same picture, drawn by Manim's camera, which can leave the ground out.
-A test holds that the pixels are those of the film.
+A still shows the film's frame at that time: the same picture by the same painter, which can leave the ground out.
 """
 
 from collections.abc import Sequence
@@ -20,11 +19,11 @@ from renderer.reading.scalars.parse import parse_position, parse_recording_secon
 from renderer.schedule.model import Schedule
 from renderer.spec.model import Position
 from renderer.timeline.model import Timeline
+from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.draw.library import Camera, ManimColor
 from scenes.draw.look import WIDE, Canvas, Look
 from scenes.draw.segment import Moment, Picture
-from scenes.draw.shapes import PIXEL, FilledShape, view_of
+from scenes.draw.shapes import PIXEL, FilledShape
 from scenes.thumbnail.thumbnail import choose_words, draw_thumbnail
 
 FRAME = Fraction(1, 60)
@@ -151,18 +150,7 @@ def draw_image(
     canvas: Canvas = WIDE,
 ) -> Image.Image:
     """A picture as an image of that size; where its shape is not the canvas's, ground shows beside it."""
-    view = view_of(canvas, width, height)
-    camera = Camera(
-        pixel_width=width,
-        pixel_height=height,
-        frame_height=view.height,
-        frame_width=view.width,
-        frame_center=np.array([view.x, view.y, 0.0]),
-        background_color=ManimColor("#000000" if transparent else ground),
-        background_opacity=0.0 if transparent else 1.0,
-    )
-    camera.capture_mobjects(picture)
-    pixels = camera.pixel_array.copy()
+    pixels = Painter(width, height, None if transparent else ground, canvas).paint(picture)
     if not transparent:
         return Image.fromarray(pixels[:, :, :3])
     return Image.fromarray(_straight(pixels))
@@ -195,7 +183,7 @@ def write_svg(file: OutputFile, picture: Picture, ground: str | None, canvas: Ca
 
 def _svg_shape(drawn: FilledShape) -> str:
     """One shape as a path."""
-    red, green, blue, alpha = map(float, drawn.fill_rgbas[0])
+    red, green, blue, alpha = drawn.fill
     colour = "".join(f"{round(channel * 255):02X}" for channel in (red, green, blue))
     opacity = "" if alpha >= 1 else f' fill-opacity="{alpha:.3g}"'
     return f'<path d="{_svg_path(drawn)}" fill="#{colour}"{opacity}/>'

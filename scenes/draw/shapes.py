@@ -1,8 +1,8 @@
-"""Shapes as mobjects: the one place where pixels become Manim's units.
+"""Shapes: the one place where pixels become Manim's units.
 
 Everything is a filled outline without a stroke, so an edge stands exactly where its pixel is. A picture is a
-list of mobjects in the order in which they are painted; what does not change from frame to frame is the same
-object.
+list of shapes in the order in which they are painted; what does not change from frame to frame is the same
+object. Manim itself is not needed for them: it takes long to load. `scenes/stage.py` makes its mobjects of them.
 """
 
 from collections.abc import Iterable, Sequence
@@ -12,7 +12,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from scenes.draw.library import ManimColor, VMobject
 from scenes.draw.look import REGULAR, WIDE, Canvas
 from scenes.draw.paths import Contour
 from scenes.draw.text import Lettering, letter
@@ -54,8 +53,8 @@ class Words(NamedTuple):
     weight: int = REGULAR
 
 
-BLANK = VMobject(stroke_width=0)
-"""What every shape has in common. Manim takes 0.15 ms to set up a mobject, a copied dictionary 0.003."""
+Fill = tuple[float, float, float, float]
+"""Red, green, blue and opacity, each 0 to 1."""
 
 
 class Outline:
@@ -68,10 +67,17 @@ class Outline:
         self.digest: bytes | None = None
 
 
-class FilledShape(VMobject):
+class FilledShape:
     """A filled shape, never changed once it is made. `text` and its type size in pixels where it is text."""
 
-    digest: bytes | None = None
+    __slots__ = ("__weakref__", "digest", "fill", "outline", "points", "size_px", "text")
+
+    points: Points
+    fill: Fill
+    outline: Outline
+    text: str | None
+    size_px: float
+    digest: bytes | None
     """A hash of all that its pixels follow from, once that has been asked for."""
 
     def __init__(
@@ -82,19 +88,21 @@ class FilledShape(VMobject):
         text: str | None = None,
         size: float = 0,
     ) -> None:
-        self.__dict__.update(BLANK.__dict__, submobjects=[], updaters=[])
-        self.stroke_rgbas = BLANK.stroke_rgbas.copy()  # Manim changes these in place
-        self.background_stroke_rgbas = BLANK.background_stroke_rgbas.copy()
-        self.fill_rgbas = np.array([[*_red_green_blue(colour), opacity]])
-        self.fill_opacity = opacity
+        self.fill = (*red_green_blue(colour), opacity)
         self.text = text
         self.size_px = size
+        self.digest = None
         outlines = [contour.reshape(-1, 2) for contour in contours]
         flat = np.concatenate(outlines) if outlines else np.zeros((0, 2))
         points = np.zeros((len(flat), 3))
         np.multiply(flat - MIDDLE, TURNED, out=points[:, :2])
         self.points = points
         self.outline = Outline()
+
+    @property
+    def fill_opacity(self) -> float:
+        """0 to 1."""
+        return self.fill[3]
 
     @property
     def extent(self) -> Extent:
@@ -108,19 +116,18 @@ class FilledShape(VMobject):
     def placed(self, points: Points, opacity: float = 1.0, extent: Extent | None = None) -> "FilledShape":
         """The same shape with another outline, its opacity times `opacity`; `extent` if it is known."""
         copy = FilledShape.__new__(FilledShape)
-        copy.__dict__.update(self.__dict__, submobjects=[], updaters=[], points=points, digest=None)
-        if points is not self.points:
-            copy.outline = Outline(extent)
-        if opacity < 1:
-            copy.fill_rgbas = self.fill_rgbas * np.array([1.0, 1.0, 1.0, opacity])
-            copy.fill_opacity = self.fill_opacity * opacity
+        copy.text, copy.size_px, copy.digest, copy.points = self.text, self.size_px, None, points
+        copy.outline = self.outline if points is self.points else Outline(extent)
+        red, green, blue, full = self.fill
+        copy.fill = self.fill if opacity >= 1 else (red, green, blue, full * opacity)
         return copy
 
 
 @cache
-def _red_green_blue(colour: str) -> tuple[float, float, float]:
-    red, green, blue = ManimColor(colour).to_rgb()
-    return float(red), float(green), float(blue)
+def red_green_blue(colour: str) -> tuple[float, float, float]:
+    """A colour, `#RRGGBB`, as shares from 0 to 1."""
+    red, green, blue = bytes.fromhex(colour.removeprefix("#"))
+    return red / 255, green / 255, blue / 255
 
 
 def draw(colour: str, *contours: Contour, opacity: float = 1.0) -> FilledShape:
