@@ -10,13 +10,13 @@ from renderer.schedule.card import CardSchedule
 from renderer.video.rasterizer import Painter
 from scenes.card.card import CardSegment, lay_places
 from scenes.catalogue import build_segment
-from scenes.draw.look import WIDE, canvas_for, read_look
+from scenes.draw.look import SLIDE, WIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, segment_faults
 from tests.extremes import EXTREMES, LONG
 from tests.lessons import DARK, make_lesson
 
-PLACES = lay_places(WIDE)
+PLACES = lay_places(WIDE, 2)
 PIECE = """
 title: Weir
 tempo: 120
@@ -110,6 +110,13 @@ SIZES = [(1920, 1080), (1080, 1920), (1080, 1080), (2520, 1080)]
 def test_texts_keep_apart_whatever_the_piece(name: str, frame: tuple[int, int]) -> None:
     card = f"segments: [{WHOLE}]\n"
     assert segment_faults(build(text=EXTREMES[name] + card, size=frame)) == []
+
+
+@pytest.mark.parametrize("count", [1, 5, 8])
+def test_texts_keep_apart_on_a_slide(count: int) -> None:
+    entries = ", ".join(["as a teacher may well wish it to be, whatever".replace(",", "")] * count)
+    card = f"{{show: card, title: A title of some length, line: and a line under it, list: [{entries}]}}"
+    assert segment_faults(build_segment(schedule_of(card), DARK.on(SLIDE)), 0) == []
 
 
 @pytest.mark.parametrize("frame", SIZES, ids=str)

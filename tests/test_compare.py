@@ -16,7 +16,7 @@ from renderer.timeline.model import Figure
 from renderer.timeline.variant import compare_figures
 from renderer.video.rasterizer import Painter
 from scenes.compare.compare import CompareSegment
-from scenes.draw.look import canvas_for, read_look
+from scenes.draw.look import SLIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from tests.boxes import FRAME, faults, segment_faults
 from tests.lessons import make_lesson
@@ -199,6 +199,12 @@ def test_the_sum_and_the_totals_are_told() -> None:
     assert "The first group gives up its last 2 pulses: " in shown
     before = segment.picture(Moment(segment.schedule.difference, FRAME))
     assert "9" not in [shape.text for shape in before]
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_texts_stand_well_on_a_slide(name: str) -> None:
+    segment = CompareSegment(segment_of(VARIANTS[name], name).schedule, read_look("light").on(SLIDE))
+    assert segment_faults(segment, 0) == []
 
 
 @pytest.mark.parametrize("size", [(1920, 1080), (1080, 1920), (1080, 1080), (2520, 1080)], ids=str)

@@ -24,10 +24,12 @@ from renderer.video.mp4 import write_film
 from renderer.video.reel import Reel, lay_reels
 from renderer.video.stills import draw_image, step_seconds
 from scenes.catalogue import build_segment
+from scenes.draw.look import SLIDE
 from scenes.draw.paths import disc, rectangle
 from scenes.draw.segment import Moment
 from scenes.draw.text import letter
 from scenes.frame.headed import HeadedSegment
+from tests.boxes import text_boxes
 from tests.lessons import EXAMPLE, make_lesson
 from tests.test_export_captions import SAID
 
@@ -116,6 +118,8 @@ def filled(slide: Any) -> NDArray[np.float64]:
     context.set_fill_rule(cairo.FILL_RULE_EVEN_ODD)
     context.set_source_rgb(1, 1, 1)
     context.paint()
+    group = slide._element.find(".//p:grpSp/p:grpSpPr/a:xfrm", SPACES)
+    shown, drawn = (int(group.find(f"a:{name}", SPACES).get("cx")) for name in ("ext", "chExt"))
     for shape in slide._element.iterfind(".//p:grpSp/p:sp", SPACES):
         place = shape.find("p:spPr/a:xfrm/a:off", SPACES)
         colour = shape.find("p:spPr/a:solidFill/a:srgbClr", SPACES)
@@ -124,7 +128,7 @@ def filled(slide: Any) -> NDArray[np.float64]:
         context.set_source_rgba(red, green, blue, 1.0 if alpha is None else int(alpha.get("val")) / 100_000)
         for path in shape.iterfind(".//a:path", SPACES):
             context.save()
-            context.scale(960 / 12_192_000, 540 / 6_858_000)
+            context.scale(960 / 12_192_000 * shown / drawn, 540 / 6_858_000 * shown / drawn)
             context.translate(int(place.get("x")), int(place.get("y")))
             context.scale(635, 635)
             for command in path:
@@ -145,7 +149,7 @@ def filled(slide: Any) -> NDArray[np.float64]:
 
 
 @pytest.mark.parametrize("index", range(len(open_lesson(EXAMPLE).segments())))
-def test_its_vectors_show_what_the_film_shows(index: int) -> None:
+def test_its_vectors_show_what_a_still_for_a_slide_shows(index: int) -> None:
     """But for the head, which is the slide's own text."""
     example = open_lesson(EXAMPLE)
     reel = lay_reels(example.segments(), FPS)[index]
@@ -160,10 +164,26 @@ def test_its_vectors_show_what_the_film_shows(index: int) -> None:
     assert isinstance(segment, HeadedSegment)
     seconds = step_seconds(reel.planned.schedule, len(reel.planned.schedule.steps) - 1)
     moment = Moment((seconds / FRAME).__floor__() * FRAME, FRAME)
-    film = np.asarray(draw_image(segment.music(moment), 960, 540, "#FFFFFF"), dtype=float)
+    still = draw_image(segment.music(moment), 960, 540, "#FFFFFF", canvas=SLIDE)
+    film = np.asarray(still, dtype=float)
     apart = np.abs(filled(slide) - film)
     assert apart.mean() < MEAN
     assert (apart.max(axis=2) > 40).mean() < FAR
+
+
+def test_no_letter_is_smaller_than_24_points() -> None:
+    """What books on slides ask for as a rule (from memory), and capitals of 2.9 per cent of the picture's height: read
+    from nearly six times that height away by the 200 times of ANSI/AVIXA V202.01, Display Image Size (from memory)."""
+    example = open_lesson(EXAMPLE)
+    look = slide_look(example)
+    for reel in lay_reels(example.segments(), FPS):
+        segment = build_segment(reel.planned.schedule, look)
+        for index in range(len(reel.planned.schedule.steps)):
+            boxes = text_boxes(segment.picture(Moment(step_seconds(reel.planned.schedule, index), FRAME)))
+            assert all(box.size * 540 / segment.canvas.height >= 24 for box in boxes), reel.planned.show
+    for slide in [*slides(content()), *slides(example_content())]:
+        for run in slide._element.iterfind(".//a:rPr", SPACES):
+            assert int(run.get("sz", 2400)) >= 2400, run.getnext().text
 
 
 def test_an_outline_that_crosses_itself_is_parted_into_loops() -> None:

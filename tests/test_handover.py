@@ -15,7 +15,7 @@ from renderer.schedule.pace import AFTER_ANSWER, MOST_LEAD, reading_seconds
 from renderer.schedule.phrases import Phrase, text_of
 from renderer.video.rasterizer import Painter
 from scenes.catalogue import build_segment
-from scenes.draw.look import canvas_for, read_look
+from scenes.draw.look import SLIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import red_green_blue
 from scenes.handover.handover import HandoverSegment
@@ -263,6 +263,12 @@ def test_one_too_many_is_one_stroke_where_the_next_figure_has_an_accent_and_dash
         x, radius = segment.row.x(80 * segment.timeline.grid // 16), segment.row.style.disc
         assert shapes(segment, (segment.look.sail_one,), (x - radius - 1, x + 1)) == halves
         assert shapes(segment, (segment.look.sail_two,), (x - 1, x + radius + 1)) == halves
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_texts_have_room_on_a_slide(case: str) -> None:
+    segment = build(CASES[case])
+    assert segment_faults(HandoverSegment(segment.schedule, segment.look.on(SLIDE)), 0) == []
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: "x".join(map(str, size)))

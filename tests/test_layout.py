@@ -6,7 +6,8 @@ import pytest
 from renderer.schedule.shows import SHOWS
 from renderer.timeline.sides import part_names
 from scenes.catalogue import build_segment
-from scenes.draw.look import canvas_for
+from scenes.draw.look import SLIDE, Canvas, canvas_for
+from scenes.draw.segment import Segment
 from tests.boxes import segment_faults
 from tests.extremes import EXTREMES
 from tests.lessons import DARK, make_lesson
@@ -22,10 +23,20 @@ TIMES = 5
 @pytest.mark.parametrize("show", SHOWN)
 @pytest.mark.parametrize("name", list(EXTREMES))
 def test_texts_keep_apart(name: str, show: str, size: tuple[int, int]) -> None:
+    assert segment_faults(make_segment(name, show, canvas_for(*size)), TIMES) == []
+
+
+@pytest.mark.parametrize("show", SHOWN)
+@pytest.mark.parametrize("name", list(EXTREMES))
+def test_texts_keep_apart_on_slides(name: str, show: str) -> None:
+    """At the steps: no slide shows anything else."""
+    assert segment_faults(make_segment(name, show, SLIDE), 0) == []
+
+
+def make_segment(name: str, show: str, canvas: Canvas) -> Segment:
     lesson = make_lesson(EXTREMES[name])
     if SHOWS[show].needs == "figures" and not lesson.timeline.figures:
         pytest.skip("there is no figure to show")
     if SHOWS[show].needs == "parts" and not part_names(lesson.timeline):
         pytest.skip("there is no part to show")
-    segment = build_segment(lesson.schedule_show(show), DARK.on(canvas_for(*size)))
-    assert segment_faults(segment, TIMES) == []
+    return build_segment(lesson.schedule_show(show), DARK.on(canvas))

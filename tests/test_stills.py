@@ -131,9 +131,21 @@ def test_the_command_writes_what_it_names(tmp_path: Path, monkeypatch: pytest.Mo
         ([], "03-play@2.3.png"),
         (["--transparent", "--size", "640x360"], "03-play@2.3-640x360-transparent.png"),
         (["--svg", "--theme", "dark"], "03-play@2.3-dark.svg"),
+        (["--slide", "--theme", "light"], "03-play@2.3-light-slide.png"),
     ):
         result = CliRunner().invoke(main, ["still", "weir.yaml", "play@2.3", *options])
         assert result.stdout.split() == [f"out/weir/{name}"]
+    for options, said in (
+        (["--slide", "--sheet"], "Use --slide or --sheet, not both: --sheet has sizes of its own."),
+        (
+            ["--slide", "--thumbnail"],
+            "Use --slide or --thumbnail, not both: --thumbnail has sizes of its own.",
+        ),
+        (["--slide", "--size", "1080x1920"], "Use a --size of 16:9 with --slide, for example 3840x2160."),
+    ):
+        result = CliRunner().invoke(main, ["still", "weir.yaml", "play@2.3", *options])
+        assert result.exit_code == 2
+        assert said in result.stderr
     assert CliRunner().invoke(main, ["still", "weir.yaml", "play@77"]).exit_code == 1
 
 

@@ -32,7 +32,7 @@ from renderer.schedule.say import SaidSchedule
 from renderer.video.reel import Reel, lay_reels
 from renderer.video.stills import draw_image, step_seconds
 from scenes.catalogue import build_segment
-from scenes.draw.look import SEMIBOLD, Look, read_look
+from scenes.draw.look import SEMIBOLD, SLIDE, WIDE, Look, read_look
 from scenes.draw.segment import Moment, Picture, Segment
 from scenes.draw.shapes import MIDDLE, TURNED, FilledShape, Words, words_width
 from scenes.frame.headed import HeadedSegment, Sentence
@@ -42,12 +42,16 @@ TITLE_ONLY = 5
 """The layout with a title and nothing else, of those that the library brings."""
 TITLE_LEFT, TITLE_TOP, TITLE_WIDTH, TITLE_HEIGHT = 96, 24, 1728, 150
 """Pixels of 1920 x 1080: over the music, whatever stands in the head of a film."""
-TITLE_SIZES = (40, 30, 26, 22)
+TITLE_SIZES = (40, 32, 28, 24)
 """Points; the largest at which the title stands on its lines, with room for a wider face."""
+LEAST = TITLE_SIZES[-1]
+"""No text on a slide is smaller."""
 POINT = 2.0
 """Pixels to a point."""
 WIDER = 1.35
 """How much wider than ours the face may be that a program shows."""
+LARGER = WIDE.height / SLIDE.height
+"""How much larger all is drawn than in a film."""
 FILM_TOP = 190
 WHITE = "#FFFFFF"
 FRAME = Fraction(1, 60)
@@ -72,7 +76,7 @@ def make_slides(lesson: Lesson, frames_per_second: Fraction, folder: Path = Path
         if reel.planned.show == PLAYED:
             film = _film(reel, folder)
             if isinstance(film, bytes):
-                _add_film(slides, reel, segment, film, facts)
+                _add_film(slides, reel, _segment(reel, look.on(WIDE))[0], film, facts)
                 continue
             remarks.append(film)
             facts, moments = facts[-1:], moments[-1:]
@@ -82,10 +86,10 @@ def make_slides(lesson: Lesson, frames_per_second: Fraction, folder: Path = Path
 
 
 def slide_look(lesson: Lesson) -> Look:
-    """The light theme, with what the spec changes in it, on white."""
+    """The light theme, with what the spec changes in it, on white, in sizes for a lecture hall."""
     theme = lesson.spec.theme
     changes = dict(theme.changes) if theme.name == "light" else {}
-    return read_look("light", {**changes, "ground": WHITE})
+    return read_look("light", {**changes, "ground": WHITE}).on(SLIDE)
 
 
 def _segment(reel: Reel, look: Look) -> tuple[Segment, list[Moment]]:
@@ -184,8 +188,8 @@ def _write_texts(slide: Slide, picture: Picture) -> Picture:
     texts = [shape for shape in picture if shape.text and len(shape.points) and shape.fill_opacity > 0.9]
     if not texts:
         return picture
-    most = max(shape.size_px for shape in texts)
-    titles = [shape for shape in texts if shape.size_px == most]
+    largest = max(shape.size_px for shape in texts)
+    titles, most = [shape for shape in texts if shape.size_px == largest], largest * LARGER
     _write_title(slide, [Words(" ".join(str(shape.text) for shape in titles), "#14191D", SEMIBOLD)])
     title = slide.shapes.title
     left, top, right, low = _box(titles)
@@ -197,14 +201,15 @@ def _write_texts(slide: Slide, picture: Picture) -> Picture:
     for shape in texts:
         if shape not in titles:
             left, _, right, low = _box([shape])
-            height = shape.size_px * 1.5
+            size = shape.size_px * LARGER
+            height = size * 1.5
             room = min(1824.0, 1.4 * right - 0.4 * left + 40) - left
             place = (left, low - height * 0.85, room, height)
             box = slide.shapes.add_textbox(*(Emu(round(side) * PIXEL) for side in place))
             box.text_frame.word_wrap, box.text_frame.margin_left = True, Emu(0)
             run = box.text_frame.paragraphs[0].add_run()
             run.text = held(str(shape.text), is_text)
-            run.font.size = Pt(round(shape.size_px / POINT / WIDER))
+            run.font.size = Pt(max(LEAST, round(size / POINT / WIDER)))
             run.font.color.rgb = RGBColor(*_channels(shape))
     return [shape for shape in picture if shape not in texts]
 
@@ -214,8 +219,8 @@ def _channels(shape: FilledShape) -> list[int]:
 
 
 def _box(shapes: Iterable[FilledShape]) -> tuple[float, float, float, float]:
-    """Left, top, right and lower end of shapes, in pixels."""
-    points = [shape.points[:, :2] / TURNED + MIDDLE for shape in shapes]
+    """Left, top, right and lower end of shapes, in pixels of the slide."""
+    points = [(shape.points[:, :2] / TURNED + MIDDLE) * LARGER for shape in shapes]
     left, top = (min(float(each[:, axis].min()) for each in points) for axis in (0, 1))
     right, low = (max(float(each[:, axis].max()) for each in points) for axis in (0, 1))
     return left, top, right, low
@@ -232,7 +237,8 @@ def _add_picture(slide: Slide, picture: Picture, name: str, told: str) -> None:
     space = 'xmlns:p="http://schemas.openxmlformats.org/presentationml/2006/main"'
     drawing = 'xmlns:a="http://schemas.openxmlformats.org/drawingml/2006/main"'
     whole = f'<a:off x="0" y="0"/><a:ext cx="{WIDTH}" cy="{HEIGHT}"/>'
-    child = f'<a:chOff x="0" y="0"/><a:chExt cx="{WIDTH}" cy="{HEIGHT}"/>'
+    drawn = tuple(round(side * PIXEL) for side in (SLIDE.width, SLIDE.height))
+    child = f'<a:chOff x="0" y="0"/><a:chExt cx="{drawn[0]}" cy="{drawn[1]}"/>'
     about = f'<p:cNvPr id="{first}" name={quoteattr(_clean(name))} descr={quoteattr(told)}/>'
     group = (
         f"<p:grpSp {space} {drawing}><p:nvGrpSpPr>{about}<p:cNvGrpSpPr/><p:nvPr/></p:nvGrpSpPr>"

@@ -21,6 +21,8 @@ TITLE_STEPS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.55, 0.5, 0.475)
 """Sizes tried for the title, as shares of the largest."""
 ONE_LINE = 0.7
 """A title that fits on one line at this share of the largest size or more is not broken."""
+LINE, LINE_LOW, MOST_LOW = 620 / 1080, 0.43, 4
+"""Where the line stands by the canvas's height, also on a slide with more entries than these."""
 GLIDE_IN = 420.0
 """How far left of its place the figure sets off, in pixels."""
 FINE = 1000
@@ -43,17 +45,20 @@ class CardPlaces(NamedTuple):
     """How wide texts are; left of the figure, but on a tall canvas over it."""
 
 
-def lay_places(canvas: Canvas) -> CardPlaces:
-    """The figure stands at the right of the texts, or between title and list."""
+def lay_places(canvas: Canvas, entries: int) -> CardPlaces:
+    """The figure stands at the right of the texts, or between title and list. A slide has no captions, and its line
+    stands higher over a long list."""
     if canvas.tall:
         line = 0.52 * canvas.height
         return CardPlaces(
             line, canvas.top + 30, line - 360, canvas.bottom - 14, canvas.left, canvas.right - canvas.left
         )
     emblem = EMBLEM_SHARE * canvas.width
-    line = 620 / 1080 * canvas.height
+    low = canvas.low < 1
+    line = canvas.height * (LINE_LOW if low and entries > MOST_LOW else LINE)
     room = emblem - EMBLEM_GAP - canvas.left
-    return CardPlaces(line, canvas.lines[-1] + 32, line - 35, canvas.bottom - 14, emblem, room)
+    top = canvas.top if low else canvas.lines[-1]
+    return CardPlaces(line, top + 32, line - 35, canvas.bottom - 14, emblem, room)
 
 
 class CardLine(NamedTuple):
@@ -74,7 +79,7 @@ class CardSegment(HeadedSegment):
 
     def __init__(self, schedule: CardSchedule, look: Look) -> None:
         super().__init__(schedule, look)
-        self.places = lay_places(look.canvas)
+        self.places = lay_places(look.canvas, len(schedule.entries))
         self.figure = schedule.figure
         self.bar_pulses = schedule.bar.meter.length / self.figure.pulse if self.figure else Fraction(4)
         self.row = self._row()

@@ -69,7 +69,7 @@ class CompareSegment(HeadedSegment):
         longest = max(*found.figure, *found.variant)
         headline = needs_headline(look, (schedule.figure.name, schedule.variant.name))
         self.upper = Panel(look.canvas.stage_top + ROOM_ABOVE, scales[0], longest, headline, look)
-        between = TALL_BETWEEN if look.canvas.tall else BETWEEN
+        between = TALL_BETWEEN if look.canvas.tall else BETWEEN * look.canvas.low
         self.lower = Panel(self.upper.line + between, scales[1], longest, headline, look)
         self.pulse_counts = tuple(Counts(figure) for figure in figures)
 

@@ -35,7 +35,7 @@ class Panel:
     def style(self) -> RowStyle:
         style = self.look.row_compare
         if wide(self.look):
-            return style
+            return style.squeezed(self.look.canvas.low)
         stretch = TALL_STRETCH if self.look.canvas.tall else 1.0
         upright = {name: getattr(style, name) * stretch for name in ("sail", "hull")}
         return replace(style, headroom=style.headroom + TALL_NAME, **upright)

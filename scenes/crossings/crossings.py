@@ -44,7 +44,8 @@ TEXT_EDGE = 40.0
 """Pixels over which a text that slides out of the frame fades."""
 DIM = Fraction(2, 5)
 """Seconds in which all but what is meant steps back."""
-TALL_STRETCH = 1.4
+TALL_STRETCH, LOW_STRETCH = 1.4, 0.6
+"""How much higher the close-up is in a tall picture, and how much lower on a slide."""
 SLOW_STRETCH = 900.0
 """On a canvas that is somewhat higher than wide, so many pixels more would stretch the close-up by its own height."""
 POST_BELOW, BELOW = 0.55, 1480.0
@@ -342,6 +343,9 @@ def _close_style(look: Look) -> RowStyle:
     style, canvas = look.row_close, look.canvas
     stretch = TALL_STRETCH if canvas.tall else min(TALL_STRETCH, 1 + (canvas.height - 1080) / SLOW_STRETCH)
     upright = {name: getattr(style, name) * stretch for name in ("headroom", "sail", "hull")}
+    if canvas.low < 1:
+        names = ("headroom", "sail", "hull", "post", "beat")
+        upright = {name: getattr(style, name) * LOW_STRETCH for name in names}
     if not canvas.tall:
         return replace(style, **upright)
     return replace(style, **upright, number=52, bar=50, disc=18)

@@ -16,8 +16,8 @@ from scenes.row.sky import draw_sky
 
 OPENING = Fraction(3, 5)
 """Seconds in which the new sky opens."""
-TALL_NAME = 150.0
-"""The type size of the two names in a tall picture."""
+TALL_NAME, LOW_NAME = 150.0, 96.0
+"""The type size of the two names in a tall picture, and on a slide."""
 
 
 class CloseUpHarmonies:
@@ -95,7 +95,9 @@ class CloseUpHarmonies:
 
     @property
     def name_size(self) -> float:
-        return TALL_NAME if self.look.canvas.tall else self.look.size_close
+        if self.look.canvas.tall:
+            return TALL_NAME
+        return self.look.size_close if self.look.canvas.low == 1 else LOW_NAME
 
     def _colour_before(self, close_up: CloseUp) -> str:
         fields: tuple[Harmony, ...] = self.timeline.harmony

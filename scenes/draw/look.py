@@ -57,6 +57,11 @@ class Canvas:
         return self.width < TALL * self.height
 
     @property
+    def low(self) -> float:
+        """By how much it is lower than other wide ones, as a share: 1, or less for a slide."""
+        return min(1.0, self.height / SHORT_SIDE)
+
+    @property
     def music_width(self) -> float:
         return self.music_right - self.music_left
 
@@ -153,7 +158,36 @@ def _tall_canvas(height: float) -> Canvas:
     )
 
 
+def _slide_canvas() -> Canvas:
+    """Smaller, so that all that stands on it is larger: the least type is 24 points on a slide 7.5 inches high."""
+    width, height = 1360.0, 765.0
+    side = SAFE * width
+    return Canvas(
+        width=width,
+        height=height,
+        left=side,
+        right=width - side,
+        top=36,
+        bottom=height - 32,
+        sky_left=side,
+        sky_right=width - side,
+        music_left=side + 24,
+        music_right=width - side - 24,
+        stage_top=138,
+        stage_bottom=636,
+        small=72,
+        sentence=124,
+        lines=(73, 126),
+        size_sentence=48,
+        sides=676,
+        legend=724,
+        foot=722,
+    )
+
+
 WIDE = canvas_for(1920, 1080)
+SLIDE = _slide_canvas()
+"""For a slide that is read from the last row of a lecture hall; its frame is 16:9."""
 
 REGULAR, SEMIBOLD, BOLD = 400, 600, 700
 CAPITAL = 0.66

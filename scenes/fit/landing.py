@@ -11,8 +11,8 @@ from scenes.fit.layout import FitLayout
 from scenes.frame.head import fit_name
 from scenes.row.hits import accent_top
 
-NOTE_APART, NOTE_PITCH = 22.0, 52.0
-"""From the bar's number to what comes there, and to a line of its own."""
+NOTE_APART, NOTE_PITCH, NOTE_PITCH_LOW = 22.0, 52.0, 40.0
+"""From the bar's number to what comes there, and to a line of its own, on a slide nearer."""
 
 
 def draw_landing_after(schedule: FitSchedule, layout: FitLayout, look: Look) -> Picture:
@@ -62,7 +62,8 @@ def _note(schedule: FitSchedule, layout: FitLayout, look: Look, text: str) -> Pi
     room = canvas.right if bar.end >= row.end else min(canvas.right, row.x(bar.end) - NOTE_APART)
     if x + text_width(text, look.size_least) <= room:
         return [draw_text(text, x, row.feet - 1, look.size_least, look.ink)]
-    below = layout.label + (-NOTE_PITCH if layout.above else NOTE_PITCH)
+    pitch = NOTE_PITCH if canvas.low == 1 else NOTE_PITCH_LOW
+    below = layout.label + (-pitch if layout.above else pitch)
     size, lines = fit_name(look, text, look.size_least, 0.6 * (canvas.right - canvas.left), REGULAR)
     edge = canvas.right - 2  # an f reaches out over its end
     return [draw_text(lines[0], edge, below, size, look.ink, anchor=1)]

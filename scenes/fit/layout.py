@@ -18,6 +18,8 @@ MOST_ENLARGED = 48
 """Pulses that are enlarged at most."""
 SUM_PLACE, WHOLE_PLACE, END_PLACE = 268.0, 306.0, 529.0
 """On a wide canvas: the sum's baseline, and the tops of the two rows' skies."""
+LOW_PLACES = 210.0, 224.0, 384.0
+"""The same on a slide."""
 SUM_SHARE, WHOLE_SHARE, END_SHARE, SAIL_SHARE = 0.3073, 0.376, 0.555, 0.11
 """The same on a tall one, and the height of its sails, by the canvas's height."""
 
@@ -47,9 +49,13 @@ def lay_fit(look: Look, schedule: FitSchedule) -> FitLayout:
     canvas, longest = look.canvas, _longest_group(schedule)
     start, stop = enlarged_range(schedule, canvas)
     whole_style, end_style = look.row_whole, look.row_end
-    higher = canvas.height - 1080
+    higher = max(0.0, canvas.height - 1080)
     sum_place, whole_top, end_top = SUM_PLACE, WHOLE_PLACE, END_PLACE + 0.1 * higher
-    if canvas.tall:
+    if canvas.low < 1:
+        sum_place, whole_top, end_top = LOW_PLACES
+        whole_style = replace(whole_style.squeezed(0.8), post=whole_style.post)
+        end_style = replace(end_style.squeezed(0.62), hull=46, post=66, number=38, bar=38)
+    elif canvas.tall:
         sum_place, whole_top, end_top = (
             share * canvas.height for share in (SUM_SHARE, WHOLE_SHARE, END_SHARE)
         )
@@ -65,6 +71,8 @@ def lay_fit(look: Look, schedule: FitSchedule) -> FitLayout:
     scale = canvas.music_width / (stop - start)
     end = Row(start, stop, scale, end_top, end_style, framed, longest)
     label, brace = (end.top - 44, end.top - 22) if canvas.tall else (end.feet + 88, end.feet + 26)
+    if canvas.low < 1:
+        label, brace = end.feet + 60, end.feet + 16
     return FitLayout(sum_place, whole, end, label, brace, canvas.tall)
 
 

@@ -11,8 +11,8 @@ from scenes.draw.segment import Moment
 from scenes.draw.shapes import Words
 from scenes.draw.sum_lines import number, sign, sum_places, sum_width
 
-MOST, LEAST = 104.0, 56.0
-"""Type sizes."""
+MOST, LEAST, MOST_LOW = 104.0, 56.0, 84.0
+"""Type sizes; the last at most on a slide."""
 TIGHT = 0.3
 """Signs stand closer in a tall picture."""
 
@@ -39,10 +39,11 @@ class FitSums:
         """The sum as large as it fits; where it does not, its middle terms taken together."""
         terms = list(self.schedule.sum.terms)
         room = self.look.canvas.right - self.look.canvas.left
+        most = MOST if self.look.canvas.low == 1 else MOST_LOW
         while True:
             pieces = self._word(terms)
             words = [word for piece in pieces for word in piece.words]
-            size = min(MOST, MOST * room / sum_width(words, MOST, self.tight))
+            size = min(most, MOST * room / sum_width(words, MOST, self.tight))
             if size >= LEAST or len(terms) < 3:
                 return pieces, size
             first, second = terms[-3], terms[-2]

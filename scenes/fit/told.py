@@ -12,8 +12,8 @@ from scenes.draw.segment import Picture
 from scenes.draw.shapes import Words, draw, draw_words, words_width
 from scenes.fit.layout import FitLayout
 
-LABEL, LABEL_TALL, LABEL_APART = 56.0, 48.0, 40.0
-"""Type sizes, also in a tall picture, and pixels between two."""
+LABEL, LABEL_SMALL, LABEL_APART = 56.0, 48.0, 40.0
+"""Type sizes, also in a tall picture and on a slide, and pixels between two."""
 
 
 class Told(NamedTuple):
@@ -29,7 +29,7 @@ def draw_told(schedule: FitSchedule, layout: FitLayout, look: Look, filled: bool
     """The lengths that are told of the section's end: before it is `filled`, and then."""
     row, canvas = layout.end, look.canvas
     lengths = _lengths(schedule, look, filled)
-    size = LABEL_TALL if canvas.tall else LABEL
+    size = LABEL_SMALL if canvas.tall or canvas.low < 1 else LABEL
     drawn: Picture = []
     widths = [words_width(each.words, size) for each in lengths]
     centres = [(max(row.left, row.x(each.start)) + min(row.right, row.x(each.end))) / 2 for each in lengths]

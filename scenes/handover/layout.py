@@ -40,13 +40,15 @@ def lay_out(canvas: Canvas) -> HandoverLayout:
         below = 0.08 * more
         told = (206 + below, 266 + below, 376 + 2 * below)
         return HandoverLayout(top, top + 62, line, sail, hull, 90, 144, *told)
+    if canvas.low < 1:
+        return HandoverLayout(146, 190, 410, 130, 58, 90, 140, 182, 234, 312)
     return HandoverLayout(178, 238, 640, 236, 84, 90, 144, 206, 268, 372)
 
 
 def lay_row(schedule: HandoverSchedule, look: Look, layout: HandoverLayout) -> Row:
     """The row: the line near its middle, but all that is heard on it."""
     canvas, pulse = look.canvas, schedule.pulse
-    least = WIDE_PULSES if canvas.width >= 1.25 * canvas.height else NARROW_PULSES
+    least = WIDE_PULSES if canvas.width >= 1.25 * canvas.height and canvas.low == 1 else NARROW_PULSES
     start, stop = schedule.start - BESIDE * pulse, schedule.stop + BESIDE * pulse
     line = schedule.meeting.handover.line if schedule.meeting else start
     if start <= line + EDGE * pulse and schedule.meeting:

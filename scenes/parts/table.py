@@ -38,7 +38,9 @@ class PartsTable(HeadedSegment):
         narrow = canvas.legend is None
         self.left = canvas.left + (GUTTER_NARROW if narrow else GUTTER_WIDE)
         columns = schedule.table
-        most = max(1, int((canvas.right - self.left) // (COLUMN_LEAST * (0.75 if narrow else 1))))
+        most = max(
+            1, int((canvas.right - self.left) // (COLUMN_LEAST * (0.75 if narrow or canvas.low < 1 else 1)))
+        )
         self.pages = [columns[first : first + most] for first in range(0, len(columns), most)]
         self.width = (canvas.right - self.left) / min(most, len(columns))
         top, bottom = canvas.stage_top + (20 if narrow else 44), canvas.bottom - 8

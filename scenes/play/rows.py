@@ -23,6 +23,8 @@ CHORD_MOST, CHORD_LEAST, CHORD_GAP = 52.0, 34.0, 15.0
 """Type sizes of the chords' names, and pixels from a seam to its name."""
 NAME_ROOM = 36.0
 """Over the sky, for the sections' names."""
+LOW_NAME_ROOM = 44.0
+"""What they take on a slide, where all else is lower."""
 SIDES_AIR, NAME_RISE, NAME_AIR = 24.0, 9.0, 7.0
 GUTTER = 180.0
 """Left of the music, for the names of several voices."""
@@ -166,7 +168,10 @@ def lay_stage(look: Look, voice_count: int) -> Stage:
     """Two equal rows, one under the other."""
     canvas = look.canvas
     pitch = _pitch(canvas, voice_count)
-    stretch = pitch / (PITCH if voice_count < MANY else MANY_PITCH)
+    usual = PITCH if voice_count < MANY else MANY_PITCH
+    stretch = pitch / usual
+    if canvas.low < 1:
+        stretch = (pitch - LOW_NAME_ROOM) / (usual - LOW_NAME_ROOM)
     measures = _measures(voice_count)
     sizes = min(stretch, 1.2)
     measures = Measures(*(length * stretch for length in measures))
@@ -178,7 +183,7 @@ def lay_stage(look: Look, voice_count: int) -> Stage:
         post=measures.post,
         beat=24 * stretch,
         number=min(42.0, max(34.0, measures.hull * 0.76)) if measures.hull >= 27 else 34.0,
-        bar=42 * sizes if voice_count < 3 else 38.0,
+        bar=max(34.0, 42 * sizes) if voice_count < 3 else 38.0,
         name=CHORD_MOST * sizes,
         disc=10 * sizes if voice_count == 1 else 7.0 if voice_count == 2 else 0.0,
     )
@@ -198,7 +203,8 @@ def lay_stage(look: Look, voice_count: int) -> Stage:
 def _pitch(canvas: Canvas, voice_count: int) -> float:
     """From one row to the next; many voices take the legend's room too."""
     pitch = (canvas.stage_bottom - canvas.stage_top - _air(canvas)) / 2 - 5
-    return pitch * MANY_PITCH / PITCH if voice_count >= MANY and canvas.legend is not None else pitch
+    many = voice_count >= MANY and canvas.legend is not None and canvas.low == 1
+    return pitch * MANY_PITCH / PITCH if many else pitch
 
 
 def _air(canvas: Canvas) -> float:

@@ -18,7 +18,7 @@ from scenes.row.line import Row, draw_line, draw_post
 LOZENGE = 22.0
 """Pixels to either side of a crossing that its lozenge takes."""
 NOTCH, PULSE_POST = 15.0, 16.0
-SHARE_TOP = 122.0
+SHARE_DROP = 30.0
 """From the line to the braces."""
 
 
@@ -160,7 +160,7 @@ def draw_shares(close: CloseRow, share: tuple[int, int, str], side: int, opacity
         return []
     start, end, name = share
     left, right = max(row.left, row.x(start) + 5 - 2 * side), min(row.right, row.x(end) - 3 - 2 * (1 - side))
-    y, seam = row.line + SHARE_TOP + 16, row.x(close.crossing)
+    y, seam = row.line + row.style.post + SHARE_DROP, row.x(close.crossing)
     text = f"{mixed(Fraction(end - start, close.repetition.statement.pulse))} in {name}"
     room = (look.canvas.right - seam if side else seam - look.canvas.left) - 16
     size = fit_size(text, look.size_title, look.size_least, room, BOLD)

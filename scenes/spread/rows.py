@@ -15,6 +15,8 @@ from scenes.row.line import Row, make_rows
 
 STRIP_LEAST, STRIP = 230.0, 34.0
 """Rows closer than the first have their sections' names beside the first bar's number, which leaves them the second."""
+ROW_LEAST = 155.0
+"""The least from one row of a wide canvas to the next."""
 DISC_LEAST = 9.0
 PITCH_MOST = 560.0
 LEGEND_GAP, MARKS_GAP = 77.0, 33.0
@@ -86,7 +88,10 @@ def pages_for(canvas: Canvas) -> tuple[Page, ...]:
         return (Page(4, Fraction(3, 2)), Page(6, Fraction(2)), Page(6, Fraction(3)))
     if canvas.legend is None:
         return (Page(2, Fraction(2)), Page(3, Fraction(3)), Page(4, Fraction(4)), Page(4, Fraction(6)))
-    return (Page(1, width / 420), Page(2, width / 320), Page(3, width / 140), Page(4, width / 93))
+    top, bottom = _page_room(canvas)
+    most = int((bottom - top) / ROW_LEAST)
+    lengths = (width / 420, width / 320, width / 140, width / 93)
+    return tuple(Page(min(rows, most), longest) for rows, longest in enumerate(lengths, start=1))
 
 
 def lay_rows(schedule: SpreadSchedule, look: Look) -> SpreadRows:
@@ -126,10 +131,7 @@ def _names_fit(breaks: Sequence[tuple[int, int]], harmony: Sequence[Harmony], lo
 def _measure(page: Page, breaks: Sequence[tuple[int, int]], look: Look, marked: bool) -> SpreadRows:
     canvas = look.canvas
     count = min(page.rows, len(breaks))
-    top = canvas.stage_top + (8 if canvas.legend is not None else 0)
-    bottom = canvas.bottom - 20 if canvas.legend is None else canvas.legend - LEGEND_GAP
-    if canvas.marks:
-        bottom = canvas.marks[0] - MARKS_GAP
+    top, bottom = _page_room(canvas)
     pitch = min(PITCH_MOST, (bottom - top) / count)
     strip = pitch >= (MEASURES[0].pitch if marked else STRIP_LEAST)
     measures = _between(pitch if strip else pitch + STRIP)
@@ -158,6 +160,14 @@ def _measure(page: Page, breaks: Sequence[tuple[int, int]], look: Look, marked: 
         lane=measures.lane,
         scale=canvas.music_width / longest,
     )
+
+
+def _page_room(canvas: Canvas) -> tuple[float, float]:
+    """From where to where the rows of a page may stand."""
+    top = canvas.stage_top + (8 if canvas.legend is not None else 0)
+    if canvas.marks:
+        return top, canvas.marks[0] - MARKS_GAP
+    return top, canvas.bottom - 20 if canvas.legend is None else canvas.legend - LEGEND_GAP
 
 
 def _between(pitch: float) -> Measures:

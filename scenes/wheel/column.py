@@ -105,7 +105,7 @@ class WheelColumn:
         texts = [(number, mixed(offset)) for number, offset in enumerate(offsets)]
         widest = max(text_width(text, OFFSET, SEMIBOLD) for _, text in texts)
         columns = max(1, int((self.room + ARROW_ROOM - 30) // (widest + ARROW_ROOM)))
-        most = columns * MOST_ROWS
+        most = columns * (MOST_ROWS if self.look.canvas.low == 1 else 1)
         if len(texts) > most:
             closing = texts[-1:] if self.schedule.complete else []
             before = most - 1 - len(closing)

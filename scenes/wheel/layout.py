@@ -15,6 +15,8 @@ SIDE, COLUMN = 424.0, 490.0
 WIDE_ENOUGH, NARROWER = 1700.0, 0.86
 """A canvas that is not so wide has a smaller circle."""
 COLUMN_MOST = 1200.0
+LOW_FIRST, LOW_SIDE = 74.0, 12.0
+"""On a slide, from the head down to the first sum, and how far the circle moves in, for its numbers."""
 ABOVE, BELOW = 436.0, 236.0
 """What the circle needs above its middle with the numbers, and what is told under it needs, in pixels."""
 ROUND = 840.0
@@ -69,10 +71,16 @@ def lay_wheel(canvas: Canvas) -> WheelLayout:
     """Lay out the wheel on a canvas."""
     if canvas.width > canvas.height * 1.2:
         scale = 1.0 if canvas.width >= WIDE_ENOUGH else NARROWER
+        middle, first = 600.0, 318.0
+        if canvas.low < 1:
+            head = canvas.lines[-1] + 16
+            scale = (canvas.foot - head) / ROUND
+            middle, first = head + ABOVE * scale, head + LOW_FIRST
         spare = max(0.0, canvas.right - canvas.left - SIDE - COLUMN - COLUMN_MOST)
         x = canvas.left + SIDE * scale + spare / 3
+        x += LOW_SIDE if canvas.low < 1 else 0
         left = x + COLUMN * scale + spare / 3
-        return WheelLayout(x, 600.0, scale, left, min(canvas.right, left + COLUMN_MOST), True, 318.0)
+        return WheelLayout(x, middle, scale, left, min(canvas.right, left + COLUMN_MOST), True, first)
     head = canvas.lines[-1] + 16
     scale = min(1.04, (canvas.foot - head - BELOW) / ROUND, (canvas.right - canvas.left) / (2 * SIDE))
     y = head + ABOVE * scale
