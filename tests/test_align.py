@@ -3,18 +3,15 @@
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 import pytest
 from click.testing import CliRunner
-from librosa.onset import onset_strength
 
 from renderer.command import main
 from renderer.core.errors import FileError
 from renderer.lesson.lesson import Lesson, open_lesson
-from renderer.mix import align
 from renderer.mix.align import Alignment, align_lesson
 from renderer.reading.load import parse_spec
-from tests.performances import RATE, beats_between, drifting_bars, perform, write_take
+from tests.performances import beats_between, drifting_bars, perform, write_take
 
 BARS = 24
 
@@ -63,16 +60,6 @@ def test_a_figure_alone_across_the_bars_is_followed_too(
     found = align_lesson(make(tmp_path, tempo, takes, ", plays: kiln"))
     assert max(errors(found, takes)) < 20
     assert not all(bar.attack for bar in found.bars)
-
-
-def test_beginnings_are_those_of_librosa_however_long_the_sound(monkeypatch: pytest.MonkeyPatch) -> None:
-    take = perform([Fraction(k * k, 40) for k in range(1, 30)], 22, ("drum", "low"), 0.001)
-    middle = np.ascontiguousarray(take.mean(axis=1))
-    strength = onset_strength(y=middle, sr=RATE, hop_length=align.HOP, n_fft=2048).astype(float)
-    expected = np.minimum(strength / strength.std(), align.MOST_STRENGTH)
-    for at_once in (100, 2_000, 100_000):
-        monkeypatch.setattr(align, "HEARD_AT_ONCE", at_once)
-        assert align.beginnings(take) == pytest.approx(expected, abs=1e-3)
 
 
 def test_few_points_keep_every_bar_near(tmp_path: Path) -> None:

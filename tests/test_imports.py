@@ -14,7 +14,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("renderer.core",),
     ("renderer.spec",),
     ("renderer.reading.scalars", "renderer.timeline", "renderer.audio"),
-    ("renderer.reading.yaml", "renderer.report", "renderer.schedule"),
+    ("renderer.reading.yaml", "renderer.hearing", "renderer.report", "renderer.schedule"),
     ("renderer.reading.schema", "scenes.draw"),
     ("renderer.reading", "scenes.row"),
     ("renderer.lesson", "renderer.listening", "scenes.frame"),

@@ -1,13 +1,13 @@
 """Sync points proposed for a recording: the piece's beats and hits followed in it from bar 1 on.
 
-How strongly something begins at each moment comes from librosa. The beats of the piece and the hits of its
-figures are laid through it so that they fall on strong beginnings and stay as far apart as the spec's tempo
-says (dynamic programming, after D. Ellis, Journal of New Music Research 36, 2007, pages 51 to 60; here with
-the piece's own times in place of one period). Each is then moved onto the attack next to it, if there is one.
+The beats of the piece and the hits of its figures are laid through it so that they fall on strong beginnings and stay
+as far apart as the spec's tempo says (dynamic programming, after D. Ellis, Journal of New Music Research 36, 2007,
+pages 51 to 60; here with the piece's own times in place of one period). Each is then moved onto the attack next to it,
+if there is one.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -16,30 +16,20 @@ from numpy.typing import NDArray
 
 from renderer.audio.audio_file import Recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import Sound
 from renderer.audio.slow_down import find_attacks
 from renderer.core.errors import FileError
+from renderer.hearing.attacks import MOMENTS_PER_SECOND, beginnings
 from renderer.lesson.lesson import Lesson
 from renderer.mix.recording import open_recording
 from renderer.timeline.model import Timeline
 
-HOP = 256
-"""Samples from one moment to the next: 5.3 ms."""
-MOMENT = HOP / SAMPLES_PER_SECOND
-WINDOW = 2048
-"""Samples from which a moment's spectrum is made."""
-HEARD_AT_ONCE = 2000
-"""Moments whose spectra are held: 10 s."""
-DEEPEST_DB = 80.0
-"""What lies further below the loudest is silence."""
+MOMENT = 1 / MOMENTS_PER_SECOND
 WANDER_SECONDS, WANDER_SHARE = 0.5, 0.08
 """How far a beat may lie from where the spec's tempo puts it: so much, and so much of the time gone by."""
 SHORTEST, LONGEST = 0.7, 1.4
 """How long a beat may be, as a share of the spec's."""
 EVENNESS = 330.0
 """What it costs to be uneven for a second, beside the strength of a beginning in standard deviations."""
-MOST_STRENGTH = 3.0
-"""What is stronger counts no more: the beat is not always the loudest."""
 BEAM = 12.0
 """A course that is worse than the best one by so much is given up: else it could slip to the off-beats for what
 they bring later on."""
@@ -80,8 +70,8 @@ def align(
 ) -> Alignment:
     """Follow the recording's beats from bar 1 (at `first` seconds in it; None: where the spec's sync says).
 
-    `within` says how near every downbeat stays to where it was heard when points are left out. Raises
-    FileError if librosa is not installed, or the recording ends before bar 2.
+    `within` says how near every downbeat stays to where it was heard when points are left out. Raises FileError
+    if the recording ends before bar 2.
     """
     start = first if first is not None else timeline.clock.file_start
     if start is None or not 0 <= start < recording.seconds:
@@ -141,52 +131,6 @@ def alignment_table(found: Alignment) -> str:
             f"{missing} downbeats have no attack near them: listen to the result before you trust it."
         )
     return "\n".join(lines)
-
-
-def beginnings(sound: Sound) -> NDArray[np.float64]:
-    """How strongly something begins at each moment, HOP samples apart, in standard deviations.
-
-    As in librosa, it is the mean over mel bands of how many dB louder each is than a moment before.
-    """
-    # Levels are cut off 80 dB below the loudest of all, so that one is sought first.
-    loudest = max(float(levels.max()) for levels in _mel_levels(sound))
-    rises: list[NDArray[np.float32]] = [np.zeros(1 + WINDOW // (2 * HOP), np.float32)]
-    before: NDArray[np.float32] | None = None
-    for levels in _mel_levels(sound):
-        levels = np.maximum(levels, loudest - DEEPEST_DB)
-        row = levels if before is None else np.concatenate([before, levels], axis=1)
-        rises.append(np.maximum(0, np.diff(row, axis=1)).mean(axis=0))
-        before = levels[:, -1:]
-    strength = np.concatenate(rises).astype(float)[: sum(map(len, rises)) - WINDOW // (2 * HOP)]
-    spread = strength.std()
-    return np.minimum(strength / spread, MOST_STRENGTH) if spread else strength
-
-
-def _mel_levels(sound: Sound) -> Iterator[NDArray[np.float32]]:
-    """The sound's mel spectrogram in dB, shape (bands, moments), some moments at a time; each is a window's middle."""
-    try:
-        from librosa import power_to_db
-        from librosa.feature import melspectrogram
-    except ImportError:
-        raise FileError(
-            "align listens with librosa, which is not installed. Install it: pip install 'barcross[align]'"
-        ) from None
-    count = sound.shape[0]
-    moments = 1 + count // HOP
-    for first in range(0, moments, HEARD_AT_ONCE):
-        begin = first * HOP - WINDOW // 2
-        end = (min(moments, first + HEARD_AT_ONCE) - 1) * HOP + WINDOW // 2
-        middle = np.asarray(sound[max(0, begin) : min(count, end)].mean(axis=1), np.float32)
-        middle = np.pad(middle, (max(0, -begin), max(0, end - count)))
-        power = melspectrogram(
-            y=middle,
-            sr=SAMPLES_PER_SECOND,
-            n_fft=WINDOW,
-            hop_length=HOP,
-            center=False,
-            fmax=SAMPLES_PER_SECOND / 2,
-        )
-        yield np.asarray(power_to_db(power, top_db=None), np.float32)
 
 
 def _follow(strength: NDArray[np.float64], written: NDArray[np.float64], start: float) -> NDArray[np.float64]:

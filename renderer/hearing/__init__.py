@@ -1,0 +1,1 @@
+"""What is heard in a recording: attacks, beats, harmony. No timeline, no spec."""
