@@ -54,3 +54,17 @@ def read_frames(content: bytes) -> Frames:
     """The message of an answer."""
     (length,) = struct.unpack_from("<I", content)
     return Frames(json.loads(content[4 : 4 + length]), np.frombuffer(content, "<f4", offset=4 + length))
+
+
+def drawing(module: str) -> list[int]:
+    """The processes that draw for a page, with a module of its own: `rendering`, `ahead`."""
+    found = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            words = (folder / "cmdline").read_bytes()
+            state = (folder / "stat").read_text().rpartition(")")[2].split()[0]
+        except OSError:
+            continue
+        if f"renderer.page.{module}".encode() in words and state != "Z":
+            found.append(int(folder.name))
+    return found

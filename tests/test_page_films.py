@@ -17,7 +17,7 @@ from renderer.page.leaving import asked_part
 from tests.browsers import served
 from tests.films import describe_film
 from tests.lessons import SHORT
-from tests.page_client import NOTICES, ORIGIN, page_client
+from tests.page_client import NOTICES, ORIGIN, drawing, page_client
 
 pytestmark = pytest.mark.slow
 CARDS = SHORT.replace("[figure, spread, play]", "[{show: card}, play]")
@@ -53,20 +53,6 @@ def followed(client: TestClient, asked: dict[str, Any], stop_at: str | None = No
                 client.post("stop", json={})
 
 
-def drawing() -> list[str]:
-    """The processes that draw for a page."""
-    found = []
-    for folder in Path("/proc").glob("[0-9]*"):
-        try:
-            words = (folder / "cmdline").read_bytes()
-            state = (folder / "stat").read_text().rpartition(")")[2].split()[0]
-        except OSError:
-            continue
-        if b"renderer.page.rendering" in words and state != "Z":
-            found.append(folder.name)
-    return found
-
-
 def test_a_film_is_drawn_told_and_opened(client: TestClient, tmp_path: Path) -> None:
     told = followed(client, {"segments": [1], "draft": True})
     assert told[-1]["state"] == "done"
@@ -90,9 +76,9 @@ def test_a_stopped_render_leaves_no_process_and_the_next_goes_on(client: TestCli
     told = followed(client, {"segments": [2], "draft": True}, stop_at="running")
     assert told[-1]["state"] == "stopped"
     end = time.monotonic() + 5
-    while drawing() and time.monotonic() < end:
+    while drawing("rendering") and time.monotonic() < end:
         time.sleep(0.05)
-    assert drawing() == []
+    assert drawing("rendering") == []
     assert client.post("render", json={"segments": [2], "draft": True}).status_code == 200
     assert client.post("render", json={"segments": [2], "draft": True}).status_code == 422
     client.post("stop", json={})
@@ -106,12 +92,12 @@ def test_ctrl_c_in_the_middle_of_a_render_leaves_no_process(spec: Path, tmp_path
         headers = {"Origin": origin, "Content-Type": "application/json"}
         urlopen(Request(f"{server.address}render", body, headers)).close()
         end = time.monotonic() + 5
-        while not drawing() and time.monotonic() < end:
+        while not drawing("rendering") and time.monotonic() < end:
             time.sleep(0.05)
-        assert drawing()
+        assert drawing("rendering")
         assert server.interrupt() < 1.0
     time.sleep(0.3)
-    assert drawing() == []
+    assert drawing("rendering") == []
 
 
 def test_mistakes_in_the_file_are_what_a_render_says(client: TestClient, spec: Path) -> None:

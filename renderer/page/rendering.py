@@ -1,34 +1,27 @@
 """Films on their way: a process of its own draws them, so that the page goes on answering, and can be stopped.
 
-The process is told what to draw in one line of JSON, and tells how far it is in lines of JSON. It lives as long as its
-input is open: when whoever started it closes that, or is no more, it ends at once, and its workers with it. What is
-drawn is kept; the next render goes on from there.
+It tells how far it is in lines of JSON. What is drawn is kept; the next render goes on from there.
 """
 
 import json
-import os
-import sys
-from asyncio import create_subprocess_exec, create_task, wait
-from asyncio.subprocess import PIPE, Process
+from asyncio import Task, create_task, wait
+from asyncio.subprocess import Process
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from threading import Thread
 from typing import Any
 
 from renderer.core.errors import BarcrossError
-from renderer.core.installed import HOME
 from renderer.core.terminal import show_data
 from renderer.lesson.lesson import Planned, open_lesson
+from renderer.page.child import child_job, start_child
 from renderer.video.films import Tally
 from renderer.video.render import DRAFT, FINAL, film_name, render_lesson
-from renderer.video.workers import SAFE_PATH
 
-CHILD = "import sys; sys.path.insert(0, sys.argv[1]); from renderer.page.rendering import draw; draw()"
-QUIET = "ignore::UserWarning:multiprocessing.resource_tracker"
-"""A process that is killed leaves what the system takes back by itself; Python would tell."""
 END_SECONDS = 0.5
+STOPPED_SECONDS = 5.0
+"""For which one that has been stopped may still be ending when the next one is asked for."""
 POLITE = 10
 """By how much the drawing steps back behind all else that the machine does."""
 
@@ -64,26 +57,22 @@ class Rendering:
         self.state = RenderState()
         self._told = told
         self._process: Process | None = None
+        self._reading: Task[None] | None = None
 
     async def start(self, path: Path, folder: Path, segments: list[int], draft: bool, trust: bool) -> None:
         """Draw these segments, by number, from the file as it is saved. Raises BarcrossError if one is under way."""
+        if self._reading is not None and self.state.state != "running":
+            await wait({self._reading}, timeout=STOPPED_SECONDS)
         if self._process is not None:
             raise BarcrossError("A render is under way. Stop it first.")
-        self._process = process = await create_subprocess_exec(
-            *(sys.executable, "-W", QUIET, "-c", CHILD, str(HOME)),
-            stdin=PIPE,
-            stdout=PIPE,
-            env={**os.environ, SAFE_PATH: "1"},
-        )
-        assert process.stdin is not None
         job = {"path": str(path), "folder": str(folder), "trust": trust}
-        process.stdin.write(json.dumps({**job, "segments": segments, "draft": draft}).encode() + b"\n")
+        self._process = process = await start_child(__name__, {**job, "segments": segments, "draft": draft})
         self._tell(RenderState("running", folder=str(folder), quality="draft" if draft else "final"))
         self._reading = create_task(self._read(process))
 
     async def stop(self) -> None:
         """End what is under way; what is drawn is kept."""
-        if self._process is not None:
+        if self._process is not None and self._reading is not None:
             self._tell(replace(self.state, state="stopped"))
             with suppress(ProcessLookupError):
                 self._process.kill()
@@ -127,10 +116,7 @@ class Rendering:
 
 def draw() -> None:
     """What the process does."""
-    job = json.loads(sys.stdin.readline())
-    Thread(target=_end_with_input, daemon=True).start()
-    if hasattr(os, "nice"):
-        os.nice(POLITE)
+    job = child_job(POLITE)
     try:
         lesson = open_lesson(Path(job["path"]), job["trust"])
         chosen = [planned for planned in lesson.segments() if planned.number in job["segments"]]
@@ -155,8 +141,3 @@ def draw() -> None:
 
 def _say(step: dict[str, Any]) -> None:
     show_data(json.dumps(step) + "\n")
-
-
-def _end_with_input() -> None:
-    sys.stdin.read()
-    os._exit(1)

@@ -15,10 +15,12 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route, WebSocketRoute
+from starlette.types import ASGIApp
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from renderer.core.errors import BarcrossError
 from renderer.core.files import InputFile
+from renderer.page.ahead import Ahead
 from renderer.page.asked import (
     asked_json,
     asked_rate,
@@ -60,12 +62,13 @@ class Page:
         self.desk = desk
         self.folder_of = folder_of
         self.rendering = Rendering(lambda state: desk.tell({"render": state}))
+        self.ahead = Ahead(desk, folder_of, lambda: self.rendering.state.state == "running")
         self.segments = ShownSegments()
         self.assets = read_assets()
         self._mixing = CapacityLimiter(1)
         self._looked_at: tuple[int, int] = 0, 0
 
-    def app(self) -> Starlette:
+    def app(self) -> ASGIApp:
         """The answers as an application."""
         get, post = ["GET"], ["POST"]
         routes = [
@@ -90,26 +93,30 @@ class Page:
             WebSocketRoute("/notices", self.notices),
             Route("/{name}", self.asset, methods=get),
         ]
-        return Starlette(
+        app = Starlette(
             routes=routes,
             lifespan=self.following,
             exception_handlers={BarcrossError: refused, KeyError: gone, ValueError: wrong, TypeError: wrong},
         )
+        return self.ahead.watching(app)
 
     @asynccontextmanager
     async def following(self, app: Starlette) -> AsyncIterator[None]:
-        """Follow the file as long as the server runs."""
+        """Follow the file, and draw ahead, as long as the server runs."""
 
         async def follow() -> None:
             while True:
                 with suppress(OSError, RuntimeError):  # the folder has gone; it may come back
                     async for edition in new_editions(self.desk):
+                        self.ahead.stop()
                         self.desk.tell(edition)
                 await sleep(LOOK_AGAIN)
 
-        task = create_task(follow())
+        tasks = [create_task(follow()), create_task(self.ahead.run())]
         yield
-        task.cancel()
+        for task in tasks:
+            task.cancel()
+        self.ahead.stop()
         await self.rendering.stop()
 
     async def asset(self, request: Request) -> Response:

@@ -30,7 +30,7 @@ from renderer.video.chunks import Film
 from renderer.video.coders import sound_coder
 from renderer.video.codings import H264, Coding
 from renderer.video.drawing import CODECS
-from renderer.video.films import FilmProgress, LostChunkError, Progress, make_films
+from renderer.video.films import FilmProgress, LostChunkError, Progress, Tally, make_films
 from renderer.video.last_render import keep_render
 from renderer.video.mp4 import check_size, count_samples, join_chunks
 from renderer.video.quality import DRAFT as DRAFT
@@ -42,6 +42,8 @@ from renderer.video.workers import PoolFactory, core_count, in_threads, local_wo
 from scenes.draw.look import Look, canvas_for, look_of, read_look
 
 LOUDNESS = Struct("<d")
+PRUNE_EVERY = 100
+"""Chunks after which what is drawn ahead is held to the store's limit."""
 CLICK_FILE, JOINED_FILE = "click.wav", "lesson.mp4"
 
 
@@ -97,11 +99,7 @@ def render_lesson(
     folder.prepare([*([CLICK_FILE] if lesson.click else []), *names, *whole])
     store = Store(directory / FOLDER)
     look = read_look(theme) if theme else look_of(lesson.spec.theme)
-    look = look.on(canvas_for(quality.width, quality.height))
-    films_progress = [
-        FilmProgress(planned, build_film(planned, quality, look, coding), store, progress)
-        for planned in segments
-    ]
+    films_progress = _films_progress(store, segments, quality, look, progress, coding)
     written = [*write_click(lesson, folder)]
     coded = in_threads(lambda film_progress: code_film_sound(lesson, film_progress, store), films_progress, 1)
     sounds = dict(zip(films_progress, coded, strict=True))
@@ -121,6 +119,38 @@ def render_lesson(
         keep_render(store, lesson, quality)
     store.prune()
     return written
+
+
+def draw_ahead(
+    lesson: Lesson, directory: Path, segments: Sequence[Planned], quality: Quality, workers: PoolFactory
+) -> None:
+    """Draw what a render of these segments into `directory` would have to draw, and keep it where that looks for it.
+    No film is written. May be ended at any moment; what has been drawn is there. Raises FileError or BarcrossError."""
+    store = Store(directory / FOLDER)
+    store.prune()
+
+    def drawn(planned: Planned, tally: Tally) -> None:
+        if tally.chunks % PRUNE_EVERY == 0:
+            store.prune()
+
+    films_progress = _films_progress(store, segments, quality, look_of(lesson.spec.theme), drawn)
+    make_films(films_progress, store, workers, lambda film_progress: None)
+    store.prune()
+
+
+def _films_progress(
+    store: Store,
+    segments: Sequence[Planned],
+    quality: Quality,
+    look: Look,
+    progress: Progress | None,
+    coding: Coding = H264,
+) -> list[FilmProgress]:
+    look = look.on(canvas_for(quality.width, quality.height))
+    films = (build_film(planned, quality, look, coding) for planned in segments)
+    return [
+        FilmProgress(planned, film, store, progress) for planned, film in zip(segments, films, strict=True)
+    ]
 
 
 def build_film(planned: Planned, quality: Quality, look: Look, coding: Coding = H264) -> Film:
