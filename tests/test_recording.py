@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from renderer.audio.ducking import ducking
 from renderer.audio.placed import Placed, PlacedTrack, last_zero_crossing
 from renderer.core.errors import FileError
 from renderer.lesson.lesson import Lesson, open_lesson
-from renderer.mix.recording import ducking, open_recording, recording_remarks, recording_track
+from renderer.mix.recording import open_recording, recording_remarks, recording_track
 from renderer.mix.stems import segment_master, segment_stems
 from renderer.schedule.play import PlaySchedule, schedule_stretches
 from renderer.schedule.spans import choose_spans
@@ -157,14 +158,17 @@ def test_the_recording_steps_back_under_the_click(tmp_path: Path) -> None:
 
 
 def test_ducking_is_down_before_and_back_after() -> None:
-    moving = ducking([Fraction(1)], 3 * RATE, 12)
+    moving = ducking([Fraction(1)], 12)
     assert moving is not None
     gain = moving.part(0, 3 * RATE)
     assert gain[round(0.97 * RATE)] == 1
     assert gain[RATE] == pytest.approx(10 ** (-12 / 20), rel=1e-3)
     assert gain[round(1.4 * RATE)] == 1
     assert np.abs(np.diff(gain)).max() < 0.002
-    assert ducking([], RATE, 12) is None
+    for start in range(0, 2 * RATE, 7919):
+        assert np.array_equal(moving.part(start, start + 4801), gain[start : start + 4801])
+    assert ducking([], 12) is None
+    assert ducking([Fraction(1)], 0) is None
 
 
 def test_mixed_with_click_and_voices_it_keeps_loudness_and_limit(tmp_path: Path) -> None:

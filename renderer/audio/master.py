@@ -96,7 +96,9 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
         even = np.float32(10 ** (wanted / 20))
         top = decibels(raw.true_peak()) + wanted
         return Master(sources, sample_count, loudness + wanted, top, aim, 0.0, even)
+    gain: Gain = np.float32(1)
     for _ in range(MOST_TRIES):
+        del gain  # an hour's is large: two are never held
         gain = limiting_gain(
             lambda start, end: _all_channels(sources, start, end),
             sample_count,

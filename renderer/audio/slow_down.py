@@ -40,6 +40,8 @@ LONGEST = 30_000 * MILLISECOND
 """A stretch without an attack that is longer is parted at its quietest moment."""
 LISTENED = 10_000 * MILLISECOND
 """Samples in which attacks are sought in one go."""
+RISEN = 60_000
+"""Milliseconds that are compared with those before them in one go."""
 SEED = 0
 """The stretch turns phases at random; from one seed the same sound comes out every time."""
 
@@ -104,35 +106,44 @@ def _slow_part(machine: Signalsmith.Stretch, part: Samples, length: int) -> Samp
     return slowed
 
 
-def find_attacks(sound: Sound, energies: NDArray[np.float64] | None = None) -> list[int]:
+def find_attacks(sound: Sound, energies: NDArray[np.float32] | None = None) -> list[int]:
     """The samples at which something is struck, plucked or begins at once, in order.
 
     A millisecond counts in which high frequencies become four times as strong as in all of the 25 before; of
     two that are too near, the far stronger one, else the first.
     """
     energy = _attack_energies(sound) if energies is None else energies
-    if not energy.any():
-        return []
-    padded = np.concatenate([np.zeros(BEFORE), energy])
-    before = np.lib.stride_tricks.sliding_window_view(padded, BEFORE)[: len(energy)].max(axis=1)
-    rises = (energy > RISE * before) & (energy > QUIET_SHARE * energy.max())
+    quiet = QUIET_SHARE * float(energy.max(initial=0))
     found: list[int] = []
-    for at in np.flatnonzero(rises).tolist():
-        if not found or at - found[-1] >= SPACING:
-            found.append(at)
-        elif energy[at : at + 3].max() > RISE * energy[found[-1] : found[-1] + 3].max():
-            found[-1] = at
+    for start in range(0, len(energy), RISEN):
+        for at in (start + _rises(energy[max(0, start - BEFORE) : start + RISEN], start, quiet)).tolist():
+            if not found or at - found[-1] >= SPACING:
+                found.append(at)
+            elif energy[at : at + 3].max() > RISE * energy[found[-1] : found[-1] + 3].max():
+                found[-1] = at
     return [_first_sample(sound, at) for at in found]
 
 
-def _attack_energies(sound: Sound) -> NDArray[np.float64]:
+def _rises(energy: NDArray[np.float32], start: int, quiet: float) -> NDArray[np.int64]:
+    """The milliseconds, counted from `start`, that are RISE times as strong as all of the BEFORE before them.
+
+    `energy` begins so many before `start`, or with the sound; before it is silence.
+    """
+    padded = np.pad(energy, (max(0, BEFORE - start), 0))
+    before = np.lib.stride_tricks.sliding_window_view(padded, BEFORE)[:-1].max(axis=1)
+    now = padded[BEFORE:]
+    return np.flatnonzero((now > RISE * before) & (now > quiet))
+
+
+def _attack_energies(sound: Sound) -> NDArray[np.float32]:
     """The energy of what bends sharply, for each whole millisecond."""
-    whole = sound.shape[0] // MILLISECOND * MILLISECOND
-    parts = [np.zeros(0)]
+    energies = np.zeros(sound.shape[0] // MILLISECOND, np.float32)
+    whole = len(energies) * MILLISECOND
     for start in range(0, whole, LISTENED):
         steep = _steepness(sound, start, min(whole, start + LISTENED))
-        parts.append(np.square(steep, dtype=np.float64).reshape(-1, MILLISECOND).sum(axis=1))
-    return np.concatenate(parts)
+        parts = np.square(steep, dtype=np.float64).reshape(-1, MILLISECOND).sum(axis=1)
+        energies[start // MILLISECOND : start // MILLISECOND + len(parts)] = parts
+    return energies
 
 
 def _steepness(sound: Sound, start: int, end: int) -> NDArray[np.float32]:

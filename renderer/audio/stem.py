@@ -9,8 +9,8 @@ import numpy as np
 from renderer.audio.click_room import ClickRoom
 from renderer.audio.click_sounds import Track
 from renderer.audio.digest import digest_of
+from renderer.audio.ducking import Ducking
 from renderer.audio.loudness import Samples
-from renderer.audio.moving_gain import MovingGain
 
 
 class Source(Protocol):
@@ -37,7 +37,7 @@ class Stem:
     """From -100 (left) to 100 (right)."""
     spikes: bool = False
     """Nothing but short peaks, as a click: holding them down is making them softer."""
-    ducks: tuple[MovingGain, ...] = ()
+    ducks: tuple[Ducking, ...] = ()
     """How it steps back under what else sounds."""
     room: ClickRoom | None = None
     """What it leaves to the click."""
@@ -77,6 +77,6 @@ class Stem:
 
     def digest(self) -> bytes:
         """The same for what is mixed in the same way alone."""
-        words = repr((self.name, self.pan, self.spikes, [duck.grid for duck in self.ducks])).encode()
+        words = repr((self.name, self.pan, self.spikes, len(self.ducks))).encode()
         room = self.room.digest() if self.room else b""
-        return digest_of([words, self.source.digest(), room, *(duck.values for duck in self.ducks)])
+        return digest_of([words, self.source.digest(), room, *(duck.digest() for duck in self.ducks)])

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from renderer.audio.audio_file import read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.ducking import ducking
 from renderer.audio.placed import Placed, PlacedTrack
 from renderer.audio.stem import Stem
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
-from renderer.mix.recording import UNDER_LUFS, ducking
+from renderer.mix.recording import UNDER_LUFS
 from renderer.schedule.model import Schedule
 
 NAME = "voice over"
@@ -64,5 +65,5 @@ def under_narration(stems: Iterable[Stem], schedule: Schedule, decibels: float) 
         for spoken in schedule.spoken
         for number in range(max(1, int(spoken.length / HELD)))
     ]
-    gain = ducking(onsets, seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND), decibels)
+    gain = ducking(onsets, decibels)
     return [replace(stem, ducks=(*stem.ducks, gain)) if gain else stem for stem in stems]

@@ -4,16 +4,12 @@ Its own time is never bent at full speed: the grid follows it. What is heard of 
 begin and end where the sound passes through zero.
 """
 
-from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
-
-import numpy as np
 
 from renderer.audio.audio_file import Recording, read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.decode import CENTER, clock_text
-from renderer.audio.moving_gain import MovingGain
 from renderer.audio.placed import FADE, SEARCH, Excerpt, MarkedSound, Placed, PlacedTrack
 from renderer.audio.slowed import SlowedSound
 from renderer.core.errors import FileError
@@ -25,8 +21,6 @@ from renderer.timeline.model import Timeline
 
 UNDER_LUFS = -20.0
 """What a recording is brought to before it is mixed with click and voices."""
-DUCKING_STEP = SAMPLES_PER_SECOND // 1000
-"""Ducking moves once a millisecond, in straight lines between."""
 ENDS_NEAR = Fraction(1, 2)
 """A recording that ends by so much earlier than the form is no fault: its last sound has died away."""
 
@@ -145,21 +139,3 @@ def _place(
         excerpt = SlowedSound(excerpt, speed)
     early = nearest(before / speed)
     return Placed(excerpt, place - early, min(excerpt.shape[0], count - place + early), early, gain)
-
-
-def ducking(onsets: Sequence[Fraction], sample_count: int, decibels: float) -> MovingGain | None:
-    """By what a sound is multiplied so that it steps back at `onsets`, in seconds; None if it does not.
-
-    It begins to step back 20 ms before, stays down for 80 ms and comes back within 250 ms.
-    """
-    if not decibels or not len(onsets):
-        return None
-    count = sample_count // DUCKING_STEP + 2
-    depth = np.zeros(count, np.float32)
-    shape = np.interp(np.arange(-20, 331), [-20, 0, 80, 330], [0, 1, 1, 0]).astype(np.float32)
-    for at in {nearest(onset * SAMPLES_PER_SECOND / DUCKING_STEP) for onset in onsets}:
-        low, high = max(0, at - 20), min(count, at + 331)
-        if low < high:
-            part = depth[low:high]
-            np.maximum(part, shape[low - at + 20 : high - at + 20], out=part)
-    return MovingGain(np.power(np.float32(10), depth * np.float32(-decibels / 20)), DUCKING_STEP)

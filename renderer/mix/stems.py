@@ -7,6 +7,7 @@ from fractions import Fraction
 from renderer.audio.click_room import click_room
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.click_track import click_events
+from renderer.audio.ducking import ducking
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
 from renderer.audio.master import Master, master
 from renderer.audio.stem import Stem
@@ -15,7 +16,7 @@ from renderer.core.time_grid import seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
 from renderer.mix.narration import narration_stem, under_narration
 from renderer.mix.notes import Note, segment_notes
-from renderer.mix.recording import ducking, open_recording, recording_track
+from renderer.mix.recording import open_recording, recording_track
 from renderer.schedule.model import Schedule
 from renderer.schedule.play import PlaySchedule
 from renderer.spec.sound import NO_SOUND, VOICE_SOUNDS, ClickSpec, SoundSpec, ToneSpec
@@ -89,7 +90,7 @@ def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]
     text = _sound(lesson, schedule) or SoundSpec()
     track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
     onsets = [*(click.seconds for click in schedule.clicks), *hits]
-    duck = ducking(onsets, track.sample_count, float(text.duck))
+    duck = ducking(onsets, float(text.duck))
     return Stem("recording", track, ducks=(duck,) if duck else ())
 
 
