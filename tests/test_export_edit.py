@@ -225,3 +225,27 @@ def test_the_recording_has_its_own_track(tmp_path: Path) -> None:
 def test_without_segments_there_is_no_edit() -> None:
     with pytest.raises(NothingThereError, match=r"^No edit: the spec asks for no segments\.$"):
         make_edit(make_lesson(SHORT.partition("segments:")[0]), Fraction(60))
+
+
+LONG = """
+title: Weir
+tempo: 20
+meter: 16/1
+pulse: 1/4
+figures: {weir: [4, 4, 3]}
+form: [{section: Upper, bars: 400, plays: weir}]
+segments: [play, {show: play, bars: 1-BARS}]
+"""
+
+
+@pytest.mark.parametrize("rate", [Fraction(25), BROADCAST])
+def test_a_cut_that_timecode_cannot_count_has_no_edit_list(rate: Fraction) -> None:
+    """A bar of 64 quarters at 20 a minute lasts 192 seconds: 450 of them last a day."""
+    *_, edit_list = make_edit(make_lesson(LONG.replace("BARS", "49")), rate)
+    assert edit_list.name == "lesson.edl"
+    assert b"23:56:48" in edit_list.content
+    made = make_edit(make_lesson(LONG.replace("BARS", "50")), rate)
+    assert [each.name for each in made] == ["lesson.otio", "lesson.xml"]
+    assert made[-1].remark == (
+        "No lesson.edl: the films together last a day or more, and timecode ends there. Ask for fewer in one spec."
+    )

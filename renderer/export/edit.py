@@ -22,6 +22,8 @@ from renderer.schedule.play import PlaySchedule
 from renderer.video.reel import Reel, lay_reels
 
 NO_FILMS = "No edit: the spec asks for no segments."
+DAY = 24 * 60 * 60
+"""Seconds after which timecode begins again at zero (SMPTE ST 12-1)."""
 COLOURS = {"step": "CYAN", "section": "GREEN", "crossing": "YELLOW", "handover": "MAGENTA", "mark": "PINK"}
 """Of each kind of marker: names that OpenTimelineIO knows."""
 CALLED: dict[str, str] = {
@@ -34,8 +36,8 @@ CALLED: dict[str, str] = {
 
 
 def make_edit(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
-    """The cut in three formats; in one where the rate has no timecode, and that is told. Raises NothingThereError for
-    a lesson without segments, FileError if the recording can't be used."""
+    """The cut in three formats; in fewer, and that is told, where the rate has no timecode or the cut is too long for
+    it. Raises NothingThereError for a lesson without segments, FileError if the recording can't be used."""
     reels = lay_reels(lesson.segments(), frames_per_second)
     if not reels:
         raise NothingThereError(NO_FILMS)
@@ -44,11 +46,11 @@ def make_edit(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
     if not RationalTime.is_smpte_timecode_rate(float(frames_per_second)):
         why = f"at {frames_per_second} frames a second there is no timecode."
         return [made._replace(remark=f"No lesson.xml and no lesson.edl: {why}")]
-    return [
-        made,
-        Made("lesson.xml", _text(_fcp_xml(cut, frames_per_second))),
-        Made("lesson.edl", _text(_edit_list(cut, frames_per_second))),
-    ]
+    xml = Made("lesson.xml", _text(_fcp_xml(cut, frames_per_second)))
+    if reels[-1].end > DAY - 1:  # drop-frame timecode is up to a tenth of a second ahead of time
+        why = "the films together last a day or more, and timecode ends there. Ask for fewer in one spec."
+        return [made, xml._replace(remark=f"No lesson.edl: {why}")]
+    return [made, xml, Made("lesson.edl", _text(_edit_list(cut, frames_per_second)))]
 
 
 def _text(content: str) -> bytes:
