@@ -21,9 +21,11 @@ from click.testing import CliRunner, Result
 
 from renderer.command import main
 from renderer.core import files
+from renderer.export.midi import make_midi
 from renderer.lesson.lesson import Lesson
 from renderer.mix import align
 from tests.faults import FAULTS, FailingDisk
+from tests.lessons import make_lesson
 from tests.whole_files import write_wav
 
 SPEC = """
@@ -47,14 +49,26 @@ COMMANDS = {
     "sound": ("sound", "piece.yaml", "--out", "out"),
     "sound, mp3": ("sound", "piece.yaml", "--out", "out", "--format", "mp3"),
     "sound, with a recording": ("sound", "piece.yaml", "--no-stems", "--out", "out"),
-    "export": ("export", "piece.yaml", "chapters", "script", "--out", "out"),
+    "export": ("export", "piece.yaml", "script", "edit", "midi", "score", "--out", "out"),
+    "export, pages": ("export", "piece.yaml", "handout", "slides", "--out", "out"),
     "align": ("align", "piece.yaml", "--out", "out/sync.yaml"),
     "new": ("new", "mill"),
+    "new, from a file": ("new", "mill", "--from", "take.mid"),
 }
-GIVEN = ("piece.yaml", "take.wav")
+ONLY_READ = {
+    "check": ("check", "piece.yaml"),
+    "timeline": ("timeline", "piece.yaml", "--csv"),
+    "changes": ("changes", "earlier.yaml", "piece.yaml"),
+    "still, steps": ("still", "piece.yaml"),
+}
+GIVEN = ("piece.yaml", "earlier.yaml", "take.wav", "take.mid")
 """Files of the user's."""
 STARTS = [
-    (command, earlier) for command in COMMANDS for earlier in (False, True) if command != "new" or not earlier
+    (command, earlier)
+    for command in COMMANDS
+    for earlier in (False, True)
+    if not (earlier and command.startswith("new"))
+    if earlier or command != "export, pages"  # which take their time
 ]
 """Each command with and without files from an earlier run; `new` writes over none."""
 SAID = {
@@ -86,7 +100,7 @@ def run(command: str, disk: FailingDisk | None = None) -> Result:
     with pytest.MonkeyPatch.context() as patch:
         if disk:
             patch.setattr(files, "os", disk)
-        result = CliRunner().invoke(main, list(COMMANDS[command]), catch_exceptions=False)
+        result = CliRunner().invoke(main, [*(COMMANDS | ONLY_READ)[command]], catch_exceptions=False)
         for thread in set(threading.enumerate()) - before:  # those of a render that has ended go on
             thread.join(10)
     return result
@@ -132,6 +146,7 @@ def make_start(folder: Path, command: str, earlier: bool) -> Start:
         recorded = "recording: take.wav\nsync: {1: 0.1}\n" if "recording" in command else ""
         tone = np.sin(np.arange(120_000) / 30).astype(np.float32)
         write_wav(folder / "take.wav", np.stack([tone, tone], axis=1))
+        write_played(folder / "take.mid")
         if earlier:
             (folder / "piece.yaml").write_text(EARLIER + recorded, encoding="utf-8")
             assert run(command).exit_code == 0
@@ -143,6 +158,11 @@ def make_start(folder: Path, command: str, earlier: bool) -> Start:
         disk = FailingDisk()
         assert run(command, disk).exit_code == 0
         return Start(folder, start.before, results(place), disk.count)
+
+
+def write_played(path: Path) -> None:
+    """A MIDI file of the piece."""
+    path.write_bytes(make_midi(make_lesson(SPEC), Fraction(24))[0].content)
 
 
 def check_fault(start: Start, place: Path, command: str, fails_at: int, fault: int) -> bool:
@@ -167,7 +187,7 @@ def check_fault(start: Start, place: Path, command: str, fails_at: int, fault: i
         left = [path.name for path in place.rglob(".barcross-*")]
         assert not left or failed in ("unlink", "close"), (left, told)
         again = run(command)
-        if command == "new" and found:
+        if command.startswith("new") and found:
             assert again.exit_code == 1
         else:
             assert again.exit_code == 0, told + again.output
@@ -189,6 +209,31 @@ def test_some_calls_fail(command: str, earlier: bool, tmp_path: Path) -> None:
 def test_each_call_fails(command: str, earlier: bool, tmp_path: Path) -> None:
     start = make_start(tmp_path / "start", command, earlier)
     count_faults(start, tmp_path, command, range(1, start.calls + 1))
+
+
+@pytest.mark.parametrize("command", ONLY_READ)
+def test_what_only_reads_says_what_failed_and_writes_nothing(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("piece.yaml").write_text(SPEC, encoding="utf-8")
+    Path("earlier.yaml").write_text(EARLIER, encoding="utf-8")
+    disk = FailingDisk()
+    expected = run(command, disk)
+    assert expected.exit_code == 0
+    assert disk.count
+    for call in range(1, disk.count + 1):
+        fault = FAULTS[call % len(FAULTS)]
+        failing = FailingDisk(call, fault)
+        result = run(command, failing)
+        if result.exit_code == 0:
+            assert result.stdout == expected.stdout
+            assert (failing.failed or ("",))[0] in DONE_WITHOUT
+        else:
+            assert result.exit_code == 1
+            assert any(word in result.stderr for word in SAID[fault]), result.stderr
+            assert len(result.stderr.splitlines()) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["earlier.yaml", "piece.yaml"]
 
 
 def count_faults(start: Start, folder: Path, command: str, calls: range) -> None:
