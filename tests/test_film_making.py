@@ -21,6 +21,7 @@ from renderer.audio.coded import CodedPart, pack_part, unpack_part
 from renderer.core.errors import BarcrossError, FileError
 from renderer.lesson.lesson import Lesson, Planned
 from renderer.video.chunks import Batch, pack, unpack
+from renderer.video.codings import PRORES
 from renderer.video.films import Tally
 from renderer.video.h264 import EncodedChunk
 from renderer.video.render import LOUDNESS, Quality, Rendered, render_lesson
@@ -31,6 +32,7 @@ from tests.lessons import SHORT, make_lesson
 
 ROOT = Path(__file__).parent.parent
 SMALL = Quality(160, 90, Fraction(24))
+SLOW = Quality(160, 90, Fraction(6))
 TINY = Quality(64, 64, Fraction(2))
 FILM = "03-play.mp4"
 COMMAND = [sys.executable, "-c", "from renderer.command import main; main()", "render"]
@@ -139,6 +141,34 @@ class TestDamage:
         film = render(tmp_path, progress=remove)
         assert removed
         assert film.path.read_bytes() == expected
+
+    def test_a_film_that_is_larger_than_the_store_is_made_whole(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Another render, which prunes, ends while it is drawn; then the same film is asked for again."""
+        lesson, most = make_lesson(), 20_000
+        play = [planned for planned in lesson.segments() if planned.show == "play"]
+        prune = Store.prune
+
+        def film(folder: Path, progress: Progress | None = None) -> bytes:
+            *_, made = render_lesson(
+                lesson, folder, play, SLOW, progress=progress, workers=in_this_process, coding=PRORES
+            )
+            return made.path.read_bytes()
+
+        def others_end(planned: Planned, tally: Tally) -> None:
+            if tally.chunks == tally.chunk_count and not ended:
+                ended.append(len(Store(tmp_path / "small" / FOLDER).names()))
+                prune(Store(tmp_path / "small" / FOLDER), most, 0)
+
+        ended: list[int] = []
+        expected = film(tmp_path / "large")
+        assert sum(path.stat().st_size for path in entries(tmp_path / "large")) > 2 * most
+        monkeypatch.setattr(Store, "prune", lambda store: prune(store, most, 0))
+        assert film(tmp_path / "small", others_end) == expected
+        assert ended
+        assert sum(path.stat().st_size for path in entries(tmp_path / "small")) <= most
+        assert film(tmp_path / "small") == expected
 
     @pytest.mark.parametrize("joined", [False, True], ids=["", "joined"])
     @pytest.mark.parametrize("kind", ["picture", "sound", "notes"])
