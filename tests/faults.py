@@ -12,7 +12,7 @@ CALLS = (
     *("link", "replace", "unlink", "rmdir", "makedirs"),
     *("stat", "lstat", "fstat", "listdir", "utime"),
 )
-"""What core/files asks of the system and may be refused."""
+"""What core/files and core/open_files ask of the system and may be refused."""
 FAULTS = (errno.ENOSPC, errno.EACCES, errno.EIO, errno.EINTR)
 
 

@@ -20,7 +20,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from renderer.command import main
-from renderer.core import files
+from renderer.core import files, open_files
 from renderer.export.midi import make_midi
 from renderer.lesson.lesson import Lesson
 from renderer.mix import align
@@ -99,7 +99,8 @@ def run(command: str, disk: FailingDisk | None = None) -> Result:
     before = set(threading.enumerate())
     with pytest.MonkeyPatch.context() as patch:
         if disk:
-            patch.setattr(files, "os", disk)
+            for module in (files, open_files):
+                patch.setattr(module, "os", disk)
         result = CliRunner().invoke(main, [*(COMMANDS | ONLY_READ)[command]], catch_exceptions=False)
         for thread in set(threading.enumerate()) - before:  # those of a render that has ended go on
             thread.join(10)

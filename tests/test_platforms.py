@@ -19,7 +19,7 @@ from renderer.audio.master import master
 from renderer.audio.stem import Stem
 from renderer.command import main
 from renderer.commands import new as new_command
-from renderer.core import file_names, files
+from renderer.core import file_names, open_files
 from renderer.core.errors import FileError
 from renderer.core.files import leads_elsewhere
 from renderer.core.outputs import LIST, OutputFolder
@@ -108,7 +108,7 @@ class TestWindows:
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         for flag in ("_NO_LINKS", "_OPEN_WITHOUT_WAITING", "_BINARY"):
-            monkeypatch.setattr(files, flag, 0)
+            monkeypatch.setattr(open_files, flag, 0)
         folder = OutputFolder(tmp_path)
         write(folder, b"film")
         (tmp_path / LIST).rename(tmp_path / "elsewhere")

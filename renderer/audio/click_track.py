@@ -19,7 +19,7 @@ from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track, build_click_s
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
 from renderer.audio.loudness import Samples, Sound
 from renderer.core.errors import FileError
-from renderer.core.files import OutputFile
+from renderer.core.open_files import OutputFile
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickSpec

@@ -23,8 +23,8 @@ from renderer.audio.headers import WaveHeader, read_wave_header, states_length
 from renderer.audio.loudness import Samples
 from renderer.core import limits
 from renderer.core.errors import FileError
-from renderer.core.files import InputFile
 from renderer.core.names import listed
+from renderer.core.open_files import InputFile
 
 CONTAINERS = ("wav", "w64", "aiff", "flac", "mp3", "mov", "ogg")
 """FFmpeg's names. `wav` reads RF64 too, `mov` m4a and mp4, `ogg` Vorbis, Opus and FLAC."""

@@ -15,7 +15,7 @@ from renderer.audio.decode import open_sound
 from renderer.audio.loudness import LOUDNESS_STEP, LoudnessMeter, Samples, decibels, in_steps, measure
 from renderer.audio.master import CEILING_DB
 from renderer.core.errors import FileError
-from renderer.core.files import OutputFile
+from renderer.core.open_files import OutputFile
 
 FORMATS = ("wav", "flac", "mp3", "m4a")
 MP3_BIT_RATE = 320_000

@@ -6,7 +6,7 @@ from weakref import finalize
 import numpy as np
 
 from renderer.audio.loudness import Samples
-from renderer.core.files import ScratchFile
+from renderer.core.open_files import ScratchFile
 
 
 class ScratchSound:

@@ -15,19 +15,15 @@ from pathlib import Path
 
 from renderer.core.errors import FileError
 from renderer.core.files import (
-    PIECE,
-    InputFile,
-    OutputFile,
-    append_line,
     clear_leftovers,
     file_state,
     leads_elsewhere,
     make_directory,
     nothing_there,
-    read_bytes,
     same_file,
     whole_file,
 )
+from renderer.core.open_files import PIECE, InputFile, OutputFile, append_line, read_bytes
 
 LIST = ".barcross"
 HEAD = b"barcross wrote these files in this folder, and writes over no others:\n"

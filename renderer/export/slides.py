@@ -22,7 +22,8 @@ from pptx.presentation import Presentation as Slides
 from pptx.slide import Slide
 from pptx.util import Emu, Pt
 
-from renderer.core.files import file_state, read_bytes
+from renderer.core.files import file_state
+from renderer.core.open_files import read_bytes
 from renderer.export.characters import held, is_text
 from renderer.export.facts import StepFacts, step_facts
 from renderer.export.kinds import Made, NothingThereError

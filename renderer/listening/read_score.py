@@ -9,8 +9,8 @@ from typing import TypeVar
 
 from renderer.core import limits
 from renderer.core.errors import FileError
-from renderer.core.files import read_bytes
 from renderer.core.names import counted
+from renderer.core.open_files import read_bytes
 from renderer.listening.lay_bars import UnusableError
 from renderer.listening.score import Score, TempoChange, as_label
 from renderer.timeline.plan import LONGEST_SECONDS

@@ -2,8 +2,9 @@
 
 from typing import NamedTuple
 
-from renderer.core.files import list_names, read_bytes
+from renderer.core.files import list_names
 from renderer.core.installed import ASSETS
+from renderer.core.open_files import read_bytes
 
 KINDS = {
     "html": "text/html; charset=utf-8",

@@ -5,7 +5,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from renderer.core.files import PIECE, InputFile
+from renderer.core.open_files import PIECE, InputFile
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
 from renderer.video import stills as drawer

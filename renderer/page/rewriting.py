@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from renderer.core.errors import BarcrossError, FileError
-from renderer.core.files import InputFile, file_state, whole_file
+from renderer.core.files import file_state, whole_file
+from renderer.core.open_files import InputFile
 from renderer.reading.load import read_text
 
 WINDOWS = "\r\n"

@@ -19,7 +19,7 @@ from starlette.types import ASGIApp
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from renderer.core.errors import BarcrossError
-from renderer.core.files import InputFile
+from renderer.core.open_files import InputFile
 from renderer.page.ahead import Ahead
 from renderer.page.asked import (
     asked_json,

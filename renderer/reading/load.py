@@ -13,7 +13,7 @@ from renderer.core import limits
 from renderer.core.collector import collector_at_rest
 from renderer.core.errors import FileError, SpecError, TooManyProblemsError
 from renderer.core.file_names import for_shell
-from renderer.core.files import read_bytes
+from renderer.core.open_files import read_bytes
 from renderer.reading.references import check_references
 from renderer.reading.schema.document import build_spec, read_values
 from renderer.reading.yaml.comments import LINE_BREAK

@@ -27,7 +27,7 @@ from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.coded import CodedSound, code_sound
 from renderer.audio.loudness import Sound
 from renderer.core.errors import BarcrossError, FileError
-from renderer.core.files import OutputFile
+from renderer.core.open_files import OutputFile
 from renderer.core.time_grid import frame_index_to_seconds, seconds_to_sample_index
 from renderer.core.webm import EXACT
 from renderer.video.chapters import Chapter

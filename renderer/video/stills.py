@@ -13,7 +13,7 @@ import numpy as np
 from PIL import Image
 
 from renderer.core.errors import BarcrossError
-from renderer.core.files import OutputFile
+from renderer.core.open_files import OutputFile
 from renderer.lesson.lesson import NO_SEGMENTS, Lesson, Planned
 from renderer.reading.scalars.parse import parse_position, parse_recording_seconds
 from renderer.schedule.model import Schedule

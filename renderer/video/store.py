@@ -24,11 +24,11 @@ from renderer.core.files import (
     list_names,
     make_directory,
     mark_used,
-    read_bytes,
     remove,
     remove_folder,
     whole_file,
 )
+from renderer.core.open_files import read_bytes
 
 FOLDER = ".chunks"
 """Inside the folder that films are written to."""
