@@ -16,7 +16,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from random import Random
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -25,11 +25,12 @@ from renderer.export.midi import make_midi
 from renderer.lesson.lesson import Lesson
 from renderer.listening.listen import Heard, spec_from_score
 from renderer.listening.midi_file import read_midi
-from renderer.listening.musicxml_file import score_of_stream
+from renderer.listening.musicxml_file import read_musicxml
 from renderer.listening.reading import row_of
 from renderer.listening.score import Onset, Score, TempoChange
 from renderer.listening.sections import lay_sections
 from renderer.listening.telling import Symbols, tell
+from renderer.listening.words import SURE
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
@@ -73,8 +74,8 @@ def lessons(first: int, count: int) -> Iterable[tuple[int, Lesson]]:
 
 
 def score_of(lesson: Lesson) -> Score:
-    """The lesson's own MIDI file, read back, with its voice alone: no click."""
-    (made,) = make_midi(lesson, Fraction(60))
+    """The lesson's own MIDI file, read back: its notes alone, not its spec."""
+    (made,) = make_midi(lesson, Fraction(60), notes_only=True)
     return read_midi(made.content, "x")
 
 
@@ -98,7 +99,7 @@ def judge(lesson: Lesson, score: Score, heard: Heard) -> Verdict:
     notes = placed(truth) == placed(read)
     said = any("Not as in" in line for line in heard.findings)
     same = starts(truth) == starts(read)
-    hinted = not any("as good as certain" in line for line in heard.findings)
+    hinted = not any(SURE in line for line in heard.findings)
     reading = heard.reading
     if reading is None or not reading.figures:
         return Verdict(notes, said, False, same, False, hinted)
@@ -175,9 +176,12 @@ def spoilt(score: Score, random: Random, dropped: float, seconds: float) -> Scor
     )
 
 
-def tune_score(stream: object) -> Score:
-    """A tune of music21's as a score, at a tempo if it names none; its ABC reader leaves ties without ends."""
-    score = score_of_stream(stream, "x")
+def tune_score(stream: Any) -> Score:
+    """A tune of music21's as a score, by way of its MusicXML, at a tempo if it names none; its ABC reader leaves ties
+    without ends."""
+    from music21.musicxml.m21ToXml import GeneralObjectExporter
+
+    score = read_musicxml(GeneralObjectExporter(stream).parse(), "x")
     score = replace(score, parts=tuple(part._replace(endless_tie=None) for part in score.parts))
     return score if score.tempo else replace(score, tempo=(TempoChange(score.bars[0].at, Fraction(100)),))
 

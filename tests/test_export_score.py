@@ -15,7 +15,8 @@ import pytest
 import verovio
 import xmlschema
 
-from renderer.export.chord_symbols import KINDS, harmony_element, read_symbol
+from renderer.audio.chord_kinds import CHORD_KINDS
+from renderer.export.chord_symbols import harmony_element, read_symbol
 from renderer.export.kinds import NothingThereError
 from renderer.export.score import make_score
 from renderer.export.written import find_tuplet, voice_tones
@@ -262,10 +263,10 @@ def test_tuplets_are_so_many_in_the_time_of_the_next_lower_power_of_two(
         assert (found[0].numberNotesActual, found[0].numberNotesNormal) == tuplet
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", CHORD_KINDS)
 def test_music21_knows_each_kind_of_chord(kind: str) -> None:
     """That MusicXML's schema knows it too is checked with the whole score."""
-    for text in KINDS[kind]:
+    for text in CHORD_KINDS[kind]:
         symbol = read_symbol(f"F♯{text}/B♭")
         assert symbol is not None, text
         assert (symbol.step, symbol.alter, symbol.kind, symbol.text) == ("F", 1, kind, text)

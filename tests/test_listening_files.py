@@ -316,7 +316,7 @@ def test_the_command_says_what_it_wrote_and_takes_part_and_tempo(tmp_path: Path)
     assert wrong.exit_code == 2
     assert "a tempo is 1 to 1,000 quarter notes a minute" in wrong.stderr
     alone = new(tmp_path / "x.yaml", "--part", "Horn")
-    assert "--part, --tempo and --reading need a file. Add --from FILE." in alone.stderr
+    assert "--part, --tempo, --reading and --notes-only need a file. Add --from FILE." in alone.stderr
     missing = new(tmp_path / "x.yaml", "--from", str(tmp_path / "none.mid"))
     assert missing.stderr == f"{tmp_path / 'none.mid'}: can't be read: no such file.\n"
     assert not (tmp_path / "x.yaml").exists()

@@ -33,6 +33,11 @@ WIDTH = max(map(len, KINDS)) + 2
     show_default=True,
     help="Size of the pages to print.",
 )
+@click.option(
+    "--notes-only",
+    is_flag=True,
+    help="Leave out of midi and score the spec that they carry for `new --from`.",
+)
 @JSON
 @TRUST
 @OVERWRITE
@@ -42,6 +47,7 @@ def export(
     out: Path | None,
     fps: Fraction | None,
     paper: str,
+    notes_only: bool,
     as_json: bool,
     trust: bool,
     overwrite: bool,
@@ -57,7 +63,9 @@ def export(
         raise click.UsageError(str(error)) from None
     lesson = open_lesson(spec, trust)
     directory = out or default_folder(spec)
-    written = export_lesson(lesson, directory, what, fps or films_rate(directory), overwrite, paper)
+    written = export_lesson(
+        lesson, directory, what, fps or films_rate(directory), overwrite, paper, notes_only
+    )
     report_all(written.remarks)
     if as_json:
         show_json([exports_json(written.files), "\n"])

@@ -37,8 +37,14 @@ from renderer.options import parse_number
     metavar="N",
     help=f"Which reading of the figure to write, 1 to {READINGS}, the surest first. [default: 1]",
 )
+@click.option("--notes-only", is_flag=True, help="Read FILE's notes, not a spec that barcross wrote in it.")
 def new(
-    name: str, source: Path | None, part: str | None, tempo: Fraction | None, reading: int | None
+    name: str,
+    source: Path | None,
+    part: str | None,
+    tempo: Fraction | None,
+    reading: int | None,
+    notes_only: bool,
 ) -> None:
     """Write a first spec, NAME.yaml, to change into your own; with --from the spec of the piece in FILE."""
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
@@ -46,8 +52,8 @@ def new(
         raise click.UsageError(f"{name!r} is not a file's name. Write, for example: barcross new mill-race")
     if system == "nt" and not is_name_on_windows(path.name):
         raise click.UsageError(f"On Windows no file can be called {path.name}. Choose another name.")
-    if source is None and (part or tempo or reading):
-        raise click.UsageError("--part, --tempo and --reading need a file. Add --from FILE.")
+    if source is None and (part or tempo or reading or notes_only):
+        raise click.UsageError("--part, --tempo, --reading and --notes-only need a file. Add --from FILE.")
     from renderer.core.files import nothing_there, whole_file
 
     permit = nothing_there(path, "Choose another name.")
@@ -59,7 +65,7 @@ def new(
         from renderer.listening.listen import listen_to
         from renderer.listening.read_score import read_score
 
-        listened = listen_to(read_score(source, tempo), source, part)
+        listened = listen_to(read_score(source, tempo), source, part, notes_only=notes_only or bool(reading))
         heard = listened.heard(reading or 1)
         text, findings = heard.text, [*heard.findings, *_others(listened.labels, reading or 1)]
     with whole_file(path, permit) as file:

@@ -4,37 +4,10 @@ import re
 from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
+from renderer.audio.chord_kinds import CHORD_KINDS
 from renderer.audio.pitch import SIGNS, read_chord
 
-KINDS = {
-    "major": ("", "M", "maj", "ma"),
-    "minor": ("m", "mi", "min", "-"),
-    "augmented": ("aug", "+"),
-    "diminished": ("dim", "°", "º", "o"),
-    "dominant": ("7", "dom7"),
-    "major-seventh": ("maj7", "ma7", "M7", "Δ", "Δ7"),
-    "minor-seventh": ("m7", "mi7", "min7", "-7"),
-    "diminished-seventh": ("dim7", "°7", "º7", "o7"),
-    "augmented-seventh": ("aug7", "+7"),
-    "half-diminished": ("ø", "ø7", "m7b5", "m7♭5", "m7(b5)", "m7(♭5)"),
-    "major-minor": ("mmaj7", "m(maj7)", "mM7", "mΔ"),
-    "major-sixth": ("6", "maj6"),
-    "minor-sixth": ("m6", "mi6", "min6", "-6"),
-    "dominant-ninth": ("9",),
-    "major-ninth": ("maj9", "M9", "Δ9"),
-    "minor-ninth": ("m9", "mi9", "min9", "-9"),
-    "dominant-11th": ("11",),
-    "major-11th": ("maj11", "M11"),
-    "minor-11th": ("m11", "min11"),
-    "dominant-13th": ("13",),
-    "major-13th": ("maj13", "M13"),
-    "minor-13th": ("m13", "min13"),
-    "suspended-second": ("sus2",),
-    "suspended-fourth": ("sus4", "sus"),
-    "power": ("5",),
-}
-"""MusicXML's kinds, and how they are written; all else is `other`."""
-KIND_OF = {text: kind for kind, texts in KINDS.items() for text in texts}
+KIND_OF = {text: kind for kind, texts in CHORD_KINDS.items() for text in texts}
 _NAME = re.compile(r"([A-G])([#♯b♭]{0,2})(.*?)(?:/([A-G])([#♯b♭]{0,2}))?")
 
 

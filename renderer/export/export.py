@@ -46,9 +46,10 @@ def export_lesson(
     frames_per_second: Fraction = Fraction(60),
     overwrite: bool = False,
     paper: str = "a4",
+    notes_only: bool = False,
 ) -> Exports:
     """Write the kinds of these names, or all, into `directory`, made if it is not there; `frames_per_second` are the
-    films', `paper` (a4 or letter) is the pages'.
+    films', `paper` (a4 or letter) is the pages'; with `notes_only` no file carries the spec.
 
     All is made before anything is written; each file appears whole or not at all. A kind that the lesson has nothing
     for is left out with a remark, one that lacks its library too unless it was asked for by name. Files that barcross
@@ -68,6 +69,7 @@ def export_lesson(
             make: Make = load_named(kind.make)
             options = {
                 **({"paper": paper} if kind.printed else {}),
+                **({"notes_only": notes_only} if kind.carries else {}),
                 **({"folder": directory} if kind.with_films else {}),
             }
             made += [(kind.name, each) for each in make(lesson, frames_per_second, **options)]

@@ -46,6 +46,8 @@ class Kind:
     """Modules of the extra `export` that it takes."""
     printed: bool = False
     """Whether it is pages, so that its Make takes their `paper` too."""
+    carries: bool = False
+    """Whether the spec itself is in it, so that its Make takes `notes_only` too, to leave it out."""
     with_films: bool = False
     """Whether it takes films in, so that its Make takes the `folder` in which they are too."""
 
@@ -77,11 +79,13 @@ _ALL = (
         writes="the piece as a MIDI file: tempo, meters, click, voices, harmony, sections",
         make="renderer.export.midi:make_midi",
         libraries=("mido",),
+        carries=True,
     ),
     Kind(
         name="score",
         writes="the piece as a score in MusicXML: a part a voice, one for the meter",
         make="renderer.export.score:make_score",
+        carries=True,
     ),
     Kind(
         name="handout",

@@ -20,6 +20,7 @@ from renderer.export.tempo_map import STRAYS, TempoMap, Ticks, build_tempo_map, 
 from renderer.lesson.lesson import Lesson
 from renderer.mix.notes import voice_notes
 from renderer.mix.stems import choose_tones
+from renderer.reading.carried import MARK, carried_spec
 from renderer.report.table import place_text, section_names
 from renderer.schedule.clicks import click_places
 from renderer.schedule.model import Span
@@ -27,6 +28,7 @@ from renderer.spec.click import ClickKind
 from renderer.spec.meter import Meter
 from renderer.spec.sound import ClickPlace
 from renderer.timeline.model import Timeline
+from renderer.timeline.sides import players
 
 DRUMS = 9
 """The channel that sounds as percussion (General MIDI), counted from 0."""
@@ -57,8 +59,9 @@ class Event(NamedTuple):
     message: mido.Message | mido.MetaMessage
 
 
-def make_midi(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
-    """The piece as `piece.mid`. What the format can't hold exactly is told."""
+def make_midi(lesson: Lesson, frames_per_second: Fraction, notes_only: bool = False) -> list[Made]:
+    """The piece as `piece.mid`, with its spec as a text at its beginning unless it is `notes_only`. What the format
+    can't hold exactly is told."""
     timeline = lesson.timeline
     ticks = choose_ticks(timeline)
     tempo = build_tempo_map(timeline, ticks, _places(timeline))
@@ -66,12 +69,15 @@ def make_midi(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
     every = lesson.click.every if lesson.click and lesson.click.every else ("beat",)
     tracks = [(timeline.title, heading), ("click", [*_click_events(timeline, ticks, every)])]
     tones = choose_tones(lesson.spec.sound, timeline.voices, recorded=False)
+    names = players(timeline)
     for channel, voice in zip(CHANNELS, timeline.voices, strict=False):
         tone = tones.get(voice)
         lowest = VOICE_TIMBRES[tone.sound if tone and tone.sound else "plucked"].lowest_key
-        tracks.append((voice, [*_voice_events(timeline, ticks, voice, channel, lowest)]))
+        tracks.append((names[voice], [*_voice_events(timeline, ticks, voice, channel, lowest)]))
     if timeline.harmony:
         tracks.append(("harmony", [*_harmony_markers(timeline, ticks)]))
+    if not notes_only and (carried := carried_spec(lesson.text)):
+        heading.append(Event(0, 0, mido.MetaMessage("text", text=f"{MARK}{carried}")))
     file = mido.MidiFile(type=1, ticks_per_beat=ticks.quarter, charset="utf8")
     file.tracks += [_track(name, events, ticks.of(timeline.end)) for name, events in tracks]
     content = io.BytesIO()

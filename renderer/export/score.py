@@ -26,10 +26,12 @@ from renderer.export.written import (
     write_bars,
 )
 from renderer.lesson.lesson import Lesson
+from renderer.reading.carried import NAME, carried_spec
 from renderer.report.table import section_names
 from renderer.spec.meter import Meter
 from renderer.spec.model import MAIN_VOICE
 from renderer.timeline.model import Bar, Timeline
+from renderer.timeline.sides import players
 
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -51,8 +53,9 @@ BEAT_UNITS = {
 """What a metronome mark counts, and whether it has a dot."""
 
 
-def make_score(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
-    """The piece as `piece.musicxml`. Raises NothingThereError where a note would be shorter than there are."""
+def make_score(lesson: Lesson, frames_per_second: Fraction, notes_only: bool = False) -> list[Made]:
+    """The piece as `piece.musicxml`, with its spec in the identification unless it is `notes_only`. Raises
+    NothingThereError where a note would be shorter than there are."""
     timeline = lesson.timeline
     voices = [(voice, [*write_bars(timeline, voice_tones(timeline, voice))]) for voice in timeline.voices]
     parts = [*voices, (METER, [*write_bars(timeline, meter_tones(timeline))])]
@@ -61,20 +64,24 @@ def make_score(lesson: Lesson, frames_per_second: Fraction) -> list[Made]:
         raise NothingThereError(
             f"No score: it would take notes of 1/{shortest}, and MusicXML has none below 1/{SHORTEST}."
         )
-    root = _score(timeline, parts)
+    root = _score(timeline, parts, "" if notes_only else carried_spec(lesson.text))
     indent(root)
     return [Made("piece.musicxml", f"{HEAD}{tostring(root, encoding='unicode')}\n".encode())]
 
 
-def _score(timeline: Timeline, parts: Sequence[tuple[str, Sequence[WrittenBar]]]) -> Element:
+def _score(timeline: Timeline, parts: Sequence[tuple[str, Sequence[WrittenBar]]], carried: str) -> Element:
     root = Element("score-partwise", {"version": "4.0"})
     SubElement(SubElement(root, "work"), "work-title").text = held(timeline.title, is_text)
-    encoding = SubElement(SubElement(root, "identification"), "encoding")
-    SubElement(encoding, "software").text = "barcross"
+    identification = SubElement(root, "identification")
+    SubElement(SubElement(identification, "encoding"), "software").text = "barcross"
+    if carried:
+        more = SubElement(identification, "miscellaneous")
+        SubElement(more, "miscellaneous-field", {"name": NAME}).text = carried
+    names = {voice: "figure" if name == MAIN_VOICE else name for voice, name in players(timeline).items()}
     listed = SubElement(root, "part-list")
     for number, (name, _) in enumerate(parts, start=1):
         part = SubElement(listed, "score-part", {"id": f"P{number}"})
-        SubElement(part, "part-name").text = held("figure" if name == MAIN_VOICE else name, is_text)
+        SubElement(part, "part-name").text = held(names.get(name, name), is_text)
         instrument = SubElement(part, "score-instrument", {"id": f"P{number}-I1"})
         SubElement(instrument, "instrument-name").text = "Wood block"
         midi = SubElement(part, "midi-instrument", {"id": f"P{number}-I1"})

@@ -30,12 +30,19 @@ def read_meter(text: str) -> Meter:
         raise UnusableError(f"the meter: {problem.text}") from None
 
 
+def is_meter(length: Fraction) -> bool:
+    """Whether a bar of so much of a whole note can have a meter; none has nothing in it."""
+    counts = (length * unit for unit in limits.METER_UNITS)
+    return any(count.denominator == 1 and count <= limits.METER_COUNT for count in counts)
+
+
 def meter_of_length(length: Fraction) -> Meter:
-    """The meter of a bar of its own length, in quarters if that will do. Raises UnusableError."""
-    for unit in (4, *limits.METER_UNITS):
-        if (length * unit).denominator == 1:
-            return read_meter(f"{length * unit}/{unit}")
-    raise UnusableError(f"a bar is {length} of a whole note long, which no meter is.")
+    """The meter of a bar of its own length, in quarters if that will do."""
+    counts = [(length * unit, unit) for unit in (4, *limits.METER_UNITS)]
+    count, unit = next(
+        (count, unit) for count, unit in counts if count.denominator == 1 and count <= limits.METER_COUNT
+    )
+    return read_meter(f"{count}/{unit}")
 
 
 def lay_bars(

@@ -1,6 +1,7 @@
 """A file to the text of a spec."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from math import gcd
 from pathlib import Path
@@ -8,7 +9,8 @@ from typing import NamedTuple
 
 from renderer.core import limits
 from renderer.core.errors import FileError
-from renderer.core.names import bars_named, counted, listed, nearest_mend
+from renderer.core.names import counted, listed, nearest_mend
+from renderer.listening.carried import READ_ANYWAY, Carried, read_carried
 from renderer.listening.choices import Choice, choices_of
 from renderer.listening.plays import FigureBook, PlaysWriter, section_lines, spans_of
 from renderer.listening.proof import LATE, bars_that_differ, largest_delay
@@ -17,8 +19,8 @@ from renderer.listening.read_score import read_score
 from renderer.listening.reading import Reading, read_part, screen
 from renderer.listening.score import Score, ScorePart, as_label
 from renderer.listening.sections import ScoreSection, Written, lay_sections
-from renderer.listening.spec_text import Played, write_spec
-from renderer.listening.words import Finding, doubts_of, findings, groups_text, reading_words
+from renderer.listening.spec_text import Played, heading, write_spec
+from renderer.listening.words import Finding, bars_said, doubts_of, findings, groups_text, reading_words
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
@@ -29,6 +31,8 @@ KEEPS = 0.9
 """The share of a part's notes that are on the figure's, if it keeps the figure."""
 HALF = 0.5
 NAME_CHARACTERS = 255
+SEGMENTS = ("figure", "spread", "play")
+"""Of a piece with a figure."""
 
 
 class Heard(NamedTuple):
@@ -38,7 +42,7 @@ class Heard(NamedTuple):
     said: tuple[Finding, ...]
     part: ScorePart
     reading: Reading | None
-    """None where the part is too long to be looked at."""
+    """None where the part is too long to be looked at, or need not be."""
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -55,8 +59,10 @@ class Listened(NamedTuple):
     sections: Sequence[ScoreSection]
     part: ScorePart
     choices: tuple[Choice, ...]
-    """Empty where the part is too long to be looked at."""
+    """Empty where the part is too long to be looked at, or need not be."""
     left_out: tuple[Finding, ...]
+    carried: Carried | None = None
+    """The spec that barcross wrote in the file, if that is what is read."""
 
     @property
     def labels(self) -> list[str]:
@@ -70,6 +76,8 @@ class Listened(NamedTuple):
             raise FileError(
                 f"{self.path}: there is no reading {number} of {self.part.name}. There are: {', '.join(there)}."
             )
+        if self.carried:
+            return self._as_carried(self.carried)
         score, part = self.score, self.part
         choice = self.choices[number - 1] if self.choices else None
         reading = choice.reading if choice else None
@@ -86,15 +94,25 @@ class Listened(NamedTuple):
         ]
         return Heard(write_spec(score, self.sections, played, comment), tuple(said), part, reading)
 
+    def _as_carried(self, carried: Carried) -> Heard:
+        said = "Read from what barcross wrote in the file; bars, notes, tempo and names in it are the same."
+        head = heading([f"Read from what barcross wrote in {as_label(self.path.name, NAME_CHARACTERS)}."])
+        text = f"{head}{carried.text}\nsegments: [{', '.join(SEGMENTS if carried.plays else ('form',))}]\n"
+        return Heard(text, (Finding("found", said),), self.part, None)
+
 
 def spec_from_file(
-    path: Path, part: str | None = None, tempo: Fraction | None = None, number: int = 1
+    path: Path,
+    part: str | None = None,
+    tempo: Fraction | None = None,
+    number: int = 1,
+    notes_only: bool = False,
 ) -> Heard:
     """The spec of the piece in a MIDI or MusicXML file; the figure is that of `part`, in the reading of that number.
 
     Raises FileError.
     """
-    return listen_to(read_score(path, tempo), path, part).heard(number)
+    return listen_to(read_score(path, tempo), path, part, notes_only=notes_only).heard(number)
 
 
 def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
@@ -103,13 +121,25 @@ def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
 
 
 def listen_to(
-    score: Score, path: Path, part: str | None = None, told: Callable[[str], None] = lambda name: None
+    score: Score,
+    path: Path,
+    part: str | None = None,
+    told: Callable[[str], None] = lambda name: None,
+    notes_only: bool = False,
 ) -> Listened:
     """Look for the figure of a piece that was read from `path`. `told` hears of each part that is looked at.
 
-    Raises FileError.
+    Where barcross wrote the file and nobody changed its music, the spec that it carries is taken, unless a part is
+    named or `notes_only`. Raises FileError.
     """
     sections, astray = lay_sections(score)
+    if score.carried and not notes_only:
+        carried = read_carried(score) if part is None else Carried(refused=READ_ANYWAY)
+        if not carried.refused:
+            first = next(each for each in score.parts if each.onsets)
+            return Listened(score, path, sections, first, (), (), carried)
+        remark = f"The notes were read, not the spec that barcross wrote in the file: {carried.refused}."
+        score = replace(score, remarks=(remark, *score.remarks))
     named = [choose_part(score, part, path)] if part is not None else _likely(score)
     whole = [one for one in named if one.endless_tie is None]
     if not whole:
@@ -182,8 +212,7 @@ def _played(
         lambda pulse: written.position(laid.tick(pulse), 0),
     )
     sides |= {each.name: "figure" for each in _kept_parts(score, part) if _keeps(score, each, part)}
-    segments = ("figure", "spread", "play")
-    return Played(piece, tuple(book.lines), writer.sections(), sides, segments)
+    return Played(piece, tuple(book.lines), writer.sections(), sides, SEGMENTS)
 
 
 def _kept_parts(score: Score, chosen: ScorePart) -> list[ScorePart]:
@@ -209,11 +238,14 @@ def _piece_pulse(score: Score, laid: LaidPart) -> Fraction:
 def _differences(score: Score, part: ScorePart, reading: Reading | None, timeline: Timeline) -> list[Finding]:
     """What the spec has as the file has it, and what it does not."""
     told = []
-    if reading and reading.kind != "none":
+    if reading is None or reading.kind == "none":
+        bars = sorted({score.bar_number(onset.at) for onset in part.onsets})
+        told.append(Finding("unsure", f"Not as in {part.name}: {bars_said(bars)}, because nothing plays."))
+    else:
         bars = bars_that_differ(score, reading.laid, timeline, part.marks_accents)
         what = "notes and accents" if part.marks_accents else "notes"
         told.append(
-            Finding("unsure", f"Not as in {part.name}: {bars_named(bars)}.")
+            Finding("unsure", f"Not as in {part.name}: {bars_said(bars)}.")
             if bars
             else Finding("found", f"All {what} of {part.name} are as in the file.")
         )

@@ -25,10 +25,13 @@ from renderer.listening.score import (
     as_label,
     told_apart,
 )
+from renderer.reading.carried import MARK
 
 CHORD = re.compile(
     r"(?:[A-G][b#♭♯]?(?:maj|min|mi|ma|m|M|dim|aug|sus|add|alt|omit|no|[0-9]|[b#♭♯+°ø△()-])*(?:/(?:[A-G][b#♭♯]?|[0-9]+))?)|N\.?C\.?"
 )
+FEW = Fraction(1, 50)
+"""The share of a part's notes that are louder, or softer, at least, if that is to mean something."""
 LEVELS_APART = 12
 """Velocities between the softest accent and the loudest other note, at least."""
 CLOCKS = 24
@@ -62,7 +65,8 @@ def read_midi(data: bytes, title: str) -> Score:
     names = [[*_markers(track)] for track in tracks]
     chords = [row for row in names[1:] if row and all(CHORD.fullmatch(name) for _, name in row)]
     sections = _once(mark for row in names if row not in chords for mark in row)
-    shift, pickup = _pickup(bars, sections, [onset.at for part in found for onset in part.onsets])
+    sounding = [onset.at for part in found for onset in part.onsets]
+    shift, pickup = _pickup(bars, sections, [*sounding, *(mark.at for row in chords for mark in row)])
     laid = [ScoreBar(bar.at - shift, bar.end - shift, bar.meter) for bar in bars]
     if shift:
         laid = [laid[0]._replace(at=-pickup), *laid[1:]] if pickup else laid[1:]
@@ -86,6 +90,7 @@ def read_midi(data: bytes, title: str) -> Score:
             for part in found
         ),
         tuple(remarks),
+        _carried(tracks),
     )
 
 
@@ -108,6 +113,12 @@ def _markers(track: Iterable[Event]) -> Iterator[Named]:
     for at, message in track:
         if message.type == "marker" and (name := as_label(_text(message.text), limits.LABEL_CHARACTERS)):
             yield Named(at, name)
+
+
+def _carried(tracks: Iterable[Iterable[Event]]) -> str:
+    """The first spec that barcross wrote in the file."""
+    texts = (_text(message.text) for track in tracks for _, message in track if message.type == "text")
+    return next((text.removeprefix(MARK) for text in texts if text.startswith(MARK)), "")
 
 
 def _once(marks: Iterable[Named]) -> list[Named]:
@@ -217,4 +228,4 @@ def accent_level(velocities: Sequence[int]) -> int | None:
         return None
     level = gaps[0][1]
     upper = sum(velocity >= level for velocity in velocities)
-    return level if min(upper, len(velocities) - upper) * 50 >= len(velocities) else None
+    return level if min(upper, len(velocities) - upper) >= FEW * len(velocities) else None

@@ -1,23 +1,25 @@
-"""MusicXML, also compressed (.mxl), as a score, read by music21.
+"""MusicXML 4.0 (W3C), also compressed (.mxl), as a score.
 
 Rehearsal marks name sections, chord symbols are the harmony. Accents and strong accents are accents. A tied note begins
-once. Repeats are played out where music21 can.
+once. Each staff of a part is a part of its own. Repeats are played out. The file is read bar by bar and never held
+whole; no entity is resolved and nothing is fetched.
 """
 
 import io
 import re
-import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from math import lcm
-from typing import Any
+from typing import NamedTuple
 
 from renderer.core import limits
 from renderer.core.names import bars_named
-from renderer.listening.lay_bars import UnusableError, meter_of_length, read_meter
+from renderer.listening.lay_bars import UnusableError, is_meter, meter_of_length, read_meter
 from renderer.listening.midi_file import NOTES
+from renderer.listening.musicxml_bars import PartReader, XmlBar
+from renderer.listening.repeats import played_order
 from renderer.listening.score import (
     Named,
     Onset,
@@ -28,18 +30,20 @@ from renderer.listening.score import (
     as_label,
     told_apart,
 )
+from renderer.reading.carried import NAME
 from renderer.spec.meter import Meter
 
 XML_BYTES = 32_000_000
 """Of a file when it is unpacked."""
 FINEST = 1 << 22
 """Ticks to a whole note, at most."""
-CLOSEST = 1 << 16
-"""The largest denominator of a place, in quarters; music21 keeps places as floats where they are exact."""
-DIVISIONS = re.compile(rb"<note\b")
+A_NOTE = re.compile(rb"<note\b")
 MARK = re.compile("<score-(partwise|timewise)")
 ENCODING = re.compile(rb"""<\?xml[^>]*encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
 ROOT = re.compile(r'full-path\s*=\s*"([^"]+)"')
+WORDS_ONLY = (
+    "The words D.C. or D.S. stand in the file without saying where to go on; here they are not followed."
+)
 
 
 def unpacked(data: bytes) -> bytes:
@@ -72,200 +76,201 @@ def read_musicxml(data: bytes, title: str) -> Score:
         raise UnusableError(
             f"it is larger than {XML_BYTES // 1_000_000} MB. Save the part that you need alone."
         )
-    if len(DIVISIONS.findall(data)) > NOTES:
+    if len(A_NOTE.findall(data)) > NOTES:
         raise UnusableError(f"it has more than {NOTES:,} notes. Save the part that you need alone.")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        from music21.musicxml.xmlToM21 import MusicXMLImporter
-
-        importer = MusicXMLImporter()
-        importer.xmlText = decoded(data)
-        importer.parseXMLText()
-        return score_of_stream(importer.stream, title)
-
-
-def score_of_stream(stream: Any, title: str) -> Score:
-    """The score in a music21 stream. Raises UnusableError."""
-    parts, remarks = _played_out([*stream.parts])
-    if not parts:
+    head, found = _parsed(data)
+    if not found:
         raise UnusableError("there are no parts in it.")
-    return _score(stream, parts, [[*part.flatten()] for part in parts], remarks, title)
-
-
-def _played_out(parts: list[Any]) -> tuple[list[Any], list[str]]:
-    """Parts with their repeats written out."""
-    from music21.repeat import ExpanderException
-
-    if not any(
-        part.recurse().getElementsByClass(["Repeat", "RepeatMark", "RepeatBracket"]) for part in parts
-    ):
-        return parts, []
-    try:
-        return [part.expandRepeats() for part in parts], []
-    except (ExpanderException, IndexError, ValueError, AttributeError):
-        return parts, ["The repeats of the file can't be followed; here each bar stands once."]
-
-
-def _score(stream: Any, parts: list[Any], rows: list[list[Any]], remarks: list[str], title: str) -> Score:
-    places = {_place(element) for row in rows for element in row}
-    measures = [*parts[0].getElementsByClass("Measure")]
-    if not measures:
+    parts = [part for part in found if part.bars]
+    if not parts:
         raise UnusableError("there are no bars in it.")
-    lines = [_exact(measure.offset) for measure in measures]
-    lengths = [_exact(measure.barDuration.quarterLength) for measure in measures]
-    last = max(
-        [lines[-1] + lengths[-1], *(_exact(measures[-1].offset + measures[-1].quarterLength) for _ in (0,))]
-    )
-    grid = lcm(*(place.denominator for place in {*places, *lines, *lengths, last}), max(limits.METER_UNITS))
-    if grid > FINEST:
-        raise UnusableError("its notes are too finely divided to be counted.")
-    bars, odd = _bars(measures, [*lines, last], lengths, grid)
-    shift = _pickup(bars)
-    bars = [ScoreBar(bar.at - shift, bar.end - shift, bar.meter) for bar in bars]
-    if odd:
-        remarks = [
-            *remarks,
-            f"Not as long as the meter says: {bars_named(odd)}; here they have meters of their own.",
-        ]
-    names = told_apart(
-        (_part_name(part, number) for number, part in enumerate(parts, 1)), limits.LABEL_CHARACTERS
-    )
-    listed = [*_marks(rows, "RehearsalMark", lambda element: element.content, grid, shift)]
-    chords = [*_marks(rows, "ChordSymbol", _chord_name, grid, shift)]
-    metadata = stream.metadata
-    found = (metadata.title or metadata.movementName or "") if metadata else ""
-    score = Score(
-        as_label(found, limits.TITLE_CHARACTERS) or title,
-        grid,
-        tuple(bars),
-        _tempo(rows, grid, shift),
-        tuple(listed),
-        tuple(chords),
-        (),
-        tuple(remarks),
-    )
-    made = tuple(_part(name, row, score, shift) for name, row in zip(names, rows, strict=True))
-    return replace(score, parts=made)
+    return _score(head, parts, title)
 
 
-def _exact(quarters: float | Fraction) -> Fraction:
-    """A place or length in quarters as part of a whole note."""
-    return Fraction(quarters).limit_denominator(CLOSEST) / 4
+class _Head(NamedTuple):
+    """What a file says before its notes."""
+
+    title: str
+    carried: str
 
 
-def _place(element: Any) -> Fraction:
-    return _exact(element.offset)
+def _parsed(data: bytes) -> tuple[_Head, list[PartReader]]:
+    """What a file says before its notes, and its parts in order."""
+    from lxml import etree
+
+    titles: list[str] = []
+    carried = ""
+    parts: dict[str, PartReader] = {}
+    inner, own, implicit = "measure", "", False
+    for event, element in etree.iterparse(
+        io.BytesIO(data), ("start", "end"), resolve_entities=False, no_network=True, load_dtd=False
+    ):
+        tag = element.tag
+        if event == "start":
+            if tag == "score-timewise":
+                inner = "part"
+            elif tag == "part":
+                own = element.get("id", "")
+                parts.setdefault(own, PartReader(""))
+            elif tag == "measure":
+                implicit = element.get("implicit") == "yes"
+        elif tag == inner:
+            parts[own].read(element, implicit)
+            element.clear()
+        elif tag == "score-part":
+            parts[element.get("id", "")] = PartReader(element.findtext("part-name") or "")
+        elif tag in ("work-title", "movement-title"):
+            titles.append(element.text or "")
+        elif tag == "miscellaneous-field" and element.get("name") == NAME:
+            carried = element.text or ""
+    return _Head(next(filter(None, titles), ""), carried), [*parts.values()]
 
 
-def _bars(
-    measures: Sequence[Any], lines: Sequence[Fraction], lengths: Sequence[Fraction], grid: int
-) -> tuple[list[ScoreBar], list[int]]:
-    """Bars, and the numbers of those whose length is not their meter's; the first may be a pick-up."""
+class _Played(NamedTuple):
+    """A bar as it is played: which one of the file, and where it begins, in ticks; bar 1's downbeat is 0."""
+
+    bar_index: int
+    at: int
+    follows: bool
+    """Whether the bar before it is the one that stands before it in the file."""
+
+
+def _score(head: _Head, parts: Sequence[PartReader], title: str) -> Score:
+    count = max(len(part.bars) for part in parts)
+    columns = [[part.bars[index] for part in parts if index < len(part.bars)] for index in range(count)]
+    meters = [*_meters(columns)]
+    lengths = [*_lengths(columns, meters)]
+    order = played_order([[sign for bar in column for sign in bar.signs] for column in columns])
+    grid = _grid(columns, [*lengths, *(meter.length for meter in meters)])
+    pickup = count > 1 and lengths[0] < meters[0].length
+    at = -lengths[0] if pickup else Fraction(0)
+    played: list[_Played] = []
     bars: list[ScoreBar] = []
     odd: list[int] = []
+    for place, index in enumerate(order):
+        meter, length = meters[index], lengths[index]
+        if length != meter.length and not (place == 0 and pickup):
+            meter = meter_of_length(length)
+            odd.append(place + (0 if pickup else 1))
+        played.append(_Played(index, int(at * grid), place > 0 and order[place - 1] == index - 1))
+        bars.append(ScoreBar(int(at * grid), int((at + length) * grid), meter))
+        at += length
+    filled = [
+        place + (0 if pickup else 1)
+        for place, index in enumerate(order)
+        if not is_meter(max(bar.length for bar in columns[index]))
+    ]
+    signs = {sign.kind for column in columns for bar in column for sign in bar.signs}
+    remarks = [WORDS_ONLY] if "words" in signs else []
+    if odd:
+        remarks.append(
+            f"Not as long as the meter says: {bars_named(odd)}; here they have meters of their own."
+        )
+    if filled:
+        remarks.append(f"Filled as no meter is: {bars_named(filled)}; here they are as long as their meter.")
+    texts = {kind: _texts(columns, played, grid, kind) for kind in ("rehearsal", "harmony", "tempo")}
+    staffs = [(part, staff) for part in parts for staff in part.staffs]
+    names = told_apart(
+        (
+            as_label(part.name, limits.LABEL_CHARACTERS) or f"Part {number}"
+            for number, (part, _) in enumerate(staffs, 1)
+        ),
+        limits.LABEL_CHARACTERS,
+    )
+    score = Score(
+        as_label(head.title, limits.TITLE_CHARACTERS) or title,
+        grid,
+        tuple(bars),
+        tuple(TempoChange(at, Fraction(text)) for at, text in texts["tempo"].items() if Fraction(text) > 0),
+        tuple(_labels({max(0, at): name for at, name in texts["rehearsal"].items()})),
+        tuple(_labels(texts["harmony"])),
+        (),
+        tuple(remarks),
+        head.carried,
+    )
+    made = (
+        _part(name, part, staff, played, score) for name, (part, staff) in zip(names, staffs, strict=True)
+    )
+    return replace(score, parts=tuple(made))
+
+
+def _meters(columns: Sequence[Sequence[XmlBar]]) -> Iterator[Meter]:
+    """The meter of each bar, which holds until the next one is said."""
     meter = read_meter("4/4")
-    short_first = len(lines) > 2 and lines[1] - lines[0] < lengths[0]
-    for index, measure in enumerate(measures):
-        if measure.timeSignature is not None:
-            meter = _meter(measure.timeSignature)
-        length = lines[index + 1] - lines[index]
-        if index == len(measures) - 1:
-            length = max(length, meter.length)
-        own = meter
-        if length != meter.length and not (index == 0 and short_first):
-            odd.append(index + (0 if short_first else 1))
-            own = meter_of_length(length)
-        at = int(lines[index] * grid)
-        bars.append(ScoreBar(at, at + int(length * grid), own))
-    return bars, odd
+    for column in columns:
+        meter = next((bar.meter for bar in column if bar.meter), meter)
+        yield meter
 
 
-def _meter(signature: Any) -> Meter:
-    """A meter, with its felt beats where the file writes them out, as in 2+2+3 over 8."""
-    shares = [int(part.numerator) for part in signature.displaySequence]
-    text = f"{signature.numerator}/{signature.denominator}"
-    return read_meter(f"{text} in {'+'.join(map(str, shares))}" if len(shares) > 1 else text)
+def _lengths(columns: Sequence[Sequence[XmlBar]], meters: Sequence[Meter]) -> Iterator[Fraction]:
+    """How long each bar is: as long as what stands in it; an empty one, one that no meter is as long as, and the last
+    one at least, as its meter."""
+    for index, (column, meter) in enumerate(zip(columns, meters, strict=True)):
+        length = max(bar.length for bar in column)
+        last = bool(index) and index == len(columns) - 1
+        if not length or last or not is_meter(length):
+            length = max(length, meter.length) if is_meter(length) else meter.length
+        yield length
 
 
-def _pickup(bars: Sequence[ScoreBar]) -> int:
-    """Where bar 1 begins."""
-    first = bars[0]
-    return first.end if first.end - first.at < first.meter.length * _grid_of(bars) else first.at
+def _grid(columns: Iterable[Iterable[XmlBar]], lengths: Iterable[Fraction]) -> int:
+    """Ticks to a whole note, so that all places are whole. Raises UnusableError."""
+    grid = max(limits.METER_UNITS)
+    bars = [bar for column in columns for bar in column]
+    places = [
+        *(note.at for bar in bars for note in bar.notes),
+        *(text.at for bar in bars for text in bar.texts),
+    ]
+    for denominator in {place.denominator for place in (*places, *lengths)}:
+        grid = lcm(grid, denominator)
+        if grid > FINEST:
+            raise UnusableError("its notes are too finely divided to be counted.")
+    return grid
 
 
-def _grid_of(bars: Sequence[ScoreBar]) -> int:
-    """Ticks to a whole note, from a bar that is full."""
-    full = bars[1] if len(bars) > 1 else bars[0]
-    return int((full.end - full.at) / full.meter.length)
-
-
-def _part_name(part: Any, number: int) -> str:
-    return as_label(str(part.partName or ""), limits.LABEL_CHARACTERS) or f"Part {number}"
-
-
-def _marks(rows: Iterable[Iterable[Any]], kind: str, name: Any, grid: int, shift: int) -> Iterator[Named]:
-    """What stands over the parts, once a place."""
+def _texts(
+    columns: Sequence[Iterable[XmlBar]], played: Iterable[_Played], grid: int, kind: str
+) -> dict[int, str]:
+    """What stands over the parts, by tick in order, once a place."""
     found: dict[int, str] = {}
-    for row in rows:
-        for element in row:
-            if kind in element.classes and (label := as_label(str(name(element)), limits.LABEL_CHARACTERS)):
-                found.setdefault(int(_place(element) * grid) - shift, label)
-    return (Named(at, found[at]) for at in sorted(found))
+    for index, at, _ in played:
+        for bar in columns[index]:
+            for text in bar.texts:
+                if text.kind == kind:
+                    found.setdefault(at + int(text.at * grid), text.text)
+    return dict(sorted(found.items()))
 
 
-def _chord_name(symbol: Any) -> str:
-    """A chord symbol as it is written: flats are `b`.
-
-    A root's flats are hyphens in music21's names.
-    """
-    if "NoChord" in symbol.classes:
-        return "N.C."
-    return re.sub(r"(^|/)([A-G])(-+)", lambda match: match[1] + match[2] + "b" * len(match[3]), symbol.figure)
+def _labels(texts: dict[int, str]) -> Iterator[Named]:
+    for at, text in texts.items():
+        if label := as_label(text, limits.LABEL_CHARACTERS):
+            yield Named(at, label)
 
 
-def _tempo(rows: Iterable[Iterable[Any]], grid: int, shift: int) -> tuple[TempoChange, ...]:
-    found: dict[int, Fraction] = {}
-    for row in rows:
-        for element in row:
-            if "MetronomeMark" in element.classes and not element.numberImplicit:
-                quarters = element.getQuarterBPM()
-                if quarters:
-                    at = int(_place(element) * grid) - shift
-                    found.setdefault(at, Fraction(quarters).limit_denominator(10_000))
-    return tuple(TempoChange(at, found[at]) for at in sorted(found))
-
-
-def _part(name: str, row: Iterable[Any], score: Score, shift: int) -> ScorePart:
-    """A part's onsets. What is tied from before begins no more."""
+def _part(name: str, part: PartReader, staff: str, played: Sequence[_Played], score: Score) -> ScorePart:
+    """A part's onsets. What is tied from before begins no more; at a jump ties are let go."""
     found: dict[int, bool] = {}
-    open_ties: dict[str, tuple[int, int]] = {}
+    ties: dict[str, tuple[int, int]] = {}
     """By pitch: where a tied note begins, and where it ends and the tie goes on."""
-    endless: int | None = None
-    marked = False
-    for element in row:
-        if "GeneralNote" not in element.classes or "Rest" in element.classes or "Harmony" in element.classes:
-            continue
-        if element.duration.isGrace:
-            continue
-        at = int(_place(element) * score.grid) - shift
-        accented = any(mark.name in ("accent", "strong accent") for mark in element.articulations)
-        marked = marked or accented
-        begins = False
-        for note in getattr(element, "notes", (element,)):
-            pitch = getattr(note, "pitch", None) or getattr(note, "displayName", "")
-            tie = note.tie.type if note.tie else None
-            begun, held = open_ties.get(str(pitch), (0, at + 1))
-            goes_on = tie in ("continue", "stop") or held == at  # not every program says where a tie stops
+    endless: list[int] = []
+    own = [[note for note in bar.notes if note.staff == staff] for bar in part.bars]
+    for index, start, follows in played:
+        if not follows:
+            ties.clear()
+        for note in sorted(own[index] if index < len(own) else (), key=lambda note: note.at):
+            at = start + int(note.at * score.grid)
+            begun, held = ties.get(note.pitch, (0, at + 1))
+            goes_on = note.tied_back or held == at  # not every program says where a tie stops
             if held <= at or goes_on:  # else it is another voice's
-                open_ties.pop(str(pitch), None)
+                ties.pop(note.pitch, None)
             if held < at and not goes_on:
-                endless = endless or score.bar_number(begun)
-            begins = begins or not goes_on
-            if tie in ("start", "continue"):
-                open_ties[str(pitch)] = at, at + int(_exact(element.quarterLength) * score.grid)
-        if begins:
-            found[at] = found.get(at, False) or accented
-    if open_ties and endless is None:
-        endless = score.bar_number(min(open_ties.values())[0])
+                endless.append(begun)
+            if note.tied_on:
+                ties[note.pitch] = at, at + int(note.length * score.grid)
+            if not goes_on:
+                found[at] = found.get(at, False) or note.accented
+    endless += [begun for begun, _ in ties.values()]
+    marked = any(found.values())
     onsets = tuple(Onset(at, found[at] or not marked) for at in sorted(found))
-    return ScorePart(name, onsets, marked and not all(found.values()), endless)
+    where = score.bar_number(min(endless)) if endless else None
+    return ScorePart(name, onsets, marked and not all(found.values()), where)

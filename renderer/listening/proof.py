@@ -29,10 +29,10 @@ def bars_that_differ(score: Score, laid: LaidPart, timeline: Timeline, marked: b
 
 def largest_delay(score: Score, timeline: Timeline) -> tuple[Fraction, int]:
     """How far a bar line is from its time in the file, in seconds, at most, and that bar's number."""
-    lines = [bar.at for bar in score.bars]
-    own = [timeline.seconds(bar.at) for bar in timeline.bars]
+    lines = [bar.at for bar in score.bars if bar.at >= 0]
+    own = [timeline.seconds(bar.at) for bar in timeline.bars if bar.number]
     theirs = score.seconds(lines)
     start = own[0] - theirs[0]
     off = [abs(a - b - start) for a, b in zip(own, theirs, strict=True)]
     worst = max(range(len(off)), key=off.__getitem__)
-    return off[worst], timeline.bars[worst].number
+    return off[worst], worst + 1

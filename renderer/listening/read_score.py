@@ -68,11 +68,11 @@ def _read(data: bytes, title: str) -> Score:
 
     if data.startswith(b"PK"):
         inner = _whole(None, "MusicXML", lambda: unpacked(data))
-        return _whole("music21", "MusicXML", lambda: read_musicxml(inner, title))
+        return _whole("lxml", "MusicXML", lambda: read_musicxml(inner, title))
     with suppress(UnicodeError, LookupError):
         is_score = MARK.search(decoded(data)[:100_000])
     if is_score:
-        return _whole("music21", "MusicXML", lambda: read_musicxml(data, title))
+        return _whole("lxml", "MusicXML", lambda: read_musicxml(data, title))
     raise UnusableError("this is neither a MIDI file nor MusicXML.")
 
 
@@ -105,7 +105,7 @@ def _checked(score: Score, tempo: Fraction | None) -> Score:
         raise UnusableError(f"it has {counted(len(score.bars), 'bar')}; a piece has at most {limits.BARS:,}.")
     first = score.bars[0].at
     if tempo is not None:
-        score = replace(score, tempo=(TempoChange(first, tempo),))
+        score = replace(score, tempo=(TempoChange(first, tempo),), carried="")
     if not score.tempo:
         raise UnusableError(NO_TEMPO)
     if score.tempo[0].at > first:

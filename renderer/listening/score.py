@@ -72,6 +72,8 @@ class Score:
     parts: tuple[ScorePart, ...]
     remarks: tuple[str, ...] = ()
     """What the file says and a spec can't, in sentences."""
+    carried: str = ""
+    """The spec that barcross wrote in the file."""
 
     @property
     def pickup(self) -> int:

@@ -12,6 +12,8 @@ from renderer.listening.tempo_marks import tempo_entries
 from renderer.reading.starter import as_text
 
 WIDTH = 110
+IN_TURN = 3
+"""Chords, one a bar, that are written as a list."""
 
 
 class Played(NamedTuple):
@@ -31,7 +33,7 @@ def write_spec(score: Score, sections: Sequence[ScoreSection], played: Played, c
     pulse = int((played.pulse or Fraction(1, 16)) * score.grid)
     written = Written(score, sections, pulse)
     lanes = [_harmony(written), _tempo(written), _meter(written)]
-    lines = [*(ASSETS / "starter.yaml").read_text(encoding="utf-8").splitlines()[:2], *_comment(comment)]
+    lines = [*heading(comment).splitlines()]
     lines += [f"title: {as_text(score.title)}", f"tempo: {tempo_text(score.tempo[0].quarters)}"]
     lines += [f"meter: {score.bars[0].meter.text}", f"pulse: {played.pulse or Fraction(1, 16)}"]
     if score.pickup:
@@ -48,6 +50,12 @@ def write_spec(score: Score, sections: Sequence[ScoreSection], played: Played, c
                 lines += _map(key, [*lane[index].items()], "    ")
         lines += [f"    {line}" for line in played.sections.get(index, ())]
     lines += ["", "click: {every: beat, count_in: 1}", f"segments: [{', '.join(played.segments)}]"]
+    return "\n".join(lines) + "\n"
+
+
+def heading(comment: Iterable[str]) -> str:
+    """The lines at a spec's top: the one for editors, then sentences, a paragraph each."""
+    lines = [*(ASSETS / "starter.yaml").read_text(encoding="utf-8").splitlines()[:2], *_comment(comment)]
     return "\n".join(lines) + "\n"
 
 
@@ -91,7 +99,37 @@ def _harmony(written: Written) -> Lane:
         if name != before:
             _put(lane, written, at, as_text(name))
         before = name
-    return lane
+    return {index: in_turn(entries, written.sections[index].bar_count) for index, entries in lane.items()}
+
+
+def in_turn(entries: Mapping[str, str], bar_count: int) -> dict[str, str]:
+    """A section's entries with those that come one a bar, three on end and more, as a list that goes round.
+
+    >>> in_turn({"1": "Dm", "2": "F", "3": "Dm", "4": "F", "5": "C", "8.3": "G"}, 8)
+    {'1': '[Dm, F]', '5': 'C', '8.3': 'G'}
+    """
+    places = [*entries, str(bar_count + 1)]
+    found: dict[str, str] = {}
+    index = 0
+    while index < len(entries):
+        after = index
+        while after < len(entries) and _lasts_a_bar(places[after], places[after + 1]):
+            after += 1
+        names = [entries[place] for place in places[index:after]]
+        if len(names) >= IN_TURN:
+            count = next(n for n in range(1, len(names) + 1) if names[n:] == names[: len(names) - n])
+            found[places[index]] = f"[{', '.join(names[:count])}]"
+            index = after
+        else:
+            found[places[index]] = entries[places[index]]
+            index += 1
+    return found
+
+
+def _lasts_a_bar(place: str, following: str) -> bool:
+    """Whether an entry on a bar line holds up to the next bar line, or to a place before it."""
+    number, _, into = following.partition(".")
+    return place.isdecimal() and int(place) == int(number) - (0 if into else 1) > 0
 
 
 def _tempo(written: Written) -> Lane:

@@ -6,13 +6,16 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from renderer.core.names import bars_named, counted, listed
+from renderer.core.names import briefly_listed, counted, listed
 from renderer.core.note_values import pulse_word
 from renderer.listening.plays import SPARSE, groups_of
 from renderer.listening.reading import WHOLE_ON_END, Reading, longest_run
 from renderer.listening.score import Score, ScorePart
 from renderer.listening.telling import Symbols
 
+SURE = "nothing in the notes speaks for another reading; but what sounds the same can be meant in two ways"
+STRETCHES = 40
+"""Of bars, that are named."""
 SHOWN = 3
 """Other readings that are named."""
 
@@ -61,8 +64,25 @@ def reading_words(
             else f"less than {groups_text(first)}, which says it in less"
         )
     else:
-        sure = "look at what follows" if doubts or reading.others else "as good as certain"
+        sure = "look at what follows" if doubts or reading.others else SURE
     return [*findings("found", [found, f"How sure: {sure}."]), *findings("unsure", unsure)]
+
+
+def bars_said(numbers: Iterable[int]) -> str:
+    """Bars, those that follow each other as a range.
+
+    >>> bars_said([12]), bars_said([12, 13, 14, 23, 2])
+    ('bar 12', 'bars 2, 12-14 and 23')
+    """
+    rows: list[list[int]] = []
+    for number in sorted({*numbers}):
+        if rows and rows[-1][-1] == number - 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    texts = [f"{row[0]}-{row[-1]}" if len(row) > 1 else f"{row[0]}" for row in rows]
+    one = len(rows) == 1 and len(rows[0]) == 1
+    return f"bar {texts[0]}" if one else f"bars {briefly_listed(texts, STRETCHES)}"
 
 
 def length_text(pulses: int, pulse: Fraction) -> str:
@@ -89,9 +109,9 @@ def doubts_of(score: Score, reading: Reading) -> list[str]:
             rare.append(groups_text(figure))
     told = []
     if alone:
-        told.append(f"Notes that belong to no figure are tails of their own: {bars_named(sorted({*alone}))}.")
+        told.append(f"Notes that belong to no figure are tails of their own: {bars_said(alone)}.")
     if scraps:
-        told.append(f"A figure breaks off inside a section: {bars_named(sorted({*scraps}))}.")
+        told.append(f"A figure breaks off inside a section: {bars_said(scraps)}.")
     if rare:
         told.append(
             f"Fewer than {WHOLE_ON_END} times whole on end, so it may be part of something else: {listed(rare)}."

@@ -39,6 +39,17 @@ def part_names(timeline: Timeline) -> tuple[str, ...]:
     return tuple(dict.fromkeys(side.part for side in timeline.sides))
 
 
+def players(timeline: Timeline) -> dict[str, str]:
+    """Each voice with the parts that keep it anywhere in the piece: `marimba, bass`; a voice that none keeps, and one
+    of several with the same players, has its own name."""
+    found: dict[str, str] = {}
+    for voice in timeline.voices:
+        parts = dict.fromkeys(side.part for side in timeline.sides if side.side == voice)
+        name = ", ".join(parts)
+        found[voice] = name if name and name not in found.values() else voice
+    return found
+
+
 def clocks(timeline: Timeline, part: str) -> tuple[tuple[int, int, Clock], ...]:
     """What a part keeps, from tick to tick over the whole piece; neighbours differ."""
     kept: list[tuple[int, int, Clock]] = []
