@@ -10,6 +10,7 @@ const PIECES = [6, 15, 15, 30, 60];
 const AHEAD = 75;
 const KEPT = 3600;
 const SAMPLES = 48000;
+const LATEST = 20;
 
 export class Player {
   constructor(sound, outlines, shown) {
@@ -24,6 +25,7 @@ export class Player {
     this.frames = new Map();
     this.version = 0;
     this.refresh = 1 / 60;
+    this.refreshes = [];
     this.sound.addEventListener("ended", () => { if (this.playing) this.stop(this.line.seconds); });
     this.sound.addEventListener("error", () => { if (this.playing) this.fail(); });
   }
@@ -121,7 +123,7 @@ export class Player {
     let last;
     const tick = (now) => {
       if (run !== this.run) return;
-      if (last) this.refresh = Math.min(1 / 30, this.refresh * 0.9 + (now - last) * 1e-4);
+      if (last) this.refreshed((now - last) / 1000);
       last = now;
       this.seconds = this.timeNow();
       if (!this.show()) this.missed += 1;
@@ -129,6 +131,13 @@ export class Player {
       requestAnimationFrame(tick);
     };
     requestAnimationFrame(tick);
+  }
+
+  // How long a refresh of the screen lasts: the shortest of the latest, because a busy machine skips some.
+  refreshed(seconds) {
+    this.refreshes.push(seconds);
+    if (this.refreshes.length > LATEST) this.refreshes.shift();
+    this.refresh = Math.max(1 / 240, Math.min(1 / 30, ...this.refreshes));
   }
 
   // The film's time that the next refresh of the screen will show.
