@@ -36,7 +36,8 @@ class Panel:
         style = self.look.row_compare
         if wide(self.look):
             return style.squeezed(self.look.canvas.low)
-        stretch = TALL_STRETCH if self.look.canvas.tall else 1.0
+        canvas = self.look.canvas
+        stretch = TALL_STRETCH if canvas.tall else min(TALL_STRETCH, canvas.height / 1080)
         upright = {name: getattr(style, name) * stretch for name in ("sail", "hull")}
         return replace(style, headroom=style.headroom + TALL_NAME, **upright)
 

@@ -44,8 +44,10 @@ TEXT_EDGE = 40.0
 """Pixels over which a text that slides out of the frame fades."""
 DIM = Fraction(2, 5)
 """Seconds in which all but what is meant steps back."""
-TALL_STRETCH, LOW_STRETCH = 1.4, 0.6
+TALL_STRETCH, LOW_STRETCH = 1.32, 0.6
 """How much higher the close-up is in a tall picture, and how much lower on a slide."""
+LEGEND_ROOM = 0.1
+"""By how much it is lower on a canvas on which long names and the marks stand closer."""
 SLOW_STRETCH = 900.0
 """On a canvas that is somewhat higher than wide, so many pixels more would stretch the close-up by its own height."""
 POST_BELOW, BELOW = 0.55, 1480.0
@@ -77,7 +79,7 @@ class CrossingsSegment(HeadedSegment):
             slide = self.canvas.width + SLIDE_GAP
             coming = self._slid(self._panel(index + 1, moment), slide * (1 - glide(move)))
             drawn = [*self._slid(drawn, -slide * glide(move)), *coming, *self.keep(self._masks)]
-        return drawn + self.legend(self.keep(self._marks_there))
+        return drawn + self.legend(self.keep(self._marks_there), self.canvas.marks[-1:])
 
     def sentence(self, moment: Moment) -> Sentence:
         """What there is to hear; when the shares have been told, what was heard."""
@@ -341,7 +343,10 @@ class CrossingsSegment(HeadedSegment):
 def _close_style(look: Look) -> RowStyle:
     """The close-up's measures: taller on a tall canvas."""
     style, canvas = look.row_close, look.canvas
-    stretch = TALL_STRETCH if canvas.tall else min(TALL_STRETCH, 1 + (canvas.height - 1080) / SLOW_STRETCH)
+    narrow = LEGEND_ROOM if canvas.legend is None else 0.0
+    stretch = (
+        TALL_STRETCH if canvas.tall else min(TALL_STRETCH, 1 + (canvas.height - 1080) / SLOW_STRETCH) - narrow
+    )
     upright = {name: getattr(style, name) * stretch for name in ("headroom", "sail", "hull")}
     if canvas.low < 1:
         names = ("headroom", "sail", "hull", "post", "beat")

@@ -121,14 +121,15 @@ def _square_canvas(width: float, height: float) -> Canvas:
         music_left=60,
         music_right=width - 60,
         stage_top=160,
-        stage_bottom=height - 190,
+        stage_bottom=height - 244,
         small=88,
         sentence=140,
         lines=(90, 143),
         size_sentence=48,
-        sides=height - 130,
+        sides=height - 184,
         legend=None,
         foot=height - 64,
+        marks=(height - 66,),
     )
 
 

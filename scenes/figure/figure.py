@@ -85,7 +85,7 @@ class FigureSegment(HeadedSegment):
         drawn += self._sums(moment)
         drawn += self._staff(moment)
         drawn += self._tempo(moment)
-        return drawn + self.legend(self._kinds())
+        return drawn + self.legend(self._kinds(), self.canvas.marks[-1:])
 
     def _kinds(self) -> frozenset[str]:
         """Which marks occur."""

@@ -132,7 +132,7 @@ def _lay_tall(look: Look, schedule: FigureSchedule, row: Row, unit: int) -> Figu
     placed, rest = lay_sums(look, schedule, braces, first, LARGEST_TALL, TIGHT)
     staff = None
     if schedule.staff_start is not None:
-        room = StaffBox(canvas.left, row.feet + STAFF_GAP, canvas.right, canvas.bottom)
+        room = StaffBox(canvas.left, row.feet + STAFF_GAP, canvas.right, _lowest(look))
         staff = lay_staff(schedule.figure, room, MOST_SYSTEMS)
     return FigureLayout(row, unit, placed, rest, braces, True, staff)
 
@@ -202,7 +202,7 @@ def _beneath(look: Look, schedule: FigureSchedule, row: Row, unit: int) -> Figur
 def _lowest(look: Look) -> float:
     """What stands here keeps above the legend."""
     canvas = look.canvas
-    return canvas.bottom if canvas.legend is None else canvas.legend - 40
+    return (canvas.marks[-1] if canvas.legend is None else canvas.legend) - 40
 
 
 def _squeezed(style: RowStyle, pixels: float) -> RowStyle:

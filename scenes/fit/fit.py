@@ -82,7 +82,7 @@ class FitSegment(HeadedSegment):
         drawn += self.keep(self._bars)
         drawn += self._sums(moment)
         drawn += self._enlarged(moment)
-        return drawn + self.legend(self._kinds())
+        return drawn + self.legend(self._kinds(), self.canvas.marks[-1:])
 
     def _kinds(self) -> frozenset[str]:
         shown = [part.repetition for part in self.schedule.parts if part.repetition and self._in_end(part)]

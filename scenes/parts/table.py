@@ -10,7 +10,8 @@ from scenes.draw.look import BOLD, CAPITAL, REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import polygon, rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import FilledShape, draw, draw_text
-from scenes.draw.text import fit_size, shorten, text_width
+from scenes.draw.text import text_width
+from scenes.frame.head import fit_name
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import draw_side_sign
@@ -23,6 +24,9 @@ NAME, WORD, MOST, TOTAL = 46.0, 46.0, 42.0, 46.0
 """Type sizes of a section's and a part's name, of what is kept, of a bar's number, and of how many keep the meter."""
 SIGN, SIGN_GAP = 50.0, 14.0
 ARROW, ARROW_GAP = 34.0, 14.0
+HIGHER, TWO_LINES, LINE_PITCH = 1.3, 90.0, 38.0
+"""How much further apart the lines are on a canvas that is not wide, from where on they have room for two lines of
+text, and from one of these to the next, in pixels."""
 TURN = Fraction(3, 10)
 WORDS: dict[Clock, str] = {"figure": "figure", "meter": "meter", "tacet": "silent"}
 
@@ -45,8 +49,10 @@ class PartsTable(HeadedSegment):
         self.width = (canvas.right - self.left) / min(most, len(columns))
         top, bottom = canvas.stage_top + (20 if narrow else 44), canvas.bottom - 8
         self.pitch = max(PITCH_LEAST, min(PITCH_MOST, (bottom - top) / (parts + 2)))
-        if canvas.tall:
-            self.pitch = min(self.pitch * 1.3, (bottom - top) / (parts + 2))
+        if narrow:
+            self.pitch = min(
+                self.pitch * HIGHER * max(1.0, canvas.height / 1080), (bottom - top) / (parts + 2)
+            )
         self.top = top
 
     def music(self, moment: Moment) -> Picture:
@@ -118,13 +124,21 @@ class PartsTable(HeadedSegment):
     def _text(
         self, text: str, x: float, baseline: float, most: float, room: float, colour: str, weight: int
     ) -> Picture:
-        size = fit_size(text, self._size(most), self.look.size_least, max(1.0, room), weight)
-        return [draw_text(shorten(text, size, room, weight), x, baseline, size, colour, weight)]
+        """A text as large as it fits; where the lines are far enough apart on two lines, else cut off."""
+        most_lines = 2 if self.pitch >= TWO_LINES else 1
+        size, lines = fit_name(self.look, text, self._size(most), max(1.0, room), weight, most_lines)
+        first = baseline - (len(lines) - 1) * LINE_PITCH / 2
+        return [
+            draw_text(line, x, first + number * LINE_PITCH, size, colour, weight)
+            for number, line in enumerate(lines)
+        ]
 
     def _heading(self, column: Column, x: float, baseline: float) -> Picture:
         """A section's name, and its bars where they have room."""
         look, section = self.look, column.section
         drawn = self._text(section.name, x, baseline, NAME, self.width - 20, look.ink, SEMIBOLD)
+        if len(drawn) > 1:
+            return drawn
         name = drawn[0].text or ""
         end = x + text_width(name, drawn[0].size_px, SEMIBOLD) + SIGN_GAP
         bars = look.words.say(f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}")
