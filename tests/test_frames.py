@@ -12,6 +12,7 @@ from manim import Camera, ManimColor
 
 from renderer.core.time_grid import seconds_to_frame_index
 from renderer.lesson.lesson import Lesson, open_lesson
+from renderer.video import planes
 from renderer.video.pixels import PixelBox, Pixels
 from renderer.video.planes import Planes
 from renderer.video.rasterizer import Painter
@@ -180,6 +181,21 @@ class TestPlanes:
         # 0.5 for the nearest level, and 0.01 for the converter's own coefficients.
         for samples, exact in zip(self.samples(planes), expected, strict=True):
             assert np.abs(samples - exact).max() < 0.51
+
+    def test_once_it_pays_the_compiled_kernel_takes_over_with_the_same_samples(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        boxes = [PixelBox(0, 0, 1920, 1080)]
+        pixels, drawn = self.pixels(1920, 1080), Planes(1920, 1080)
+        drawn.update(pixels, boxes)
+        first = [samples.copy() for samples in self.samples(drawn)]
+        assert drawn.convert is planes.convert
+        monkeypatch.setattr(planes, "PAYS", 0)
+        drawn.update(np.zeros_like(pixels), boxes)
+        assert drawn.convert is not planes.convert
+        drawn.update(pixels, boxes)
+        for before, after in zip(first, self.samples(drawn), strict=True):
+            assert np.array_equal(before, after)
 
     @pytest.mark.parametrize("size", [(1920, 1080), (854, 480), (66, 64)], ids=str)
     def test_a_part_converts_to_the_same_samples_as_the_whole(self, size: tuple[int, int]) -> None:

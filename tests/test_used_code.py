@@ -150,7 +150,7 @@ def test_all_that_makes_a_shows_pictures_is_found(name: str) -> None:
 def test_what_draws_shapes_is_found_and_nothing_that_reads_or_speaks() -> None:
     found = used_code(ChunkDrawer.__module__)
     video = {module for module in found.modules if module.startswith("renderer.video.")}
-    drawn = ("drawing", "pixels", "planes", "rasterizer", "straight")
+    drawn = ("bt709", "drawing", "kernels", "pixels", "planes", "rasterizer", "straight")
     coded = ("codings", "h264", "prores", "vp9")
     assert video == {f"renderer.video.{name}" for name in (*drawn, *coded)}
     assert not [module for module in found.modules if module.startswith("renderer.schedule")]

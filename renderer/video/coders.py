@@ -15,8 +15,8 @@ from renderer.audio.coded import CodedSound, SoundCoder
 from renderer.audio.opus import OPUS_CODER, add_opus, opus_packets
 from renderer.video.codings import PRORES, VP9, Coding
 from renderer.video.h264 import X264, EncodedChunk, check_chunk, set_up
-from renderer.video.prores import add_prores, check_prores
-from renderer.video.vp9 import add_vp9, check_vp9, vp9_packets
+
+# Codings for films without a ground are imported where they are used: they bring Numba, which takes a second to load.
 
 
 def check_coded(
@@ -29,8 +29,12 @@ def check_coded(
 ) -> None:
     """Raises ValueError if a film of that coding can't hold this chunk as so many frames."""
     if coding == PRORES:
+        from renderer.video.prores import check_prores
+
         check_prores(chunk, frame_count, width, height)
     elif coding == VP9:
+        from renderer.video.vp9 import check_vp9
+
         check_vp9(chunk)
     else:
         check_chunk(chunk, frame_count, width, height, frames_per_second)
@@ -41,8 +45,12 @@ def add_picture(
 ) -> VideoStream:
     """The picture's stream in a file."""
     if coding == PRORES:
+        from renderer.video.prores import add_prores
+
         return add_prores(container, width, height, frames_per_second)
     if coding == VP9:
+        from renderer.video.vp9 import add_vp9
+
         return add_vp9(container, width, height, frames_per_second)
     stream = container.add_stream("libx264", rate=frames_per_second, options=X264)
     set_up(stream.codec_context, width, height, frames_per_second)
@@ -51,7 +59,11 @@ def add_picture(
 
 def packets_of(coding: Coding, chunk: EncodedChunk) -> Iterator["Packet[Any]"]:
     """A chunk's frames as packets."""
-    return vp9_packets(chunk) if coding == VP9 else (Packet(data) for data in chunk.frames)
+    if coding == VP9:
+        from renderer.video.vp9 import vp9_packets
+
+        return vp9_packets(chunk)
+    return (Packet(data) for data in chunk.frames)
 
 
 def sound_coder(coding: Coding) -> SoundCoder:

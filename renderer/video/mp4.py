@@ -45,7 +45,7 @@ def encode_pixels(
 ) -> Iterator[EncodedChunk]:
     """Pictures as chunks, one after another. A picture's memory may be drawn over once the next one is asked
     for."""
-    from renderer.video.planes import Planes  # who only joins chunks needs no compiler
+    from renderer.video.planes import Planes
 
     planes, whole = Planes(width, height), [PixelBox(0, 0, width, height)]
 

@@ -11,8 +11,9 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
+from renderer.video.bt709 import BITS, BLUENESS, LUMA, REDNESS, Words
+from renderer.video.kernels import compiled
 from renderer.video.pixels import PixelBox, Pixels
-from renderer.video.planes import BITS, BLUENESS, LUMA, REDNESS, Words, compiled
 
 BLOCK = 8
 """Pixels to the side of what is coded together."""
