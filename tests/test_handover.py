@@ -19,6 +19,7 @@ from scenes.draw.look import SLIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import red_green_blue
 from scenes.handover.handover import HandoverSegment
+from scenes.handover.vessels import SHARED
 from tests.boxes import FRAME, segment_faults, text_boxes
 from tests.lessons import make_lesson
 
@@ -260,7 +261,7 @@ def test_one_too_many_is_one_stroke_where_the_next_figure_has_an_accent_and_dash
     """Which of the two follows from the timeline: the shared disc has both colours left and right of the line."""
     for case, halves in (("shared", 1), ("ghost", 0)):
         segment = build(CASES[case])
-        x, radius = segment.row.x(80 * segment.timeline.grid // 16), segment.row.style.disc
+        x, radius = segment.row.x(80 * segment.timeline.grid // 16), segment.row.style.disc + SHARED
         assert shapes(segment, (segment.look.sail_one,), (x - radius - 1, x + 1)) == halves
         assert shapes(segment, (segment.look.sail_two,), (x - 1, x + radius + 1)) == halves
 

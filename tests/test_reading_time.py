@@ -9,8 +9,11 @@ from pathlib import Path
 import pytest
 
 from renderer.lesson.lesson import open_lesson
+from renderer.schedule.form import FormSchedule
 from renderer.schedule.model import Schedule
 from renderer.schedule.pace import reading_seconds
+from renderer.schedule.parts import PartsSchedule
+from renderer.schedule.spread import SpreadSchedule
 from scenes.catalogue import build_segment
 from scenes.draw.segment import Moment
 from scenes.frame.headed import HeadedSegment
@@ -25,7 +28,10 @@ BEYOND = Fraction(4)
 """Seconds that the last sentence stands at most beyond what it takes to read."""
 EMPTY = Fraction(3, 2)
 """Seconds at the start in which there may be nothing to read."""
-SHOWS = ("figure", "spread", "crossings", "form", "parts", "fit", "wheel")
+SHOWS = ("figure", "spread", "crossings", "form", "parts", "fit", "wheel", "handover")
+FERRY = Path(__file__).parent.parent / "specs" / "lantern-ferry.yaml"
+LEAD, HURRY = Fraction(5, 2), Fraction(6)
+"""Seconds that an explaining segment counts in at most, and that music without its click takes at most."""
 
 
 def read_sentences(schedule: Schedule) -> list[tuple[str, Fraction]]:
@@ -52,7 +58,7 @@ def too_short(sentences: list[tuple[str, Fraction]]) -> list[tuple[str, float, f
     ]
 
 
-CASES = [pytest.param(path, number, id=f"{path.stem}-{number}") for path in SPECS for number in range(1, 6)]
+CASES = [pytest.param(path, number, id=f"{path.stem}-{number}") for path in SPECS for number in range(1, 7)]
 
 
 @pytest.mark.parametrize(("path", "number"), CASES)
@@ -73,3 +79,49 @@ def test_sentences_of_the_examples_can_be_read(path: Path, number: int) -> None:
 def test_sentences_can_be_read_at_the_extremes(name: str, show: str) -> None:
     sentences = read_sentences(make_lesson(EXTREMES[name]).schedule_show(show))
     assert too_short(sentences) == []
+
+
+def longest_still(schedule: Schedule) -> tuple[Fraction, str]:
+    """How many seconds a picture stands at most beyond what its sentence takes to read, and that sentence; looked at
+    every second."""
+    segment = build_segment(schedule, DARK)
+    assert isinstance(segment, HeadedSegment)
+    worst, since, last = (-BEYOND, ""), Fraction(0), 0
+    for number in range(int(schedule.seconds) + 1):
+        moment = Moment(Fraction(number), Fraction(1, 60))
+        picture = segment.picture(moment)
+        seen = hash(tuple((shape.points.tobytes(), shape.fill) for shape in picture if shape.fill[3] > 0.02))
+        if seen != last:
+            since, last = moment.seconds, seen
+        text = "".join(word.text for word in segment.sentence(moment).words)
+        worst = max(worst, (moment.seconds - since - reading_seconds(text), text))
+    return worst
+
+
+@pytest.mark.parametrize("show", SHOWS)
+@pytest.mark.parametrize("tempo", [30, 280])
+def test_nothing_stands_still_long_after_it_is_read(tempo: int, show: str) -> None:
+    """A step stays for its words, or its music, and never more than four seconds beyond."""
+    lesson = make_lesson(FERRY.read_text(encoding="utf-8").replace("tempo: 112", f"tempo: {tempo}"))
+    beyond, text = longest_still(lesson.schedule_show(show))
+    assert beyond <= BEYOND, text
+
+
+@pytest.mark.parametrize("show", ["spread", "form", "parts"])
+@pytest.mark.parametrize("tempo", [20, 30, 112, 280])
+def test_it_counts_in_shortly_runs_eight_bars_at_tempo_and_hurries_without_a_click(
+    tempo: int, show: str
+) -> None:
+    lesson = make_lesson(FERRY.read_text(encoding="utf-8").replace("tempo: 112", f"tempo: {tempo}"))
+    schedule = lesson.schedule_show(show)
+    assert isinstance(schedule, SpreadSchedule | FormSchedule | PartsSchedule)
+    course, clicks = schedule.course, [click.seconds for click in schedule.clicks]
+    assert course.begins <= LEAD
+    bars = [bar for bar in lesson.timeline.bars if bar.end <= course.spans[-1].end]
+    assert len(bars) == max(1, min(8, int(24 / (240 / tempo)))), "eight bars, or whole ones within 24 seconds"
+    assert min(clicks) >= 0
+    assert max(clicks) < course.real_end
+    assert sum(hurry.until - hurry.seconds for hurry in course.hurries) <= HURRY
+    assert (
+        schedule.seconds - course.ends <= reading_seconds(schedule.finding()) + 1 + BEYOND or show == "parts"
+    )

@@ -18,6 +18,9 @@ THIN, APART, THICK = 4.0, 8.0, 10.0
 BEFORE, AFTER = THICK / 2 + APART + THIN + 3, THICK / 2 + 3
 """How much of the ground the line takes on either side of its downbeat."""
 DASH, DASH_GAP, DASH_WIDTH = 9.0, 6.0, 3.0
+SHARED, PARTED, RIM = 6.0, 4.0, 4.0
+"""By how much the disc of two accents is larger than another one, what parts its halves from each other and from the
+rim round both, and that rim's width, in pixels."""
 
 
 class LineVessels:
@@ -115,12 +118,14 @@ class LineVessels:
     def shared_disc(self) -> Picture:
         """One stroke for two accents: a disc in the colours of both."""
         row, look, x = self.row, self.look, self.row.x(self.line)
-        y, radius = row.mast(self.meeting.first.statement.groups[0].written), row.style.disc
+        y, radius = row.mast(self.meeting.first.statement.groups[0].written), row.style.disc + SHARED
+        whole, half = disc(x, y, radius), PARTED / 2
         return [
-            draw(look.ground, disc(x, y, radius + 12)),
-            draw(look.ink, disc(x, y, radius + 8)),
-            draw(look.sail_one, *clip_all([disc(x, y, radius)], x - radius, x)),
-            draw(look.sail_two, *clip_all([disc(x, y, radius)], x, x + radius)),
+            draw(look.ground, disc(x, y, radius + PARTED + RIM + look.edge)),
+            draw(look.ink, disc(x, y, radius + PARTED + RIM)),
+            draw(look.ground, disc(x, y, radius + PARTED)),
+            draw(look.sail_one, *clip_all([whole], x - radius, x - half)),
+            draw(look.sail_two, *clip_all([whole], x + half, x + radius)),
         ]
 
 

@@ -15,7 +15,14 @@ from scenes.draw.shapes import draw
 from scenes.frame.counted import most_digits
 from scenes.row.hits import draw_inner_hits, inner_hits
 from scenes.row.line import Row, draw_rests, draw_soft_vessel, draw_vessel
-from scenes.row.marks import draw_accents, draw_crossing, draw_landing, draw_number, draw_realignment
+from scenes.row.marks import (
+    draw_accents,
+    draw_crossing,
+    draw_landing,
+    draw_number,
+    draw_realignment,
+    number_place,
+)
 from scenes.row.runs import find_runs, run_contours
 
 CROWDED, NARROW = 64.0, 10.0
@@ -185,7 +192,11 @@ class LaidRepetitions:
         if "numbers" not in without and (every == 1 or counted % every == 1):
             places = [crossing.at for crossing in crossings] + [landing.at for landing in landings]
             text = number_text(repetition, self.schedule.numbers)
-            colour = look.on_soft if own in self._begins else look.on_sail
+            if own in self._begins:  # it stands on one side of where the music begins
+                places.append(begins)
+            place = number_place(row, repetition, text, places)
+            soft = own in self._begins and place is not None and place < row.x(begins)
+            colour = look.on_soft if soft else look.on_sail
             drawn += draw_number(row, repetition, text, places, colour)
         if "accents" not in without and self._closest * row.scale >= 2 * (row.style.disc + look.edge):
             drawn += draw_accents(row, repetition, until=now)
