@@ -57,7 +57,7 @@ def read_frames(content: bytes) -> Frames:
 
 
 def drawing(module: str) -> list[int]:
-    """The processes that draw for a page, with a module of its own: `rendering`, `ahead`."""
+    """The processes that work for a page, with a module of its own: `rendering`, `ahead`, `reading_process`."""
     found = []
     for folder in Path("/proc").glob("[0-9]*"):
         try:

@@ -5,11 +5,9 @@ The files are made by mido and music21, which know nothing of barcross.
 
 import io
 import zipfile
-from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 
-import mido
 import music21
 import pytest
 from click.testing import CliRunner, Result
@@ -24,41 +22,7 @@ from renderer.listening.tempo_marks import TempoEntry, tempo_entries
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
-
-QUARTER = 480
-
-
-def midi_bytes(*tracks: Sequence[tuple[int, object]], kind: int = 1) -> bytes:
-    """A MIDI file; each track is messages with the tick, 480 to a quarter, at which they stand."""
-    file = mido.MidiFile(type=kind, ticks_per_beat=QUARTER)
-    for events in tracks:
-        track = mido.MidiTrack()
-        at = 0
-        for tick, message in sorted(events, key=lambda event: event[0]):
-            track.append(message.copy(time=tick - at))  # type: ignore[attr-defined]
-            at = tick
-        file.tracks.append(track)
-    content = io.BytesIO()
-    file.save(file=content)
-    return content.getvalue()
-
-
-def meta(kind: str, **values: object) -> mido.MetaMessage:
-    return mido.MetaMessage(kind, **values)
-
-
-def notes(ticks: Sequence[int], channel: int = 0, velocity: int = 90) -> Iterator[tuple[int, object]]:
-    for tick in ticks:
-        yield tick, mido.Message("note_on", note=60, velocity=velocity, channel=channel)
-        yield tick + 60, mido.Message("note_off", note=60, channel=channel)
-
-
-def heading(*more: tuple[int, object], tempo: int = 500_000) -> list[tuple[int, object]]:
-    return [
-        (0, meta("set_tempo", tempo=tempo)),
-        (0, meta("time_signature", numerator=4, denominator=4)),
-        *more,
-    ]
+from tests.midi_files import QUARTER, figure_of_eleven, heading, meta, midi_bytes, notes
 
 
 def timeline_of(data: bytes, folder: Path, name: str = "ferry.mid") -> Timeline:
@@ -320,17 +284,6 @@ def test_the_command_says_what_it_wrote_and_takes_part_and_tempo(tmp_path: Path)
     missing = new(tmp_path / "x.yaml", "--from", str(tmp_path / "none.mid"))
     assert missing.stderr == f"{tmp_path / 'none.mid'}: can't be read: no such file.\n"
     assert not (tmp_path / "x.yaml").exists()
-
-
-def figure_of_eleven(bars: int = 12) -> bytes:
-    """A marimba that plays 5+3+3 sixteenths over bars of 4/4, from the first note to the last."""
-    sixteenth = QUARTER // 4
-    ticks, at = [], 0
-    while at < bars * 16 * sixteenth:
-        ticks += [at, at + 5 * sixteenth, at + 8 * sixteenth]
-        at += 11 * sixteenth
-    ticks = [tick for tick in ticks if tick < bars * 16 * sixteenth]
-    return midi_bytes(heading(), [(0, meta("track_name", name="Marimba")), *notes(ticks)])
 
 
 def test_the_command_writes_another_reading(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 import { ask, at, el, put, tell, warn } from "./dom.js";
 import { Outlines, paint, sharpen } from "./outlines.js";
 import { RATE } from "./player.js";
+import { Readings } from "./readings.js";
 
 const FIELDS = [
   ["A figure of ", "groups", "5 + 3 + 3", "figure", "Groups of the figure"],
@@ -15,11 +16,13 @@ const FIELDS = [
 
 export class Begin {
   constructor(over, { take, written }) {
-    Object.assign(this, { over, take, written, outlines: new Outlines(), number: 0 });
+    Object.assign(this, { over, take, written, outlines: new Outlines(), number: 0, told: "" });
+    this.readings = new Readings(over, { take, written: (edition) => this.begun(edition), back: () => this.sentence() });
   }
 
   open() {
     document.body.classList.add("begins");
+    at("words").readOnly = true;
     this.fields = {};
     const sentence = el("p", { class: "sentence" });
     for (const [before, name, value, kind, label] of FIELDS) {
@@ -36,8 +39,15 @@ export class Begin {
     const form = el("form", { id: "begin", onsubmit: (event) => { event.preventDefault(); this.write(); } },
       el("span", { class: "mute" }, "a new lesson"), sentence, this.wrong, this.canvas,
       el("div", { class: "buttons" }, this.button, el("span", { class: "mute" }, "Three sections of 8 bars to begin with, all yours to change.")));
-    put(this.over, form);
-    at("words").readOnly = true;
+    this.form = form;
+    this.sentence();
+  }
+
+  // The sentence stands there, and under it the place for a file.
+  sentence() {
+    this.form.querySelector(".drop")?.remove();
+    this.form.append(this.readings.offer());
+    put(this.over, this.form);
     this.fields.groups.focus();
     this.fields.groups.select();
     this.ask();
@@ -56,7 +66,7 @@ export class Begin {
   async ask() {
     const number = ++this.number;
     const edition = await tell("begin", { ...this.said, write: false }).catch((error) => warn(error.message));
-    if (!edition || number !== this.number) return;
+    if (!edition || number !== this.number || !this.form.isConnected) return;
     const { pulse } = this.fields;
     if (pulse.options.length === 1) put(pulse, ...edition.pulses.map((words) => el("option", { selected: words === "sixteenths" }, words)));
     this.button.firstChild.textContent = `Write ${edition.name} `;
@@ -83,13 +93,19 @@ export class Begin {
     if (this.button.disabled) return;
     try {
       const edition = await tell("begin", { ...this.said, write: true });
-      put(this.over);
-      document.body.classList.remove("begins");
-      at("words").readOnly = false;
-      await this.written(edition);
-      at("play").focus();
+      await this.begun(edition);
     } catch (error) {
       warn(error.message);
     }
+  }
+
+  // The file is there: the page goes on with it.
+  async begun(edition) {
+    this.readings.close();
+    put(this.over);
+    document.body.classList.remove("begins");
+    at("words").readOnly = false;
+    await this.written(edition);
+    at("play").focus();
   }
 }

@@ -74,8 +74,9 @@ function listen() {
   });
 }
 
-// A lesson that is begun: its text to come, and what it says.
-function beginning(edition) {
+// A lesson that is begun: its text to come, and what it says; `rows` stand beside it, by tab.
+const TABS = { repetitions: "Repetitions", findings: "Findings" };
+function beginning(edition, rows = { findings: [...edition.words.map((words) => el("p", {}, words)), el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x..")] }, opened = null) {
   seen.file = null;
   text.set(edition.text, false);
   text.setMistakes(edition.mistakes);
@@ -83,9 +84,11 @@ function beginning(edition) {
   at("saved").textContent = "will be written";
   at("save").hidden = true;
   if (edition.laid) dress(edition.laid, seen);
-  panels.set([["findings", "Findings", 0], ["keys", "Keys", "?", "last"]]);
-  panels.open("findings", false);
-  put(panels.panel("findings"), ...edition.words.map((words) => el("p", {}, words)), el("p", { class: "mute" }, "Groups may be typed as 5 3 3, 5+3+3 or X....x..x.."));
+  const names = Object.keys(rows);
+  panels.set([...names.map((name) => [name, TABS[name], 0]), ["text", "Text", 0, "narrow"], ["keys", "Keys", "?", "last"]]);
+  for (const [name, children] of Object.entries(rows)) put(panels.panel(name), ...children);
+  const tab = opened ?? panels.now;
+  panels.open(names.includes(tab) ? tab : names[0], false);
 }
 
 async function begin() {

@@ -58,13 +58,23 @@ export function sharpen(canvas) {
 }
 
 export function paint(canvas, frame, [wide, high], ground) {
+  const scale = Math.min(canvas.width / wide, canvas.height / high);
+  draw(canvas, frame, ground, scale, (canvas.width - wide * scale) / 2, (canvas.height - high * scale) / 2);
+}
+
+// A part of a picture, named by its left, top, right and bottom, over the canvas's whole width.
+export function paintPart(canvas, frame, [left, top, right], ground) {
+  const scale = canvas.width / (right - left);
+  draw(canvas, frame, ground, scale, -left * scale, -top * scale);
+}
+
+function draw(canvas, frame, ground, scale, left, top) {
   const context = canvas.getContext("2d", { alpha: false });
   context.setTransform(1, 0, 0, 1, 0, 0);
   context.globalAlpha = 1;
   context.fillStyle = ground;
   context.fillRect(0, 0, canvas.width, canvas.height);
-  const scale = Math.min(canvas.width / wide, canvas.height / high);
-  context.setTransform(scale, 0, 0, scale, (canvas.width - wide * scale) / 2, (canvas.height - high * scale) / 2);
+  context.setTransform(scale, 0, 0, scale, left, top);
   for (const shape of frame) {
     context.globalAlpha = shape.opacity;
     context.fillStyle = shape.colour;

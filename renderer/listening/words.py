@@ -65,7 +65,8 @@ def reading_words(
         )
     else:
         sure = "look at what follows" if doubts or reading.others else SURE
-    return [*findings("found", [found, f"How sure: {sure}."]), *findings("unsure", unsure)]
+    kind: Kind = "found" if sure == SURE else "unsure"
+    return [Finding("found", found), Finding(kind, f"How sure: {sure}."), *findings("unsure", unsure)]
 
 
 def bars_said(numbers: Iterable[int]) -> str:

@@ -49,14 +49,13 @@ class Desk:
         """The file of a lesson that begins."""
         return self.path if self.named else self.path.with_name(f"{file_name(title)}.yaml")
 
-    def begin(self, text: str, title: str) -> Edition:
-        """Write the file of a lesson that begins. Raises ChangedError if there is one of that name, FileError."""
+    def begin(self, text: str, title: str, mend: str = "Give the piece another title.") -> Edition:
+        """Write the file of a lesson that begins. Raises ChangedError, or FileError if there is one of that name, with
+        `mend`, what to do then."""
         with self._lock:
             path = self.name_of(title)
             if file_state(path) is not None:
-                raise FileError(
-                    f"{path.name} is there already; not overwritten. Give the piece another title."
-                )
+                raise FileError(f"{path.name} is there already; not overwritten. {mend}")
             rewrite(path, text, None)
             self.path, self.named = path, True
             self.filed = self._file(self.filed)

@@ -12,9 +12,13 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
+from renderer.listening.read_score import FILE_BYTES
+
 ADDRESS = "127.0.0.1"
 MOST_BODY = 4 << 20
 """Bytes that a request may bring."""
+MOST_FILE = FILE_BYTES
+"""Bytes of a file that is to be read."""
 HEADERS = {
     "Cache-Control": "no-store",
     "Content-Security-Policy": (
@@ -70,7 +74,12 @@ class Guard:
         if not safe and headers.get("origin") != f"http://{host}":
             return "Another page may not ask this."
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > MOST_BODY or "transfer-encoding" in headers:
+        most = MOST_FILE if parts[2] == "read" else MOST_BODY
+        if (
+            not (length.isdecimal() and len(length) < 12)
+            or int(length) > most
+            or "transfer-encoding" in headers
+        ):
             return "This is too much at once."
         return None
 

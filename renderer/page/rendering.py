@@ -13,9 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from renderer.core.errors import BarcrossError
-from renderer.core.terminal import show_data
 from renderer.lesson.lesson import Planned, open_lesson
-from renderer.page.child import child_job, start_child
+from renderer.page.child import child_job, start_child, tell
 from renderer.video.films import Tally
 from renderer.video.render import DRAFT, FINAL, film_name, render_lesson
 
@@ -121,23 +120,19 @@ def draw() -> None:
         lesson = open_lesson(Path(job["path"]), job["trust"])
         chosen = [planned for planned in lesson.segments() if planned.number in job["segments"]]
         films = {planned.number: FilmState(planned.number, film_name(planned)) for planned in chosen}
-        _say({"films": [asdict(film) for film in films.values()]})
+        tell({"films": [asdict(film) for film in films.values()]})
 
         def progress(planned: Planned, tally: Tally) -> None:
             film = replace(
                 films[planned.number], frames=tally.frames, frame_count=tally.frame_count, kept=tally.reused
             )
             films[planned.number] = film
-            _say(asdict(film))
+            tell(asdict(film))
 
         render_lesson(
             lesson, Path(job["folder"]), chosen, DRAFT if job["draft"] else FINAL, progress=progress
         )
     except BarcrossError as error:
-        _say({"state": "failed", "message": str(error)})
+        tell({"state": "failed", "message": str(error)})
     else:
-        _say({"state": "done"})
-
-
-def _say(step: dict[str, Any]) -> None:
-    show_data(json.dumps(step) + "\n")
+        tell({"state": "done"})

@@ -41,6 +41,7 @@ from renderer.page.facts import compared, edition_facts, finding_facts, line_fac
 from renderer.page.heard import pieces, wav_head
 from renderer.page.leaving import asked_part, bytes_of, write_still
 from renderer.page.outlines import bar_labels, pictures_message
+from renderer.page.readings import Readings
 from renderer.page.rendering import Rendering
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
@@ -64,6 +65,7 @@ class Page:
         self.rendering = Rendering(lambda state: desk.tell({"render": state}))
         self.ahead = Ahead(desk, folder_of, lambda: self.rendering.state.state == "running")
         self.segments = ShownSegments()
+        self.readings = Readings(desk)
         self.assets = read_assets()
         self._mixing = CapacityLimiter(1)
         self._looked_at: tuple[int, int] = 0, 0
@@ -86,6 +88,8 @@ class Page:
             Route("/recorded", self.recorded, methods=get),
             Route("/taps", self.taps, methods=post),
             Route("/begin", self.begin, methods=post),
+            Route("/read", self.readings.read, methods=post),
+            Route("/take", self.readings.take, methods=post),
             Route("/still", self.still, methods=post),
             Route("/render", self.render, methods=post),
             Route("/stop", self.stop, methods=post),
