@@ -1,17 +1,19 @@
-"""How well figures are found: random forms written as MIDI and read back, and tunes that have none.
+"""How well figures are found: random forms written as files and read back, and tunes that have none.
 
     python -m tests.benchmark_listening --forms 500
-    python -m tests.benchmark_listening --noise 100
+    python -m tests.benchmark_listening --scores 500
+    python -m tests.benchmark_listening --noise 150 --first 20000
     python -m tests.benchmark_listening --tunes 300
     python -m tests.benchmark_listening --notes 20000
 
-Prints figures, checks nothing. Forms are held out: seeds from 5000 on.
+Prints figures, checks nothing. Forms are held out: seeds from 5000 on. No file carries its spec here.
 """
 
 import argparse
+import resource
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -22,6 +24,7 @@ import numpy as np
 
 from renderer.core.errors import SpecError
 from renderer.export.midi import make_midi
+from renderer.export.score import make_score
 from renderer.lesson.lesson import Lesson
 from renderer.listening.listen import Heard, spec_from_score
 from renderer.listening.midi_file import read_midi
@@ -136,12 +139,20 @@ def main_figures(timeline: Timeline, step: Fraction) -> dict[str, Symbols]:
     return found
 
 
-def measure_forms(count: int) -> None:
+def score_in_musicxml(lesson: Lesson) -> Score:
+    """The lesson's own MusicXML, read back: its notes alone, not its spec. Its voice is called main, as in MIDI."""
+    (made,) = make_score(lesson, Fraction(60), notes_only=True)
+    score = read_musicxml(made.content, "x")
+    named = [part._replace(name="main") if part.name == "figure" else part for part in score.parts]
+    return replace(score, parts=tuple(named))
+
+
+def measure_forms(first: int, count: int, read: Callable[[Lesson], Score]) -> None:
     sums: Counter[str] = Counter()
     begun = time.process_time()
     spent = 0.0
-    for seed, lesson in lessons(HELD_OUT, count):
-        score = score_of(lesson)
+    for seed, lesson in lessons(first, count):
+        score = read(lesson)
         start = time.process_time()
         heard = hear(score)
         spent += time.process_time() - start
@@ -154,6 +165,7 @@ def measure_forms(count: int) -> None:
         bad = not verdict.same and not verdict.short and not verdict.hinted
         sums["different without a hint"] += bad
         sums["hinted"] += verdict.hinted
+        sums["no hint, meant otherwise"] += not verdict.hinted and not verdict.same
         if not (verdict.notes or verdict.said) or not (verdict.same or verdict.short):
             print(seed, verdict)
     print(f"{count} forms: {dict(sums)}")
@@ -232,30 +244,49 @@ def changed(score: Score, random: Random, share: float) -> Score:
     return replace(score, parts=(part._replace(onsets=onsets), *score.parts[1:]))
 
 
-def measure_time(notes: int) -> None:
-    """Reading and finding in a long file: sections of several figures, ten minutes of sixteenths and eighths."""
-    sections = max(1, notes // 300)
-    text = "title: Long\ntempo: 160\nmeter: 4/4\npulse: 1/16\nfigures:\n"
-    text += "  a: X.xxX.xx.Xx\n  b: X.xX.x.Xx\n  c: Xx.X.xxX.xX.x\n  d: X.xxxX.\n  e: Xxx.X\nform:\n"
-    for index in range(sections):
-        text += f"  - {{section: S{index}, bars: 30, plays: {'abcde'[index % 5]}}}\n"
-    lesson = make_lesson(text)
-    (made,) = make_midi(lesson, Fraction(60))
-    begun = time.process_time()
-    score = read_midi(made.content, "x")
-    read = time.process_time()
-    heard = hear(score)
-    count = sum(len(part.onsets) for part in score.parts if part.name == "main")
-    found = len(heard.reading.figures) if heard.reading else 0
-    print(
-        f"{count} notes: read in {read - begun:.2f} s, {found} figures found in {time.process_time() - read:.2f} s"
+FIGURES = (
+    *("X.xxX.xx.Xx", "X.xX.x.Xx", "Xx.X.xxX.xX.x", "X.xxxX.", "Xxx.X", "X.x.xXx", "XxX.x"),
+    *("Xx.xX.x.x", "X.xX.", "X.xx.xXx.", "XxxX.xX.x.x"),
+)
+
+
+def measure_time(notes: int, figures: int) -> None:
+    """Reading and finding in ten minutes with so many notes in one part, as MIDI and as a score."""
+    names = "abcdefghijk"[:figures]
+    text = "\n".join(
+        [
+            f"title: Long\ntempo: {min(1000, notes // 28)}\nmeter: 4/4\npulse: 1/16\nfigures:",
+            *(f"  {name}: {FIGURES[index]}" for index, name in enumerate(names)),
+            "form:",
+            *(
+                f"  - {{section: S{index}, bars: 30, plays: {names[index % figures]}}}"
+                for index in range(notes // 336)
+            ),
+        ]
     )
-    print(heard.findings)
+    lesson = make_lesson(text)
+    timeline = lesson.timeline
+    print(
+        f"{len(timeline.hits)} notes, {figures} figures, {float(timeline.seconds(timeline.end)) / 60:.1f} minutes"
+    )
+    for kind, make, read in (("MIDI", make_midi, read_midi), ("MusicXML", make_score, read_musicxml)):
+        (made,) = make(lesson, Fraction(60), notes_only=True)
+        begun = time.process_time()
+        score = read(made.content, "x")
+        done = time.process_time()
+        heard = spec_from_score(score, Path("long.mid"))
+        found = len(heard.reading.figures) if heard.reading else 0
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
+        spent = time.process_time() - done
+        print(
+            f"{kind}: read in {done - begun:.2f} s, {found} figures found in {spent:.2f} s, {peak:.0f} MB at most"
+        )
+        print(*(line[:200] for line in heard.findings), sep="\n  ")
 
 
-def measure_noise(count: int) -> None:
+def measure_noise(first: int, count: int) -> None:
     found = 0
-    for seed, lesson in lessons(HELD_OUT, count):
+    for seed, lesson in lessons(first, count):
         score = score_of(lesson)
         heard = hear(spoilt(score, Random(seed), 0.1, 0.02))
         reading = heard.reading
@@ -270,16 +301,18 @@ def measure_noise(count: int) -> None:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--forms", type=int)
-    parser.add_argument("--noise", type=int)
-    parser.add_argument("--tunes", type=int)
-    parser.add_argument("--notes", type=int)
+    for kind in ("forms", "scores", "noise", "tunes", "notes"):
+        parser.add_argument(f"--{kind}", type=int)
+    parser.add_argument("--first", type=int, default=HELD_OUT)
+    parser.add_argument("--figures", type=int, default=6)
     options = parser.parse_args()
     if options.forms:
-        measure_forms(options.forms)
+        measure_forms(options.first, options.forms, score_of)
+    if options.scores:
+        measure_forms(options.first, options.scores, score_in_musicxml)
     if options.noise:
-        measure_noise(options.noise)
+        measure_noise(options.first, options.noise)
     if options.tunes:
         measure_tunes(options.tunes, 0.1)
     if options.notes:
-        measure_time(options.notes)
+        measure_time(options.notes, options.figures)

@@ -136,6 +136,33 @@ def test_names_of_a_file_are_text(tmp_path: Path) -> None:
     assert [side.part for side in timeline.sides] == shown
 
 
+def test_names_that_the_fonts_lack_are_left_out_and_told(tmp_path: Path) -> None:
+    """`check` takes the spec, so all of it can be drawn."""
+    tracks = [
+        [(0, meta("track_name", name=name.encode().decode("latin1"))), *notes([0])]
+        for name in ("鼓", "Horn 🎵")
+    ]
+    mark = (0, meta("marker", text="鼓".encode().decode("latin1")))
+    path = tmp_path / "鼓.mid"
+    path.write_bytes(midi_bytes(heading(mark), *tracks))
+    heard = spec_from_file(path)
+    assert "Left out of names, because the fonts don't have them: 鼓 and 🎵." in heard.findings
+    spec = parse_spec(heard.text, "x.yaml")
+    assert (spec.title, spec.form[0].name, [*spec.parts]) == ("New Piece", "Section 1", ["Part 1", "Horn"])
+    (tmp_path / "x.yaml").write_text(heard.text, encoding="utf-8")
+    assert CliRunner().invoke(main, ["check", str(tmp_path / "x.yaml")]).exit_code == 0
+
+
+def test_a_figure_on_the_drum_channel_is_found(tmp_path: Path) -> None:
+    """General MIDI's channel 10, where keys are instruments: 3+2+2 eighths, sixteen times."""
+    places = [QUARTER // 2 * (7 * k + hit) for k in range(16) for hit in (0, 3, 5)]
+    (tmp_path / "ferry.mid").write_bytes(midi_bytes(heading(), [*notes(places, channel=9)]))
+    heard = spec_from_file(tmp_path / "ferry.mid")
+    assert heard.findings[0] == (
+        "A figure was found in Track 2 that crosses the bars: 7 eighths, 3+2+2, 16 times whole."
+    )
+
+
 @pytest.mark.parametrize(
     ("microseconds", "quarters"), [(535_714, "112"), (500_000, "120"), (533_333, "112.5"), (769_231, "78")]
 )

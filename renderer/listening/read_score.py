@@ -11,8 +11,10 @@ from renderer.core import limits
 from renderer.core.errors import FileError
 from renderer.core.names import counted
 from renderer.core.open_files import read_bytes
+from renderer.listening.drawable import drawable
 from renderer.listening.lay_bars import UnusableError
 from renderer.listening.score import Score, TempoChange, as_label
+from renderer.reading.coverage import missing_characters
 from renderer.timeline.plan import LONGEST_SECONDS
 
 Result = TypeVar("Result")
@@ -43,15 +45,19 @@ def score_in(data: bytes, path: Path, tempo: Fraction | None = None) -> Score:
         raise FileError(
             f"{path}: it is larger than {FILE_BYTES // 1_000_000} MB. Save the part that you need alone."
         )
-    title = (
-        as_label(path.stem.replace("-", " ").replace("_", " ").title(), limits.TITLE_CHARACTERS)
-        or "New Piece"
-    )
+    title = _title(path)
     try:
-        return _checked(_read(data, title), tempo)
+        return drawable(_checked(_read(data, title), tempo), title)
     except UnusableError as error:
         kind = UntimedError if error.args == (NO_TEMPO,) else FileError
         raise kind(f"{path}: {error}") from None
+
+
+def _title(path: Path) -> str:
+    """A piece's title from its file's name."""
+    name = path.stem.replace("-", " ").replace("_", " ").title()
+    plain = "".join(mark for mark in name if not missing_characters(mark))
+    return as_label(plain, limits.TITLE_CHARACTERS) or "New Piece"
 
 
 def _read(data: bytes, title: str) -> Score:
