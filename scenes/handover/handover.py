@@ -31,6 +31,9 @@ from scenes.row.hits import accent_top, draw_inner_hits, inner_hits
 from scenes.row.line import draw_rests, draw_soft_vessel
 from scenes.row.marks import draw_landing_disc
 
+UNDER_NAMES = 14.0
+"""From the baseline of the sections' names down to the playhead, which passes under them."""
+
 
 class HandoverSegment(HeadedSegment):
     """One handover of one voice."""
@@ -220,7 +223,8 @@ class HandoverSegment(HeadedSegment):
         row, half = self.row, self.look.width_playhead / 2
         if not row.left + half < x < row.right - half:
             return []
-        return [draw(self.look.ink, rectangle(x - half, row.top, x + half, row.line + row.style.post))]
+        top = self.layout.names + UNDER_NAMES
+        return [draw(self.look.ink, rectangle(x - half, top, x + half, row.line + row.style.post))]
 
     def _told(self, moment: Moment) -> Picture:
         schedule, fade = self.schedule, self.look.fade
