@@ -101,7 +101,8 @@ def _status(do: Callable[[], Any]) -> int:
     except BarcrossError as error:
         report(str(error))
     except OSError as error:
-        report(f"{error.filename or 'The output'} can't be used: {reason_of(error)}.")
+        told = f"{error.filename} can't be used" if error.filename else "The output can't be written"
+        report(f"{told}: {reason_of(error)}.")
         let_go_of_output()
     return 1
 

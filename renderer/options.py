@@ -101,7 +101,19 @@ OUT = click.option(
     "--out", type=click.Path(path_type=Path), help="Folder to write to. [default: out/ and SPEC's name]"
 )
 SIZE = click.option("--size", callback=parse_size, metavar="WxH", help="Picture size. [default: 1920x1080]")
+FILMS_SIZE = click.option(
+    "--size",
+    callback=parse_size,
+    metavar="WxH",
+    help="Picture size. [default: as last rendered, else 1920x1080]",
+)
 FPS = click.option(
     "--fps", callback=parse_rate, metavar="RATE", help=f"Frames a second: {FRAME_RATES}. [default: 60]"
+)
+FILMS_FPS = click.option(
+    "--fps",
+    callback=parse_rate,
+    metavar="RATE",
+    help=f"Frames a second: {FRAME_RATES}. [default: as last rendered, else 60]",
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="Print a list of the files as JSON.")

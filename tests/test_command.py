@@ -127,6 +127,12 @@ def test_a_wrong_command_line_has_exit_status_2(run: Run, arguments: tuple[str, 
     assert not Path("out").exists()
 
 
+def test_the_list_of_commands_cuts_no_line_off(run: Run) -> None:
+    told = run("--help").output.partition("Commands:")[2]
+    assert "..." not in told
+    assert "export    Write SPEC's lesson for other programs: captions and more.\n" in told
+
+
 def test_render_writes_what_it_says_it_writes(run: Run) -> None:
     result = run("render", write(SHORT, "weir.yaml"), "1", "--size", "320x180", "--fps", "10", "--json")
     assert result.exit_code == 0, result.output

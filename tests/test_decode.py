@@ -15,12 +15,12 @@ import soundfile
 from numpy.typing import NDArray
 
 from renderer.audio.audio_file import read_recording
-from renderer.audio.click_track import mix_clicks
 from renderer.audio.decode import open_sound
 from renderer.core import limits
 from renderer.core.errors import FileError
 from renderer.spec.click import Click
 from tests.films import find_onsets
+from tests.mixed_clicks import mix_clicks
 from tests.sound_bytes import EXTENSIBLE, FLOAT, RATE, chunk, encode, pcm, tone, wave_bytes
 
 NOT_SOUND = "this is not a sound file, or it is damaged. Use a wav, aiff, flac, mp3, m4a or ogg file."

@@ -162,7 +162,7 @@ def test_nothing_is_counted_in_the_head() -> None:
 
 def test_it_clicks_while_it_is_counted_and_not_while_it_is_added_up() -> None:
     schedule = schedule_of()
-    end = schedule.accent_start + schedule.pass_seconds
+    end = schedule.accent_start + schedule.against.shown * schedule.pulse
     assert schedule.count_start <= MOST_LEAD
     assert [click.seconds for click in schedule.clicks] == [Fraction(number) for number in range(10)]
     assert max(click.seconds for click in schedule.clicks) < end == schedule.term_starts[0]

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.core.errors import FileError, Problem, SpecError
-from renderer.reading.load import load, load_spec, parse, parse_spec
+from renderer.reading.load import load, parse, parse_spec
 from renderer.spec.model import Spec
 from tests.messages import in_one_voice
 from tests.spec_texts import EVERYTHING
@@ -40,7 +40,7 @@ def test_there_are_examples() -> None:
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.name)
 def test_every_example_is_read(path: Path) -> None:
-    assert load_spec(path).form
+    assert load(path).spec.form
 
 
 def test_a_title_is_the_file_name_unless_given() -> None:
@@ -52,7 +52,7 @@ def test_a_byte_order_mark_and_any_line_break_are_fine(tmp_path: Path) -> None:
     plain = parse_spec(HEAD + FORM, "a")
     path = tmp_path / "a.yaml"
     path.write_bytes(b"\xef\xbb\xbf" + (HEAD + FORM).replace("\n", "\r\n").encode())
-    assert load_spec(path) == plain
+    assert load(path).spec == plain
     assert parse_spec("\ufeff" + HEAD + FORM, "a") == plain
 
 

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from renderer.audio.click_sounds import build_click_sound
-from renderer.audio.click_track import JoinedSounds, click_events, mix_clicks
+from renderer.audio.click_track import JoinedSounds, click_events
 from renderer.core.errors import FileError
 from renderer.spec.click import CLICK_KINDS, Click, ClickKind
 from renderer.spec.sound import ClickPlace, ClickSpec
 from tests.films import find_onsets, read_sound
+from tests.mixed_clicks import mix_clicks
 from tests.whole_files import write_wav
 
 RATE = 48_000

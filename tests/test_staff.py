@@ -217,7 +217,7 @@ def test_the_staffs_pass_begins_on_a_downbeat_and_has_its_clicks() -> None:
     assert isinstance(schedule, FigureSchedule)
     assert isinstance(plain, FigureSchedule)
     assert schedule.staff_start is not None
-    lead, one_pass = schedule.count_start, schedule.pass_seconds
+    lead, one_pass = schedule.count_start, schedule.against.shown * schedule.pulse
     assert schedule.staff_start in [click.seconds for click in schedule.clicks if click.kind == "downbeat"]
     assert schedule.staff_start == plain.answer_start + lead
     assert schedule.clicks[: len(plain.clicks)] == plain.clicks

@@ -244,6 +244,10 @@ class TestOutputThatCannotBeWritten:
         done = run("check", "weir.yaml", redirect=">&-", folder=tmp_path)
         assert (done.returncode, done.stderr) == (1, "The output can't be written: it is closed.\n")
 
+    def test_help_that_cannot_be_written_is_told(self, tmp_path: Path) -> None:
+        done = run("--help", redirect="> /dev/full", folder=tmp_path)
+        assert (done.returncode, done.stderr) == (1, "The output can't be written: the disk is full.\n")
+
     def test_a_film_does_not_get_the_handle_of_a_closed_stream(self, tmp_path: Path) -> None:
         (tmp_path / "weir.yaml").write_text(SHORT, encoding="utf-8")
         arguments = ("render", "weir.yaml", "figure", "--size", "64x64", "--fps", "2", "--jobs", "1")

@@ -15,7 +15,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from renderer.audio.click_track import mix_clicks
 from renderer.core.errors import BarcrossError, FileError
 from renderer.spec.click import Click
 from tests.films import (
@@ -26,6 +25,7 @@ from tests.films import (
     find_onsets,
     walk_boxes,
 )
+from tests.mixed_clicks import mix_clicks
 from tests.whole_files import write_film
 
 WIDTH, HEIGHT = 128, 64

@@ -38,34 +38,6 @@ LARGEST_WAV = 2**32 - 1
 """Bytes that the length field of a RIFF chunk can name."""
 
 
-def mix_clicks(
-    clicks: Iterable[Click],
-    seconds: Fraction,
-    samples_per_second: int = SAMPLES_PER_SECOND,
-    text: ClickSpec = PLAIN_CLICK,
-) -> Samples:
-    """All clicks as a sound of `seconds`, in any order: shape (nearest(seconds x rate), 2), read-only.
-
-    Both channels are the same memory; `text.pan` is left to whoever places the click between others. Clicks
-    before 0 or from the last sample on are not heard.
-
-    >>> mix_clicks([Click(Fraction(5, 4), "beat")], Fraction(2))[60_000] == build_click_sound("beat")[0]
-    array([ True,  True])
-    """
-    track = click_track(clicks, seconds, samples_per_second, text)
-    return np.broadcast_to(track[:, np.newaxis], (len(track), 2))
-
-
-def click_track(
-    clicks: Iterable[Click],
-    seconds: Fraction,
-    samples_per_second: int = SAMPLES_PER_SECOND,
-    text: ClickSpec = PLAIN_CLICK,
-) -> Track:
-    """All clicks in one channel, shape (nearest(seconds x rate),)."""
-    return click_events(clicks, seconds, samples_per_second, text).whole()
-
-
 def click_events(
     clicks: Iterable[Click],
     seconds: Fraction,

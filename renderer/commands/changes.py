@@ -8,7 +8,7 @@ import click
 
 from renderer.core.terminal import report, show, show_json
 from renderer.lesson.lesson import Lesson, lay_out, open_lesson
-from renderer.options import FPS, SIZE, SPEC, TRUST
+from renderer.options import FILMS_FPS, FILMS_SIZE, SPEC, TRUST
 from renderer.report.changes import music_changes
 from renderer.results import changes_json, changes_text
 
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("old", type=click.Path(path_type=Path))
 @SPEC
-@click.option("--music", is_flag=True, help="Tell only what changes in the music.")
-@SIZE
-@FPS
+@click.option("--music", is_flag=True, help="Say only what changes in the music.")
+@FILMS_SIZE
+@FILMS_FPS
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @TRUST
 def changes(
@@ -33,10 +33,10 @@ def changes(
     as_json: bool,
     trust: bool,
 ) -> None:
-    """Tell what a correction changes, from OLD to SPEC: in the music, in words; in each film, to the frame.
+    """Say what a correction changes, from OLD to SPEC.
 
-    OLD is the earlier spec, or a folder that films were rendered into: then it is what they were last rendered from,
-    at their size and rate.
+    In the music it says so in words, in each film to the frame. OLD is the earlier spec, or a folder that films were
+    rendered into: then it is what they were last rendered from, at their size and rate.
     """
     after = open_lesson(spec, trust)
     before, quality = open_earlier(old, spec, trust)

@@ -12,7 +12,7 @@ from renderer.core.terminal import show, show_json
 from renderer.export.export import choose_kinds, export_lesson
 from renderer.export.kinds import KINDS
 from renderer.lesson.lesson import open_lesson
-from renderer.options import FPS, JSON, OUT, OVERWRITE, SPEC, TRUST, default_folder
+from renderer.options import FILMS_FPS, JSON, OUT, OVERWRITE, SPEC, TRUST, default_folder
 from renderer.results import exports_json, exports_text
 
 WIDTH = max(map(len, KINDS)) + 2
@@ -25,7 +25,7 @@ WIDTH = max(map(len, KINDS)) + 2
 @SPEC
 @click.argument("what", nargs=-1, metavar="[WHAT]...")
 @OUT
-@FPS
+@FILMS_FPS
 @click.option(
     "--paper",
     type=click.Choice(["a4", "letter"], case_sensitive=False),
@@ -52,10 +52,9 @@ def export(
     trust: bool,
     overwrite: bool,
 ) -> None:
-    """Write SPEC's lesson for other programs: all that it can be written as, or only WHAT you name.
+    """Write SPEC's lesson for other programs: captions and more.
 
-    What speaks of the films is exact to the frame. Without --fps the rate is that of the films that were last rendered
-    into the folder.
+    All that it can be written as, or only WHAT you name. Times in films are exact to the frame.
     """
     try:
         choose_kinds(what)

@@ -46,7 +46,10 @@ def new(
     reading: int | None,
     notes_only: bool,
 ) -> None:
-    """Write a first spec, NAME.yaml, to change into your own; with --from the spec of the piece in FILE."""
+    """Write a first spec, NAME.yaml, to change into your own.
+
+    With --from it is the spec of the piece in FILE.
+    """
     path = Path(name if name.endswith((".yaml", ".yml")) else f"{name}.yaml")
     if not name.strip() or not Path(name).name.strip(".") or path.stem in (".yaml", ".yml"):
         raise click.UsageError(f"{name!r} is not a file's name. Write, for example: barcross new mill-race")

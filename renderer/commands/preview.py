@@ -19,7 +19,9 @@ from renderer.options import TRUST, default_folder, parse_number
 @click.option("--browser/--no-browser", default=True, help="Open it in the browser. [default: browser]")
 @TRUST
 def preview(spec: Path | None, port: int | None, browser: bool, trust: bool) -> None:
-    """See, hear and write SPEC on a page in the browser that follows the file. Ctrl-C ends it.
+    """See, hear and write SPEC on a page in the browser.
+
+    The page follows the file. Ctrl-C ends it.
 
     Without SPEC, or with a name that is not there yet, the page begins a lesson with one sentence.
 

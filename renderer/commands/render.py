@@ -54,7 +54,7 @@ if TYPE_CHECKING:
     default="picture",
     help="Put the words said into the picture, into files beside the films, or nowhere. [default: picture]",
 )
-@click.option("--clear-cache", is_flag=True, help="Clear the cache first.")
+@click.option("--clear-cache", is_flag=True, help="Draw all anew: empty the folder .chunks first.")
 @JSON
 @TRUST
 @OVERWRITE

@@ -60,7 +60,7 @@ _ALL = (
     ),
     Kind(
         name="chapters",
-        writes="a line a chapter, for a video's description",
+        writes="a line for each chapter, for a video's description",
         make="renderer.export.chapters:make_chapters",
     ),
     Kind(
@@ -83,7 +83,7 @@ _ALL = (
     ),
     Kind(
         name="score",
-        writes="the piece as a score in MusicXML: a part a voice, one for the meter",
+        writes="the piece as a score in MusicXML: a part for each voice and one for the meter",
         make="renderer.export.score:make_score",
         carries=True,
     ),
@@ -96,7 +96,7 @@ _ALL = (
     ),
     Kind(
         name="slides",
-        writes="a slide a step, for a lecture hall, as PPTX",
+        writes="a slide for each step, for a lecture hall, as PPTX",
         make="renderer.export.slides:make_slides",
         libraries=("pptx",),
         with_films=True,

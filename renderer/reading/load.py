@@ -37,13 +37,9 @@ class LoadedSpec(NamedTuple):
             raise self.source.error(error.problems) from None
 
 
-def load_spec(path: Path) -> Spec:
-    """Read the spec in the file `path`. Raises FileError, or SpecError with all its faults."""
-    return load(path).spec
-
-
 def load(path: Path) -> LoadedSpec:
-    """Like load_spec, with the source that shows problems found later."""
+    """Read the spec in the file `path`, with the source that shows problems found later. Raises FileError, or SpecError
+    with all its faults."""
     return parse(read_text(path), str(path))
 
 

@@ -80,11 +80,6 @@ class FigureSchedule(Schedule):
         """Its sum."""
         return f"{self.figure.name}: {sum_text(self.figure)}"
 
-    @property
-    def pass_seconds(self) -> Fraction:
-        """How long one pass takes: whole bars."""
-        return self.against.shown * self.pulse
-
 
 def figure_question(figure: Figure) -> Phrases:
     """What is asked while the figure is counted."""

@@ -5,7 +5,6 @@ alone.
 """
 
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 from hashlib import blake2b
 from typing import NamedTuple
 
@@ -120,8 +119,3 @@ def _digests(film: Film, count: int) -> Iterator[bytes | None]:
                 shape.digest = digest_shape(shape)
             state.update(shape.digest)
         yield state.digest()
-
-
-def clock_range(frames: FrameRange, frames_per_second: Fraction) -> tuple[Fraction, Fraction]:
-    """When frames are seen, in seconds."""
-    return frames.first / frames_per_second, frames.end / frames_per_second
