@@ -56,6 +56,20 @@ def started(folder: Path) -> Iterator[subprocess.Popen[str]]:
             time.sleep(0.01)
 
 
+def code() -> str:
+    """A hash of all code and libraries that films are made by, as they lie on the disk now."""
+    asked = "from renderer.core.used_code import code_key; print(code_key('renderer.command', *MADE))"
+    made = ("renderer.commands.render", "renderer.video.chunks", "scenes.catalogue", "scenes.play.play")
+    return subprocess.run(
+        [sys.executable, "-c", asked.replace("MADE", repr(made))],
+        cwd=ROOT,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        text=True,
+        check=True,
+    ).stdout
+
+
 def results(folder: Path) -> dict[str, bytes]:
     """What a user sees of the results."""
     return {path.name: path.read_bytes() for path in (folder / "out" / "weir").glob("[!.]*")}
@@ -72,6 +86,7 @@ class Kills:
             _, told = process.communicate(timeout=120)
             assert process.returncode == 0, told
         self.seconds = time.monotonic() - start
+        self._code = code()
         self.expected = results(folder)
         self._clear()
 
@@ -99,6 +114,8 @@ class Kills:
     def _compare(self, after: str) -> None:
         found = results(self.folder)
         others = {name for name in found | self.expected if found.get(name) != self.expected.get(name)}
+        if others and code() != self._code:
+            raise AssertionError("barcross or its libraries were changed meanwhile: start again")
         assert not others, f"others after {after}: {', '.join(sorted(others))}"
 
     def _finish(self) -> None:

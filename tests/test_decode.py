@@ -216,7 +216,7 @@ class TestRefused:
         [
             (np.nan, "values that are not numbers"),
             (np.inf, "values that are not numbers"),
-            (-1e30, "values beyond all loudness"),
+            (-1e30, "values far louder than any sound"),
         ],
     )
     def test_values_that_are_no_sound(self, value: float, what: str, tmp_path: Path) -> None:

@@ -122,7 +122,11 @@ class SoundFile:
             return
         wrong = ~(np.abs(block) <= LOUDEST).all(axis=1)
         at = clock_text(Fraction(self.sample_count + int(wrong.argmax()), self.rate))
-        what = "values that are not numbers" if not np.isfinite(block).all() else "values beyond all loudness"
+        what = (
+            "values that are not numbers"
+            if not np.isfinite(block).all()
+            else "values far louder than any sound"
+        )
         raise SoundFileError(self.path, f"at {at} it holds {what}.", "Export it again, as wav of 24 bits.")
 
     def _converted(self) -> Iterator[Samples]:

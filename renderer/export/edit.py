@@ -23,7 +23,7 @@ from renderer.video.reel import Reel, lay_reels
 
 NO_FILMS = "No edit: the spec asks for no segments."
 DAY = 24 * 60 * 60
-"""Seconds after which timecode begins again at zero (SMPTE ST 12-1)."""
+"""Seconds after which timecode begins again at zero (SMPTE ST 12-1, from memory)."""
 COLOURS = {"step": "CYAN", "section": "GREEN", "crossing": "YELLOW", "handover": "MAGENTA", "mark": "PINK"}
 """Of each kind of marker: names that OpenTimelineIO knows."""
 CALLED: dict[str, str] = {

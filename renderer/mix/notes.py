@@ -57,6 +57,7 @@ def segment_notes(schedule: Schedule) -> Notes:
 
 
 def play_notes(schedule: PlaySchedule) -> Notes:
+    """All voices, as they are played."""
     timeline = schedule.timeline
     notes = {voice: voice_notes(timeline, voice, schedule.spans) for voice in timeline.voices}
     return {voice: played for voice, played in notes.items() if played}

@@ -68,6 +68,7 @@ def choose_voice(timeline: Timeline, name: str | None) -> str:
 
 
 def place_spans(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> list[Span]:
+    """The spans one after another at tempo, the first from `lead` seconds on."""
     timed, seconds = [], lead
     for span in spans:
         timed.append(span._replace(seconds=seconds))
@@ -76,10 +77,12 @@ def place_spans(timeline: Timeline, spans: Iterable[Span], lead: Fraction) -> li
 
 
 def end_seconds(timeline: Timeline, span: Span) -> Fraction:
+    """When a span ends, in the segment's seconds."""
     return span.seconds + timeline.seconds(span.end) - timeline.seconds(span.start)
 
 
 def seconds_at_tick(timeline: Timeline, spans: Iterable[Span], at: int) -> Fraction:
+    """When a tick that lies in one of the spans sounds, in the segment's seconds."""
     span = next(span for span in spans if span.start <= at < span.end)
     return span.seconds + timeline.seconds(at) - timeline.seconds(span.start)
 
@@ -93,6 +96,7 @@ def count_in_before(timeline: Timeline, span: Span, lead: Fraction) -> list[Clic
 
 
 def span_clicks(timeline: Timeline, spans: Iterable[Span], every: Sequence[ClickPlace]) -> list[Click]:
+    """The clicks inside the spans, in the segment's seconds."""
     clicks = []
     for span in spans:
         shift = span.seconds - timeline.seconds(span.start)

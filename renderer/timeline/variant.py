@@ -41,10 +41,12 @@ class Comparison(NamedTuple):
 
     @property
     def taken(self) -> tuple[VariantPiece, ...]:
+        """What only the figure has, from left to right."""
         return tuple(piece for piece in self.pieces if piece.kind == "out")
 
     @property
     def added(self) -> tuple[VariantPiece, ...]:
+        """What only the variant has, from left to right."""
         return tuple(piece for piece in self.pieces if piece.kind == "added")
 
     @property
