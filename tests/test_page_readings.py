@@ -174,6 +174,9 @@ def test_a_file_comes_from_the_page_alone_and_has_its_limit(tmp_path: Path) -> N
         large = client.post("read", headers={"content-length": "32000001"}, content=b"")
         assert large.status_code == 403
         assert large.text == "This is too much at once."
+        assert read(client, bytes(MOST_BODY + 1))[-1] == {
+            "problem": "weir.mid: this is neither a MIDI file nor MusicXML."
+        }
         assert (
             client.post("take", headers={"content-length": str(MOST_BODY + 1)}, content=b"").status_code
             == 403

@@ -13,6 +13,7 @@ from selenium.webdriver.common.by import By
 
 from renderer.command import main
 from tests.browsers import CHROMIUM, DRIVER, browser, prefer, served, set_window, until
+from tests.lessons import SHORT
 from tests.midi_files import figure_of_eleven
 from tests.page_client import drawing
 from tests.page_hands import keys, load, press, script, text, told
@@ -223,3 +224,18 @@ def test_readings_have_names_and_room_at_every_width(page: Chrome) -> None:
     )
     assert script(page, "return document.getAnimations().length") == 0
     prefer(page, "prefers-reduced-motion", "no-preference")
+
+
+def test_a_page_goes_on_with_the_lesson_that_another_one_has_begun(page: Chrome, tmp_path: Path) -> None:
+    drop(page, figure_of_eleven())
+    readings(page, 3)
+    script(
+        page,
+        """
+        const asked = JSON.stringify({ text: arguments[0], name: "lock" });
+        fetch("take", { method: "POST", headers: { "Content-Type": "application/json" }, body: asked });""",
+        SHORT,
+    )
+    until(lambda: text(page) == SHORT and told(page, "name") == "lock.yaml", "the other's lesson")
+    assert not script(page, "return document.body.matches('.begins, .reads')")
+    assert [path.name for path in (tmp_path / "page").iterdir()] == ["lock.yaml"]

@@ -17,11 +17,11 @@ const FIELDS = [
 export class Begin {
   constructor(over, { take, written }) {
     Object.assign(this, { over, take, written, outlines: new Outlines(), number: 0, told: "" });
-    this.readings = new Readings(over, { take, written: (edition) => this.begun(edition), back: () => this.sentence() });
   }
 
   open() {
     document.body.classList.add("begins");
+    this.readings = new Readings(this.over, { take: this.take, written: (edition) => this.begun(edition), back: () => this.sentence() });
     at("words").readOnly = true;
     this.fields = {};
     const sentence = el("p", { class: "sentence" });

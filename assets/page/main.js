@@ -57,7 +57,8 @@ function listen() {
   const socket = new WebSocket(new URL("notices", location.href.replace(/^http/, "ws")));
   socket.addEventListener("message", (event) => {
     const news = JSON.parse(event.data);
-    if (news.edition !== undefined) writing.filed(news);
+    if (news.edition !== undefined && document.body.classList.contains("begins")) beginner.begun(news); // written by another page, or in a shell
+    else if (news.edition !== undefined) writing.filed(news);
     else if (news.render) films.take(news.render);
   });
   socket.addEventListener("open", async () => {
@@ -91,6 +92,8 @@ function beginning(edition, rows = { findings: [...edition.words.map((words) => 
   panels.open(names.includes(tab) ? tab : names[0], false);
 }
 
+const beginner = new Begin(at("over"), { take: beginning, written: (begun) => writing.filed(begun) });
+
 async function begin() {
   remembered(seen);
   await document.fonts.load('16px "Source Sans 3"').catch(() => {});
@@ -99,7 +102,7 @@ async function begin() {
   films.take(edition.render);
   follows.tabs();
   if (edition.begins) {
-    new Begin(at("over"), { take: beginning, written: (begun) => writing.filed(begun) }).open();
+    beginner.open();
   } else {
     text.set(edition.text, false);
     await writing.take(edition);

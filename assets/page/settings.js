@@ -32,6 +32,7 @@ const KEYS = [
   ["Play", [["space", "play, stop"], ["← →", "a beat; a step where time is not real"], ["Shift ← →", "a bar"], ["Ctrl ← →", "a frame"], ["Home, End", "the segment's ends"], ["[ ]", "segment before, after"]]],
   ["Practise", [["L", "loop the bars of this row, end it"], ["Shift L", "loop other bars: 9-12; or drag along the posts"], ["− +", "slower, faster, 25 to 100 %"], ["G", "go to a bar or beat: 9.3"], ["1 to 9", "a segment by its number"], ["V", "the picture alone"]]],
   ["Write", [["E", "into the text; Esc leaves it"], ["Ctrl S", "save"], ["Ctrl Z", "take back"], ["M", "next mistake; Enter writes its word"], ["B", "bars of this section; ↑ ↓ step"]]],
+  ["Begin from a file", [["O", "choose a MIDI or MusicXML file"], ["↑ ↓", "another reading"], ["space", "hear it, stop"], ["Enter", "write it"], ["Esc", "stop reading; back to the sentence"]]],
   ["What follows", [["R", "repetitions"], ["F", "findings"], ["D", "recording; there T taps a downbeat"], ["P", "films and pictures"], ["?", "this sheet"]]],
 ];
 

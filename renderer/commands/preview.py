@@ -23,7 +23,8 @@ def preview(spec: Path | None, port: int | None, browser: bool, trust: bool) -> 
 
     The page follows the file. Ctrl-C ends it.
 
-    Without SPEC, or with a name that is not there yet, the page begins a lesson with one sentence.
+    Without SPEC, or with a name that is not there yet, the page begins a lesson with one sentence,
+    or with a MIDI or MusicXML file that is dropped on it.
 
     The first line printed is the page's address. Only this machine can open it.
     """

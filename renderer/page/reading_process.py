@@ -119,7 +119,7 @@ def counts(heard: Heard, first: Reading) -> list[str]:
 def sureness(choice: Choice, number: int, unsure: list[str]) -> str:
     """How sure a reading is, beside the others."""
     if number == 1:
-        return "look at what is not sure" if unsure else "as good as certain"
+        return "the surest; look at what is not sure" if unsure else "the surest"
     return "as sure as the first" if choice.close else "less sure than the first"
 
 
