@@ -11,6 +11,8 @@ from scenes.draw.text import fit_size, shorten, text_width
 
 LEAST_SENTENCE = 42.0
 """A sentence that is too long for its lines at the canvas's size gets smaller down to this."""
+SIGNS, LONG_SUM = {"+", "−", "×", "="}, 16
+"""A sum in a sentence is not broken before so many letters."""
 EVEN_STEPS = 24
 """Lines are made even in steps of so small a share of their room."""
 COUNTER_SIZE, COUNTER_GAP, ENTRY_GAP, BESIDE = 48.0, 12.0, 36.0, 48.0
@@ -173,10 +175,14 @@ def break_words(
 
 def _unbroken(words: Sequence[Words]) -> Iterator[list[Words]]:
     """What stays together, with the blank after it: a word, also where its end or a point after it is another
-    stretch."""
+    stretch; a short sum."""
     unit: list[Words] = []
     for stretch in words:
         for piece in re.findall(r"\s*\S+\s*|\s+", stretch.text):
+            summed = bool(unit) and SIGNS & {unit[-1].text.strip(), piece.strip()}
+            if summed and sum(len(each.text) for each in unit) < LONG_SUM:
+                unit.append(stretch._replace(text=piece))
+                continue
             if unit and (unit[-1].text[-1].isspace() or piece[0].isspace()):
                 yield unit
                 unit = []

@@ -20,8 +20,9 @@ SAIL, HULL, BEAM, POST, REACH_UP, REACH_DOWN = 34.0, 11.0, 8.0, 24.0, 55.0, 34.0
 SMALLEST, LARGEST = 0.36, 1.9
 NAME_OVER = 42.0
 """What a name takes that stands over its row."""
-SECTIONS, SECTIONS_TALL, SECTIONS_LOW = 72.0, 88.0, 52.0
-"""Over the rows, for the sections' names; the last on a slide with more parts than these."""
+SECTIONS, SECTIONS_TALL, SECTIONS_SQUARE, SECTIONS_LOW = 72.0, 88.0, 84.0, 52.0
+"""Over the rows, for the sections' names, which stand on two lines on a canvas that is not wide; the last on a slide
+with more parts than these."""
 MOST_LOW = 6
 NUMBERS, BRACE, WORDS = 52.0, 30.0, 64.0
 """Under the rows: for the bars' numbers, for a brace, and for the words under it."""
@@ -122,7 +123,9 @@ def _closest(schedule: PartsSchedule) -> int | None:
 def _lay_rows(parts: Sequence[str], look: Look) -> tuple[PartRow, ...]:
     canvas = look.canvas
     under = NUMBERS + BRACE + WORDS
-    top = canvas.stage_top + (SECTIONS_TALL if canvas.tall else SECTIONS)
+    top = canvas.stage_top + (
+        SECTIONS_TALL if canvas.tall else SECTIONS if canvas.legend else SECTIONS_SQUARE
+    )
     if canvas.low < 1 and len(parts) > MOST_LOW:
         top, under = canvas.stage_top + SECTIONS_LOW, NUMBERS + WORDS
     bottom = (canvas.bottom if canvas.legend is None else canvas.legend - 36) - under

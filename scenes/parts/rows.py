@@ -10,6 +10,7 @@ from scenes.draw.paths import Contour, clip_all, disc, hull, rectangle, sail
 from scenes.draw.segment import Picture
 from scenes.draw.shapes import draw, draw_text
 from scenes.draw.text import fit_size, shorten, text_width, wrap
+from scenes.frame.head import fit_name
 from scenes.parts.layout import (
     BEAM,
     HULL,
@@ -29,6 +30,8 @@ NAME, NAME_LEAST = 48.0, 34.0
 DOT, DOT_STEP = 3.0, 14.0
 SECTION_GAP = 14.0
 NUMBER, FAINT = 42.0, 0.4
+NAME_PITCH, LEAST_CUT = 36.0, 4
+"""From one line of a section's name to the next; one of which fewer letters stand on its first line is left out."""
 FOOT, FOOT_OPACITY = 160.0, 0.55
 """From the rows to the posts that run down to the foot of a tall picture, under the words of a brace."""
 
@@ -81,14 +84,22 @@ def draw_sections(layout: PartsLayout, span: Span) -> Picture:
             lines += [rectangle(x - 9, top - 60, x - 6, bottom), rectangle(x - 3, top - 60, x + 3, bottom)]
         left = x + (SECTION_GAP if section.at > span[0] else 0)
         room = min(end, canvas.right) - left
-        size = fit_size(section.name, NUMBER, NAME_LEAST, max(1.0, room), SEMIBOLD)
-        text = shorten(section.name, size, max(0.0, room), SEMIBOLD)
-        if text_width(text, size, SEMIBOLD) > room or (len(text) < 4 and text != section.name):
+        size, named = fit_name(
+            look, section.name, NUMBER, max(1.0, room), SEMIBOLD, 1 if canvas.legend else 2
+        )
+        text = named[-1]
+        cut = text.endswith("…") and len(named[0]) < LEAST_CUT
+        if cut or any(text_width(line, size, SEMIBOLD) > room for line in named):
             continue
         begins = section.at >= span[0]
         colour = look.ink if begins else look.mute
-        drawn.append(draw_text(text, left, baseline, size, colour, SEMIBOLD))
+        drawn += [
+            draw_text(line, left, baseline - place * NAME_PITCH, size, colour, SEMIBOLD)
+            for place, line in enumerate(reversed(named))
+        ]
         left += text_width(text, size, SEMIBOLD) + SECTION_GAP
+        if len(named) > 1:
+            continue
         bars = look.words.say(f"{section.bar_count} bar{'s' if section.bar_count > 1 else ''}")
         if begins and left + text_width(bars, look.size_least) <= min(end, canvas.right):
             drawn.append(draw_text(bars, left, baseline, look.size_least, look.mute, REGULAR))
