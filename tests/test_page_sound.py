@@ -11,14 +11,17 @@ import pytest
 from numpy.typing import NDArray
 
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import Sound
+from renderer.audio.loudness import Samples, Sound
+from renderer.audio.placed import MarkedSound
+from renderer.audio.slow_down import slow_part
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.mix.stems import segment_master
 from renderer.page.editions import Laid, read_edition
 from renderer.page.heard import CEILING, SEAM, coded, pieces, wav_head
-from renderer.page.shown import ShownSegments
+from renderer.page.shown import SOFT_GAIN, ShownSegments
 from tests.lessons import SHORT
 from tests.page_client import page_client
+from tests.performances import beats_between, drifting_bars, perform, write_take
 
 PLAY = 3
 
@@ -110,6 +113,42 @@ def test_slower_clicks_stand_on_their_sample_and_are_as_clean(laid: Laid, per_ce
         at = [seconds_to_sample_index(each.seconds, SAMPLES_PER_SECOND) for each in (before, after)]
         attacks = [stem.part(place, place + 960) for stem, place in zip(stems, at, strict=True)]
         np.testing.assert_allclose(attacks[0], attacks[1], atol=1e-6)
+
+
+def test_a_recording_is_slowed_where_one_listens(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never all of it, and its loudness is found without it."""
+    bars = drifting_bars(5, 4 * 60 / 137, 0.7)
+    write_take(tmp_path / "take.wav", perform(beats_between(bars, 4), float(bars[-1]) + 1))
+    text = SHORT + "recording: take.wav\nsync: {1: 0.7}\n"
+    edition = read_edition(text, tmp_path / "weir.yaml")
+    assert edition.laid is not None
+    made: list[int] = []
+
+    def counted(sound: MarkedSound, start: int, end: int, length: int) -> Samples:
+        made.append(length)
+        return slow_part(sound, start, end, length)
+
+    monkeypatch.setattr("renderer.audio.slowed.slow_part", counted)
+    monkeypatch.delattr("renderer.audio.slowed.SlowedSound.__getitem__")
+    shown = ShownSegments().get(edition.laid, PLAY, Fraction(1, 4))
+    shown.open_sounds()
+    start = shown.sample_count // 2
+    heard = shown.heard()[start : start + SAMPLES_PER_SECOND]
+    assert np.abs(heard).max() > 0.001
+    assert sum(made) < shown.sample_count / 3
+    shown.prepare()
+    assert shown.gain != SOFT_GAIN
+
+
+def test_what_is_long_is_about_as_loud_as_if_it_were_mixed(
+    laid: Laid, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mixed, other = (ShownSegments().get(laid, PLAY, Fraction(1)) for _ in range(2))
+    mixed.prepare()
+    monkeypatch.setattr("renderer.page.shown.MIXED_SECONDS", 0)
+    other.prepare()
+    assert other.gain == pytest.approx(mixed.gain, rel=0.3)
+    assert other.heard().gain == other.gain
 
 
 def test_the_server_sends_it_in_pieces(tmp_path: Path) -> None:

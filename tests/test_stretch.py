@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from renderer.audio import slow_down as module
-from renderer.audio.slow_down import find_attacks, slow_down
-from renderer.audio.slowed import SlowedSound
+from renderer.audio import slowed as nearby
+from renderer.audio.slow_down import find_attacks, slow_down, slow_part
+from renderer.audio.slowed import SlowedNearby, SlowedSound
 from tests.held import HeldSound
 from tests.performances import RATE, perform
 from tests.test_tones import strongest
@@ -120,3 +121,50 @@ def test_attacks_are_found_on_their_sample() -> None:
 def test_it_sounds_the_same_every_time() -> None:
     take = perform(TIMES, 5, ("plucked", "drum"))
     assert np.array_equal(slowed(take, Fraction(1, 2)), slowed(take, Fraction(1, 2)))
+
+
+@pytest.mark.parametrize("speed", SPEEDS)
+def test_what_is_slowed_where_one_listens_has_its_attacks_and_level_too(speed: Fraction) -> None:
+    take = perform(TIMES, 5, ("low", "drum", "plucked"))
+    sound = SlowedNearby(HeldSound(take), speed)
+    whole = slowed(take, speed)
+    assert sound.shape == whole.shape
+    heard = sound[0 : len(whole)]
+    assert max(lags(take, heard, speed)) <= RATE / 1000
+    for start in range(0, len(whole) - RATE, RATE):
+        loud, same = (np.sqrt(np.mean(each[start : start + RATE] ** 2)) for each in (whole, heard))
+        assert same == pytest.approx(loud, rel=0.15, abs=0.002)
+    assert np.abs(np.diff(heard, axis=0)).max() <= 1.1 * np.abs(np.diff(whole, axis=0)).max(), (
+        "no click at a joint"
+    )
+
+
+def test_only_what_is_listened_to_is_slowed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From any place, in any order, the same."""
+    made: list[tuple[int, int]] = []
+
+    def counted(sound: HeldSound, start: int, end: int, length: int) -> Wave:
+        made.append((start, end))
+        return slow_part(sound, start, end, length)
+
+    monkeypatch.setattr(nearby, "slow_part", counted)
+    take = np.concatenate([perform(TIMES, 5, ("drum", "plucked"))] * 12)
+    sound = SlowedNearby(HeldSound(take), Fraction(1, 4))
+    middle = sound.shape[0] // 2
+    one = sound[middle : middle + RATE]
+    assert sum(end - start for start, end in made) <= 2 * RATE, "of 60 seconds"
+    assert np.array_equal(one[::3], sound[middle : middle + RATE : 3])
+    again = SlowedNearby(HeldSound(take), Fraction(1, 4))
+    around = again[middle - 5_000 : middle + RATE + 777]
+    assert np.array_equal(around[5_000:-777], one)
+    assert len(sound[sound.shape[0] - 10 : sound.shape[0] + 10]) == 10
+
+
+def test_silence_and_what_never_is_struck_are_slowed_where_one_listens_too() -> None:
+    angle = 2 * np.pi * 330 * np.arange(4 * RATE) / RATE
+    sine = np.repeat((0.3 * np.sin(angle)).astype(np.float32)[:, np.newaxis], 2, axis=1)
+    for take in (np.zeros((5 * RATE // 2, 2), np.float32), sine):
+        heard = SlowedNearby(HeldSound(take), Fraction(1, 4))[0 : 4 * len(take)]
+        assert len(heard) == 4 * len(take)
+        middle = heard[RATE : 2 * RATE, 0]
+        assert np.sqrt(np.mean(middle**2)) == pytest.approx(np.sqrt(np.mean(take**2)), rel=0.1, abs=1e-6)

@@ -40,6 +40,7 @@ at("slower").addEventListener("click", () => setSpeed(seen.speed - 5));
 at("faster").addEventListener("click", () => setSpeed(seen.speed + 5));
 at("loop").addEventListener("click", () => hands.loop());
 at("save").addEventListener("click", save);
+player.late = () => warn("The sound is still being read. It plays as soon as it is there.");
 player.failed = () => warn("The sound can't be played. A recording or a voice file may be missing.");
 stepper.leave = () => {
   seen.stepped = null;

@@ -109,8 +109,10 @@ export class Player {
     this.sound.src = address("sound", { ...this.query, start: Math.round(this.base * SAMPLES), ...loop });
     this.feed(run);
     const heard = new Promise((done) => this.sound.addEventListener("canplay", done, { once: true }));
+    const late = setTimeout(() => { if (run === this.run) this.late?.(); }, 2000);
     while (run === this.run && !this.frames.has(this.frameOf(this.base))) await new Promise((done) => setTimeout(done, 5));
     await heard;
+    clearTimeout(late);
     if (run !== this.run) return;
     try {
       await this.sound.play();

@@ -56,18 +56,35 @@ def slow_down(sound: Sound, speed: Fraction) -> Iterator[Samples]:
     edges = [nearest(at / speed) for at in [*starts, count]]
     machine = Signalsmith.Stretch(SEED)
     machine.configure(2, BLOCK, BLOCK // 8)
-    fade = np.ones((LEAD, 1), np.float32)
-    fade[:-STILL, 0] = np.sin(np.linspace(0, np.pi / 2, LEAD - STILL)) ** 2
     held: Samples | None = None
     for (start, end), (place, next_place) in zip(pairwise([*starts, count]), pairwise(edges), strict=True):
         slowed = _slow_part(machine, sound[start:end], next_place - place)
         if held is not None:
-            held[-LEAD:] *= 1 - fade
-            held[-LEAD:] += fade * sound[start - LEAD : start]
+            _lead_up(held, sound[start - LEAD : start])
             yield held
         held = slowed
     assert held is not None
     yield held
+
+
+def slow_part(sound: Sound, start: int, end: int, length: int) -> Samples:
+    """A part of a sound, from one attack (or its beginning) up to the next (or its end), in so many samples: what
+    `slow_down` makes of it by itself, but for the phases that it turns at random."""
+    machine = Signalsmith.Stretch(SEED)
+    machine.configure(2, BLOCK, BLOCK // 8)
+    slowed = _slow_part(machine, sound[start:end], length)
+    if end < sound.shape[0] and min(length, end - start) > LEAD:
+        slowed = np.array(slowed)
+        _lead_up(slowed, sound[end - LEAD : end])
+    return slowed
+
+
+def _lead_up(slowed: Samples, lead: Samples) -> None:
+    """Let what rings at the end of a slowed part make way for what leads up to the next attack."""
+    fade = np.ones((LEAD, 1), np.float32)
+    fade[:-STILL, 0] = np.sin(np.linspace(0, np.pi / 2, LEAD - STILL)) ** 2
+    slowed[-LEAD:] *= 1 - fade
+    slowed[-LEAD:] += fade * lead
 
 
 def _joints(sound: Sound) -> list[int]:

@@ -4,6 +4,7 @@ Its own time is never bent at full speed: the grid follows it. What is heard of 
 begin and end where the sound passes through zero.
 """
 
+from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -87,8 +88,16 @@ def _file_seconds(timeline: Timeline, at: int) -> Fraction:
     return (timeline.clock.file_start or Fraction(0)) + timeline.seconds(at)
 
 
+Slowing = Callable[[MarkedSound, Fraction], MarkedSound]
+"""A sound and a share of its speed to the slowed sound."""
+
+
 def recording_track(
-    recording: Recording, timeline: Timeline, schedule: PlaySchedule, level_db: float = 0
+    recording: Recording,
+    timeline: Timeline,
+    schedule: PlaySchedule,
+    level_db: float = 0,
+    slowing: Slowing = SlowedSound,
 ) -> PlacedTrack:
     """The recording as it lies under a segment, nearest(seconds x 48,000) samples long.
 
@@ -97,7 +106,7 @@ def recording_track(
     count = seconds_to_sample_index(schedule.seconds, SAMPLES_PER_SECOND)
     gain = 10 ** ((UNDER_LUFS - recording.lufs + level_db) / 20)
     speed = schedule.timeline.speed
-    placed = (_place(count, recording, timeline, span, speed, gain) for span in schedule.spans)
+    placed = (_place(count, recording, timeline, span, speed, gain, slowing) for span in schedule.spans)
     return PlacedTrack(count, tuple(some for some in placed if some))
 
 
@@ -123,7 +132,13 @@ def heard_in(timeline: Timeline, span: Span, speed: Fraction) -> Heard | None:
 
 
 def _place(
-    count: int, recording: Recording, timeline: Timeline, span: Span, speed: Fraction, gain: float
+    count: int,
+    recording: Recording,
+    timeline: Timeline,
+    span: Span,
+    speed: Fraction,
+    gain: float,
+    slowing: Slowing,
 ) -> Placed | None:
     heard = heard_in(timeline, span, speed)
     if heard is None:
@@ -136,6 +151,6 @@ def _place(
     before = min(source, nearest((FADE + SEARCH) * speed), nearest(place * speed))
     excerpt: MarkedSound = Excerpt(recording, source - before, source_end)
     if speed != 1:
-        excerpt = SlowedSound(excerpt, speed)
+        excerpt = slowing(excerpt, speed)
     early = nearest(before / speed)
     return Placed(excerpt, place - early, min(excerpt.shape[0], count - place + early), early, gain)

@@ -10,13 +10,14 @@ from renderer.audio.click_track import click_events
 from renderer.audio.ducking import ducking
 from renderer.audio.event_track import EventTrack, SoundEvent, in_order
 from renderer.audio.master import Master, master
+from renderer.audio.slowed import SlowedSound
 from renderer.audio.stem import Stem
 from renderer.audio.voice_sounds import build_tone
 from renderer.core.time_grid import seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
 from renderer.mix.narration import narration_stem, under_narration
 from renderer.mix.notes import Note, segment_notes
-from renderer.mix.recording import open_recording, recording_track
+from renderer.mix.recording import Slowing, open_recording, recording_track
 from renderer.schedule.model import Schedule
 from renderer.schedule.play import PlaySchedule
 from renderer.spec.sound import NO_SOUND, VOICE_SOUNDS, ClickSpec, SoundSpec, ToneSpec
@@ -41,8 +42,9 @@ def _sound(lesson: Lesson, schedule: Schedule) -> SoundSpec | None:
     return schedule.sound or lesson.spec.sound
 
 
-def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
-    """The sources of a segment's sound, as long as it is; those that are silent all through are left out."""
+def segment_stems(lesson: Lesson, schedule: Schedule, slowing: Slowing = SlowedSound) -> tuple[Stem, ...]:
+    """The sources of a segment's sound, as long as it is; those that are silent all through are left out. `slowing`
+    makes a recording slower."""
     stems: list[Stem] = []
     if schedule.clicks:
         click = schedule.click or lesson.click or ClickSpec()
@@ -58,7 +60,8 @@ def segment_stems(lesson: Lesson, schedule: Schedule) -> tuple[Stem, ...]:
         if tone is not None and played:
             events = voice_events(played, tone, schedule.seconds)
             stems.append(Stem(voice, events, tone.pan or Fraction(0)))
-    recording = _recording_stem(lesson, schedule, [n.seconds for v in notes if v in tones for n in notes[v]])
+    hits = [note.seconds for voice in notes if voice in tones for note in notes[voice]]
+    recording = _recording_stem(lesson, schedule, hits, slowing)
     stems += [recording] if recording else []
     spoken = narration_stem(lesson.folder, schedule)
     if spoken is not None:
@@ -80,7 +83,9 @@ def _making_room(stems: Sequence[Stem], schedule: Schedule) -> tuple[Stem, ...]:
     return (click, *(replace(stem, room=room) for stem in others))
 
 
-def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]) -> Stem | None:
+def _recording_stem(
+    lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction], slowing: Slowing
+) -> Stem | None:
     """The recording under a `play`, stepping back where click or voices sound."""
     if not isinstance(schedule, PlaySchedule):
         return None
@@ -88,7 +93,7 @@ def _recording_stem(lesson: Lesson, schedule: Schedule, hits: Sequence[Fraction]
     if recording is None:
         return None
     text = _sound(lesson, schedule) or SoundSpec()
-    track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level))
+    track = recording_track(recording, lesson.timeline, schedule, float(text.recording_level), slowing)
     onsets = [*(click.seconds for click in schedule.clicks), *hits]
     duck = ducking(onsets, float(text.duck))
     return Stem("recording", track, ducks=(duck,) if duck else ())

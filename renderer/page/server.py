@@ -372,9 +372,14 @@ class Page:
             raise KeyError("segment") from None
 
     async def _mix_soon(self, shown: Shown) -> None:
-        """Mix a segment's sound, if it is still looked at then."""
+        """Read a segment's sounds, and mix them if it is still looked at then."""
         self._looked_at = key = shown.laid.number, shown.number
-        await sleep(MIX_AFTER)
-        if self._looked_at == key:
-            with suppress(BarcrossError):
-                await run_sync(shown.mix, limiter=self._mixing, abandon_on_cancel=True)
+
+        def prepare(task: Callable[[], None]) -> None:
+            if self._looked_at == key:
+                task()
+
+        with suppress(BarcrossError):
+            await run_sync(prepare, shown.open_sounds, limiter=self._mixing, abandon_on_cancel=True)
+            await sleep(MIX_AFTER)
+            await run_sync(prepare, shown.prepare, limiter=self._mixing, abandon_on_cancel=True)

@@ -2,22 +2,25 @@
 
 A segment's pictures come from one object that keeps parts of them, so one thread at a time asks it. Its sound is mixed
 beforehand. Until it has its loudness it is heard at the gain of the edition before, or softly: what goes to the ear
-never waits, and is never louder than the ceiling of a finished mix.
+never waits, and is never louder than the ceiling of a finished mix. What would take long to mix, a long segment or a
+recording slowed down, is only listened to in its middle; a recording is slowed where one listens.
 """
 
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from threading import Lock
 
 import numpy as np
 
-from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import SILENCE
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND, Track
+from renderer.audio.digest import digest_of
+from renderer.audio.loudness import SILENCE, Samples
 from renderer.audio.master import Master, master
 from renderer.audio.moving_gain import MovingGain
+from renderer.audio.slowed import SlowedNearby
 from renderer.audio.stem import Stem
 from renderer.core.time_grid import seconds_to_frame_index, seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
@@ -34,6 +37,10 @@ MOST_KEPT = 24
 SOFT_GAIN = np.float32(0.25)
 """What a sound is multiplied by while nothing is known of its loudness."""
 FULL = Fraction(1)
+MIXED_SECONDS = 600
+"""What lasts longer is not mixed for the page: an hour takes a minute."""
+HEARD_SAMPLES = 20 * SAMPLES_PER_SECOND
+"""So much of it is listened to instead."""
 
 
 class Shown:
@@ -46,6 +53,7 @@ class Shown:
         self.lesson = at_speed(laid.lesson, speed)
         self._drawing, self._mixing = Lock(), Lock()
         self._master: Master | None = None
+        self._estimated = False
 
     @cached_property
     def schedule(self) -> Schedule:
@@ -84,29 +92,75 @@ class Shown:
         """Its sound at its loudness, as a film has it. Raises FileError."""
         with self._mixing:
             if self._master is None:
-                loudness = float((self.lesson.spec.sound or SoundSpec()).loudness)
-                self._master = master(self._stems, self.sample_count, loudness)
+                self._master = master(self._stems, self.sample_count, self._loudness)
             return self._master
+
+    def open_sounds(self) -> None:
+        """Read what is to be heard, so that it can be heard at once. Raises FileError."""
+        self.heard()[0:1]
+
+    def prepare(self) -> None:
+        """Find its loudness. Raises FileError."""
+        slowed = self.lesson.spec.recording is not None and self.schedule.timeline.speed != FULL
+        if self.schedule.seconds <= MIXED_SECONDS and not slowed:
+            self.mix()
+            return
+        with self._mixing:
+            if not self._estimated:
+                length = min(self.sample_count, HEARD_SAMPLES)
+                start = (self.sample_count - length) // 2
+                parts = [
+                    Stem(stem.name, _Part(stem, start), stem.pan, stem.spikes) for stem in self._bare_stems
+                ]
+                self._gain, self._estimated = _usual(master(parts, length, self._loudness)), True
 
     def heard(self) -> Master:
         """Its sound as it can be heard at once; what makes room for the click takes listening to all of it, and comes
         with the mix. Raises FileError."""
         if self._master is not None:
             return self._master
-        bare = tuple(replace(stem, room=None) for stem in self._stems)
-        return Master(bare, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
+        return Master(self._bare_stems, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
 
     @property
     def gain(self) -> np.float32:
         """About what its sound is multiplied by."""
-        if self._master is None:
-            return self._gain
-        gain = self._master.gain
-        return np.float32(np.median(gain.values)) if isinstance(gain, MovingGain) else gain
+        return self._gain if self._master is None else _usual(self._master)
+
+    @property
+    def _loudness(self) -> float:
+        return float((self.lesson.spec.sound or SoundSpec()).loudness)
 
     @cached_property
     def _stems(self) -> tuple[Stem, ...]:
         return segment_stems(self.lesson, self.schedule)
+
+    @cached_property
+    def _bare_stems(self) -> tuple[Stem, ...]:
+        stems = segment_stems(self.lesson, self.schedule, SlowedNearby)
+        return tuple(replace(stem, room=None) for stem in stems)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A stem from a sample on, as the source of another one."""
+
+    stem: Stem
+    start: int
+
+    @property
+    def channel_count(self) -> int:
+        return self.stem.source.channel_count
+
+    def part(self, start: int, end: int) -> Track | Samples:
+        return self.stem.part(self.start + start, self.start + end)
+
+    def digest(self) -> bytes:
+        return digest_of([self.stem.digest(), str(self.start).encode()])
+
+
+def _usual(mastered: Master) -> np.float32:
+    gain = mastered.gain
+    return np.float32(np.median(gain.values)) if isinstance(gain, MovingGain) else gain
 
 
 class ShownSegments:

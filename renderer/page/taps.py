@@ -12,17 +12,18 @@ from typing import NamedTuple
 from renderer.audio.audio_file import Recording, read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.loudness import Samples
-from renderer.audio.placed import Excerpt
-from renderer.audio.slow_down import find_attacks, slow_down
+from renderer.audio.placed import MarkedSound
+from renderer.audio.slow_down import find_attacks
+from renderer.audio.slowed import SlowedNearby
 from renderer.core.errors import BarcrossError
+from renderer.core.time_grid import nearest
 from renderer.lesson.lesson import Lesson
 from renderer.mix.recording import UNDER_LUFS
 from renderer.timeline.model import Timeline
 
 NEAR = 0.060
 """Seconds within which an attack is taken for the downbeat's own."""
-CHUNK = 6 * SAMPLES_PER_SECOND
-"""Samples that are slowed in one go at least, up to the next attack."""
+PIECE = SAMPLES_PER_SECOND // 2
 LEAST_SPEED = Fraction(1, 2)
 
 
@@ -104,25 +105,15 @@ def attacks_of(recording: Recording) -> tuple[float, ...]:
 
 
 class Taken:
-    """A recording from a second on at a share of its speed, piece by piece, at its own pitch.
-
-    It is slowed in stretches that end where something is struck, so that one need not wait for the whole.
-    """
+    """A recording from a second on at a share of its speed, piece by piece, at its own pitch, slowed as it is heard."""
 
     def __init__(self, recording: Recording, speed: Fraction) -> None:
-        self._recording, self._speed = recording, speed
+        self._speed = speed
+        self._sound: MarkedSound = recording if speed == 1 else SlowedNearby(recording, speed)
         self._gain = min(1.0, 10 ** ((UNDER_LUFS - recording.lufs) / 20))
 
     def pieces(self, start: int) -> Iterator[Samples]:
         """The sound from a sample of the recording on."""
-        count = self._recording.sample_count
-        if self._speed == 1:
-            for at in range(start, count, SAMPLES_PER_SECOND // 2):
-                yield self._recording[at : min(count, at + SAMPLES_PER_SECOND // 2)] * self._gain
-            return
-        attacks = [round(at * SAMPLES_PER_SECOND) for at in attacks_of(self._recording)]
-        while start < count:
-            end = next((at for at in attacks[bisect_left(attacks, start + CHUNK) :]), count)
-            for block in slow_down(Excerpt(self._recording, start, min(count, end)), self._speed):
-                yield block * self._gain
-            start = end
+        count = self._sound.shape[0]
+        for at in range(nearest(start / self._speed), count, PIECE):
+            yield self._sound[at : min(count, at + PIECE)] * self._gain
