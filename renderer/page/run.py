@@ -37,6 +37,7 @@ def run_page(
     config = uvicorn.Config(
         Guard(page.app(), token, port),
         log_config=None,
+        log_level="critical",  # else Ctrl-C prints how the server was stopped, with tracebacks
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=0,
