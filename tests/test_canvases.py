@@ -10,8 +10,9 @@ from scenes.draw.look import canvas_for
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import MIDDLE, TURNED
 from tests.boxes import FRAME, text_boxes
+from tests.extremes import EXTREMES
 from tests.golden import SPECS
-from tests.lessons import DARK
+from tests.lessons import DARK, make_lesson
 
 UPRIGHT = ((1080, 1920), (1080, 1080), (1080, 1350))
 EXAMPLES = sorted(SPECS.glob("*.yaml"))
@@ -52,3 +53,15 @@ def test_three_quarters_of_the_height_are_used(name: str, size: tuple[int, int])
         assert max(ends) - first >= 0.75 * (canvas.bottom - canvas.top), planned.name
         told = " ".join(box.text for box in text_boxes(picture))
         assert MARKED.get(planned.show, "") in told, planned.name
+
+
+def test_the_marks_of_an_upright_spread_cover_nothing_that_stands_out() -> None:
+    """They are told on a plate, which is painted last: the lowest row's label would lie behind it."""
+    schedule = make_lesson(EXTREMES["tails and cuts"]).schedule_show("spread")
+    picture = build_segment(schedule, DARK.on(canvas_for(1080, 1920))).picture(
+        Moment(schedule.seconds - FRAME, FRAME)
+    )
+    (mark,) = [box for box in text_boxes(picture) if "downbeat again" in box.text]
+    labels = [box for box in text_boxes(picture) if box.text == "17" and box.top > 1400]
+    assert labels
+    assert max(box.bottom for box in labels) < mark.top - 8

@@ -27,6 +27,8 @@ LABEL_LEAST = 52.0
 DISC, RING, RING_WIDTH, STROKE, SEAM = 14.0, 28.0, 6.0, 8.0, 6.0
 UNDER = 12.0
 """From the line to the top of a label."""
+SUMS_APART = 18.0
+"""From the plate of a sum to what stands beside it: two sums side by side would be read as one."""
 BESIDE = 38.0
 """From a ring's middle to the label beside it."""
 
@@ -178,7 +180,8 @@ class SpotPage(NamedTuple):
             crossings[-1].after, row.x(crossings[-1].at) + 14, baseline, size, look.harmony, BOLD
         )
         shares = self._shares(spot, row)
-        boxes = [box_of(shape) for shape in (before, after, *shares[1:])]
+        left, top, right, bottom = box_of(shares[0])
+        boxes = [box_of(before), box_of(after), (left - SUMS_APART, top, right + SUMS_APART, bottom)]
         if any(meet(box, other, 10) for box in boxes for other in taken):
             return []
         canvas = look.canvas

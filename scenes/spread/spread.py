@@ -15,7 +15,7 @@ from renderer.core.names import bars_from
 from renderer.schedule.phrases import Phrases
 from renderer.schedule.spread import APART, DIM, MOST_LIT, Light, SpreadSchedule
 from renderer.timeline.model import Mark
-from scenes.draw.fading import cross_fade, faded, part_numbers, part_texts
+from scenes.draw.fading import box_of, cross_fade, faded, part_numbers, part_texts
 from scenes.draw.look import Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
@@ -36,6 +36,8 @@ TURN = Fraction(3, 10)
 """Seconds in which a page takes the place of the one before."""
 NUMBER_APART = 48.0
 """Pixels from a text that stands out to a number beside it; a nearer one is hidden, or both would be read as one."""
+LEGEND_HEIGHT = 44.0
+"""From a line of marks up to what it keeps clear of."""
 SPARSE = 4
 """Of so many bars one has its number while the picture steps back."""
 
@@ -130,9 +132,14 @@ class SpreadSegment(HeadedSegment):
             draw(self.look.ink, rectangle(x - half, top, x + half, row.feet)),
         ]
 
-    def _legend(self, kinds: Collection[str]) -> Picture:
+    def _legend(self, kinds: Collection[str], lit: Sequence[Lit] = ()) -> Picture:
+        """What the marks mean; on the last line alone while places stand out, and not over these."""
         named = frozenset("realignment" if kind == "home" else kind for kind in kinds)
-        return self.legend(named, self.canvas.marks)
+        lines = self.canvas.marks[-1:] if lit else self.canvas.marks
+        lowest = max(
+            (box_of(shape)[3] for each in lit for shape in each.shapes if len(shape.points)), default=0.0
+        )
+        return [] if lines and lowest > lines[0] - LEGEND_HEIGHT else self.legend(named, lines)
 
     # While places stand out
 
@@ -181,7 +188,7 @@ class SpreadSegment(HeadedSegment):
         kinds = {lit.spot.kind for lit in now.lit}
         if share < 0.5:
             kinds = {lit.spot.kind for lit in before.lit} if before and before.lit else set()
-        return drawn + self._legend(kinds or self.laid.kinds)
+        return drawn + self._legend(kinds or self.laid.kinds, now.lit)
 
     def _stepping_back(self, index: int, share: float) -> Picture:
         """What stands behind the places, on its way from the step before."""
