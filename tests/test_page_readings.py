@@ -14,6 +14,7 @@ from renderer.command import main
 from renderer.core.errors import FileError
 from renderer.export.midi import make_midi
 from renderer.lesson.lesson import Lesson
+from renderer.listening.read_score import UntimedError
 from renderer.page.guard import MOST_BODY
 from renderer.page.reading_process import heard_in
 from renderer.page.readings import picture_text, shown_name
@@ -89,15 +90,10 @@ def test_a_file_that_is_there_is_not_written_over(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_read_is_told_and_nothing_is_written(tmp_path: Path) -> None:
+    """It may be larger than all else that the page takes."""
     with page_client(tmp_path / "new.yaml", named=False) as client:
-        damaged = read(client, figure_of_eleven()[:200], name="../<img src=x>\n.mid")
-        assert damaged[-1] == {
-            "problem": "<img src=x> .mid: this MIDI file is damaged, or not whole. Save it again."
-        }
-        untimed = figure_of_eleven(tempo=False)
-        assert read(client, untimed)[-1] == {
-            "untimed": "weir.mid says no tempo. Write it here, in quarter notes a minute."
-        }
+        told = read(client, bytes(MOST_BODY + 1), name="../<img src=x>\n.mid")
+        assert told[-1] == {"problem": "<img src=x> .mid: this is neither a MIDI file nor MusicXML."}
         assert [*tmp_path.iterdir()] == []
 
 
@@ -121,6 +117,8 @@ def test_a_fault_has_the_command_s_words(data: bytes, said: str) -> None:
 
 def test_a_tempo_may_be_said_and_a_wrong_one_is_told(tmp_path: Path) -> None:
     data = figure_of_eleven(tempo=False)
+    with pytest.raises(UntimedError):
+        found_in(data)
     assert found_in(data, tempo="84")["readings"][0]["text"] == by_command(tmp_path, data, "--tempo", "84")
     with pytest.raises(Exception, match="Tempo: got fast; a tempo is 1 to 1,000 quarter notes a minute"):
         found_in(data, tempo="fast")
@@ -174,9 +172,6 @@ def test_a_file_comes_from_the_page_alone_and_has_its_limit(tmp_path: Path) -> N
         large = client.post("read", headers={"content-length": "32000001"}, content=b"")
         assert large.status_code == 403
         assert large.text == "This is too much at once."
-        assert read(client, bytes(MOST_BODY + 1))[-1] == {
-            "problem": "weir.mid: this is neither a MIDI file nor MusicXML."
-        }
         assert (
             client.post("take", headers={"content-length": str(MOST_BODY + 1)}, content=b"").status_code
             == 403

@@ -95,8 +95,9 @@ export class Readings {
   wait(name) {
     const began = performance.now();
     this.step = el("h1", { tabindex: "-1" }, `Reading ${name}`);
+    this.steps = el("ol", { class: "steps" });
     const time = el("span", { class: "mute" });
-    this.frame(null, el("span", { class: "mute" }, "nothing is written yet"), this.step, el("div", { class: "buttons" },
+    this.frame(null, el("span", { class: "mute" }, "nothing is written yet"), this.steps, this.step, el("div", { class: "buttons" },
       el("button", { class: "hull", type: "button", onclick: () => this.leave() }, "Stop ", el("small", {}, "Esc")), time));
     this.step.focus();
     const tick = () => { time.textContent = `${Math.floor((performance.now() - began) / 1000)} s`; };
@@ -105,8 +106,10 @@ export class Readings {
   }
 
   progress(words) {
-    if (this.step.textContent !== words) say(words);
+    if (this.step.textContent === words) return;
+    this.steps.append(el("li", {}, this.step.textContent));
     this.step.textContent = words;
+    say(words);
   }
 
   fail(words, untimed = false) {
