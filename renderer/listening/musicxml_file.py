@@ -37,6 +37,11 @@ XML_BYTES = 32_000_000
 """Of a file when it is unpacked."""
 FINEST = 1 << 22
 """Ticks to a whole note, at most."""
+READ = (
+    *("score-timewise", "part", "measure", "score-part"),
+    *("work-title", "movement-title", "miscellaneous-field"),
+)
+"""The elements that are looked at by themselves."""
 A_NOTE = re.compile(rb"<note\b")
 MARK = re.compile("<score-(partwise|timewise)")
 ENCODING = re.compile(rb"""<\?xml[^>]*encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
@@ -102,9 +107,15 @@ def _parsed(data: bytes) -> tuple[_Head, list[PartReader]]:
     carried = ""
     parts: dict[str, PartReader] = {}
     inner, own, implicit = "measure", "", False
-    for event, element in etree.iterparse(
-        io.BytesIO(data), ("start", "end"), resolve_entities=False, no_network=True, load_dtd=False
-    ):
+    events = etree.iterparse(
+        io.BytesIO(data),
+        ("start", "end"),
+        tag=READ,
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+    )
+    for event, element in events:
         tag = element.tag
         if event == "start":
             if tag == "score-timewise":

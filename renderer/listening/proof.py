@@ -1,6 +1,5 @@
 """Whether a spec plays what a part plays: its hits against the part's notes, its seconds against the file's."""
 
-from collections.abc import Mapping
 from fractions import Fraction
 
 from renderer.listening.pulses import LaidPart
@@ -13,18 +12,19 @@ LATE = Fraction(1, 100)
 
 def bars_that_differ(score: Score, laid: LaidPart, timeline: Timeline, marked: bool) -> list[int]:
     """The numbers of the bars in which notes, or accents where the file marks them, are not the spec's."""
-    there: Mapping[Fraction, bool] = {
-        Fraction(laid.tick(place), score.grid): symbol == 2
-        for place, symbol in enumerate(laid.symbols)
+    # Both in ticks of one grid: the score's times the timeline's.
+    there = {
+        laid.tick(place) * timeline.grid: symbol == 2
+        for place, symbol in enumerate(laid.symbols.tolist())
         if symbol
     }
-    played = {timeline.whole(hit.at): hit.accented for hit in timeline.hits}
+    played = {hit.at * score.grid: hit.accented for hit in timeline.hits}
     wrong = [
         at
         for at in {*there, *played}
         if at not in there or at not in played or (marked and there[at] != played[at])
     ]
-    return sorted({score.bar_number(int(at * score.grid)) for at in wrong})
+    return sorted({score.bar_number(at // timeline.grid) for at in wrong})
 
 
 def largest_delay(score: Score, timeline: Timeline) -> tuple[Fraction, int]:
