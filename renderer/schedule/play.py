@@ -41,6 +41,8 @@ class PlaySchedule(Schedule):
     def span_at(self, seconds: Fraction) -> Span:
         """The span that sounds at `seconds`, the first one while it is counted in, the last one at the
         end."""
+        if len(self.spans) == 1:
+            return self.spans[0]
         starts = [span.seconds for span in self.spans]
         return self.spans[max(0, bisect_right(starts, seconds) - 1)]
 

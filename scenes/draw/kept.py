@@ -5,6 +5,7 @@ from typing import Any, ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")
+MISSING: Any = object()
 LIMIT = 400
 """So many parts are kept, and as many again that were asked for before them."""
 
@@ -23,11 +24,13 @@ class Kept:
 
     def __call__(self, make: Callable[P, T], *arguments: P.args, **options: P.kwargs) -> T:
         """What `make` makes of these arguments."""
-        key = (make, arguments, *options.items())
-        if key in self._new:
-            kept: T = self._new[key]
+        key = (make, arguments, *options.items()) if options else (make, arguments)
+        kept: T = self._new.get(key, MISSING)
+        if kept is not MISSING:
             return kept
-        kept = self._old[key] if key in self._old else make(*arguments, **options)
+        kept = self._old.get(key, MISSING)
+        if kept is MISSING:
+            kept = make(*arguments, **options)
         if len(self._new) >= self._limit:
             self._old, self._new = self._new, {}
         self._new[key] = kept

@@ -65,10 +65,10 @@ class HeadedSegment(Segment):
     def head(self, moment: Moment, sentence: Sentence, opacity: float = 1.0) -> Picture:
         """A sentence, which fades in, and the counter."""
         look, (counts, stands) = self.look, self._counter(moment)
-        fade = Fraction(look.fade).limit_denominator(1000)
         if sentence.since:
+            fade = Fraction(look.fade).limit_denominator(1000)
             opacity *= moment.share(sentence.since, sentence.since + fade)
-        beside = counter_width(look, counts)
+        beside = self.keep(counter_width, look, counts)
         drawn = self.keep(draw_head, look, sentence.small, sentence.words, beside, opacity)
         if not counts or "counter" in self.schedule.without:
             return drawn

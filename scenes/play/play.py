@@ -9,26 +9,23 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
-from renderer.core.names import bars_from
 from renderer.schedule.clicks import count_in_clicks
 from renderer.schedule.model import Span
-from renderer.schedule.pace import reading_seconds
-from renderer.schedule.phrases import Phrases, text_of
 from renderer.schedule.play import PlaySchedule
 from renderer.schedule.points import Pointed
 from renderer.timeline.model import Bar, Beat, Harmony
 from renderer.timeline.model import Mark as TeacherMark
 from scenes.draw.fading import faded, part_texts
+from scenes.draw.kept import LIMIT
 from scenes.draw.look import REGULAR, SEMIBOLD, Look
 from scenes.draw.paths import rectangle
 from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import draw, draw_text, moved
-from scenes.frame.counted import count_repetition
 from scenes.frame.foot import draw_veil
-from scenes.frame.head import Count, fit_name, sentence_of
+from scenes.frame.head import Count, fit_name
 from scenes.frame.headed import HeadedSegment, Sentence
-from scenes.frame.phrasing import colour_phrases
 from scenes.play.ground import draw_chords, draw_ground, draw_marks_over, draw_present_bar
+from scenes.play.head import PlayHead
 from scenes.play.rows import MANY, PlayRow, choose_rows, lay_stage
 from scenes.play.sides import SidesFoot, without_meter
 from scenes.play.voice import Mark, PlayVoice, draw_landing_stroke, draw_mark
@@ -54,6 +51,7 @@ class PlaySegment(HeadedSegment):
     def __init__(self, schedule: PlaySchedule, look: Look) -> None:
         super().__init__(schedule, look)
         timeline = schedule.timeline
+        self._sounds_at: dict[tuple[int, int], Fraction] = {}
         self.harmony: tuple[Harmony, ...] = () if "harmony" in schedule.without else timeline.harmony
         self.voices = [PlayVoice(self, schedule, name) for name in timeline.voices or ("",)]
         stage = lay_stage(look, len(self.voices))
@@ -70,6 +68,7 @@ class PlaySegment(HeadedSegment):
         spans = (schedule.spans[row.span] for row in self.rows)
         self.starts = [self.seconds_of(span, at) for span, at in zip(spans, self.begins, strict=True)]
         self.ahead = self._beats_ahead()
+        self.told = PlayHead(schedule, look, self.ahead)
         self.foot = SidesFoot(schedule, look, stacked=not look.canvas.legend)
         self.alone = without_meter(timeline)
 
@@ -98,8 +97,13 @@ class PlaySegment(HeadedSegment):
         return at
 
     def seconds_of(self, span: Span, at: int) -> Fraction:
-        """When tick `at` of a span sounds in the segment; asked for again and again while it does."""
-        return self.keep(self.schedule.seconds_of, span, at)
+        """When tick `at` of a span of the schedule sounds in the segment; asked for again and again while it does."""
+        seconds = self._sounds_at.get((id(span), at))
+        if seconds is None:
+            if len(self._sounds_at) >= LIMIT:
+                self._sounds_at.clear()
+            seconds = self._sounds_at[id(span), at] = self.schedule.seconds_of(span, at)
+        return seconds
 
     def row(self, index: int) -> Row:
         """A row where it stands, as for the lowest voice."""
@@ -240,12 +244,12 @@ class PlaySegment(HeadedSegment):
         span, swell = self.schedule.span_at(moment.end), self.look.swell
         found = set()
         for voice in range(len(self.voices)):
-            marks = self.keep(self._marks, index, voice)
-            for number in reversed(range(bisect_right([mark.at for mark in marks], now))):
-                since = moment.since(self.seconds_of(span, marks[number].at))
+            places = self.keep(self._mark_places, index, voice)
+            for number in reversed(range(bisect_right(places, now))):
+                since = moment.since(self.seconds_of(span, places[number]))
                 if since >= swell:
                     break
-                found.add((marks[number].at, since))
+                found.add((places[number], since))
         return sorted(found)
 
     # What stands still
@@ -306,8 +310,7 @@ class PlaySegment(HeadedSegment):
         over: Picture = []
         for number, voice in enumerate(self.voices):
             own = self.voice_row(index, number)
-            marks = self.keep(self._marks, index, number)
-            places = [mark.at for mark in marks]
+            places = self.keep(self._mark_places, index, number)
             reached = 0 if now is None else bisect_right(places, now)
             lit = range(bisect_left(places, self.begins[index]), reached)
             strokes, points = self._marks_drawn(index, number, lit)
@@ -321,6 +324,9 @@ class PlaySegment(HeadedSegment):
 
     def _marks(self, index: int, voice: int) -> Sequence[Mark]:
         return sorted(self.voices[voice].marks(self.voice_row(index, voice)), key=lambda mark: mark.at)
+
+    def _mark_places(self, index: int, voice: int) -> Sequence[int]:
+        return [mark.at for mark in self.keep(self._marks, index, voice)]
 
     def _marks_drawn(self, index: int, voice: int, lit: range) -> tuple[Picture, Picture]:
         """A voice's landings' strokes, and all its other marks; those in `lit`, by their order, are lit."""
@@ -371,46 +377,10 @@ class PlaySegment(HeadedSegment):
     # The head
 
     def sentence(self, moment: Moment) -> Sentence:
-        bar = self.timeline.bar_at(self.begins[self.current(moment)])
-        now = self._now(moment)
-        if now is not None:
-            bar = self.timeline.bar_at(now)
-        section = self.timeline.sections[bar.section_index]
-        first, last = section.first_bar_number, section.first_bar_number + section.bar_count - 1
-        bars = bars_from(first, last)
-        small = f"{section.name}, {bars}"
-        told = [(self.schedule.turning(point)[0], point) for point in self.schedule.points]
-        told = [(seconds, point) for seconds, point in told if moment.reached(seconds)]
-        if told:
-            since, point = max(told, key=lambda entry: entry[0])
-            if not moment.reached(since + reading_seconds(text_of(point.phrases), self.timeline.words)):
-                whole = point.phrases if self.canvas.legend is not None else _first_words(point.phrases)
-                return Sentence(small, colour_phrases(self.look, whole), since)
-        return Sentence(small, tuple(sentence_of(self.look, self.timeline.title)))
+        return self.told.sentence(moment, self._now(moment), self.begins[self.current(moment)])
 
     def counts(self, moment: Moment) -> Sequence[Count]:
-        now, look = self._now(moment), self.look
-        if now is None:
-            to_come = len(self.ahead) - bisect_left(self.ahead, moment.end)
-            bar = self.timeline.bar_at(max(0, self.schedule.spans[0].start))
-            beats = len(bar.meter.beats)
-            return (Count("beat", str(beats - to_come % beats), 1, look.meter_text),) if self.ahead else ()
-        bar = self.timeline.bar_at(now)
-        digits = len(str(self.timeline.bars[-1].number))
-        counts = [Count("bar", str(bar.number), digits, look.meter_text)]
-        repetition = self.voices[0].sounding(now)
-        if repetition and not self.canvas.tall:
-            voice = self.voices[0].name if len(self.voices) > 1 else ""
-            counts.insert(
-                0, count_repetition(look, repetition, self.schedule.numbers, self.voices[0].digits, voice)
-            )
-        return counts
-
-
-def _first_words(phrases: Phrases) -> Phrases:
-    """What a sentence begins with, where there is room for no more: up to what it speaks of."""
-    first = next((n for n, phrase in enumerate(phrases) if phrase.role != "plain"), 0)
-    return phrases[: first + 1]
+        return self.told.counts(moment, self._now(moment), self.voices[0])
 
 
 def _fade(before: Picture, after: Picture, share: float) -> Picture:

@@ -44,7 +44,10 @@ class SidesFoot:
         self.parts = list(dict.fromkeys(side.part for side in schedule.timeline.sides))
         self.states = find_states(schedule)
         self.times = [seconds for seconds, _ in self.states]
-        self.move = move_seconds(look, schedule.beat)
+        move = move_seconds(look, schedule.beat)
+        self.leaves = [seconds - move for seconds in self.times]
+        """When the move to each state begins, and when it is told no more, in seconds."""
+        self.told = [seconds + LOUD_SECONDS for seconds in self.times]
         self.size = self._choose_size()
         self.keep = Kept()
 
@@ -56,8 +59,9 @@ class SidesFoot:
         following = index + 1
         share = 0.0
         if following < len(self.states):
-            share = glide(moment.share(self.times[following] - self.move, self.times[following]))
-        loud = bool(index) and moment.seconds < self.times[index] + LOUD_SECONDS
+            leaves = self.leaves[following]
+            share = glide(moment.share(leaves, self.times[following])) if leaves < moment.seconds else 0.0
+        loud = bool(index) and moment.seconds < self.told[index]
         if share:
             return self._draw(index, following, share, loud)
         return self.keep(self._draw, index, index, 0.0, loud)
