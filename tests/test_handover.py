@@ -299,3 +299,11 @@ def test_the_old_one_is_named_by_its_place_in_its_row_or_in_the_piece() -> None:
         segment = build_segment(schedule, read_look("dark").on(canvas_for(1920, 1080)))
         assert isinstance(segment, HandoverSegment)
         assert place in texts(segment, last(segment))
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+def test_the_name_of_a_tail_stands_on_the_sky_in_the_figure_s_colour(theme: str) -> None:
+    """A tail is an outline: what stands on lit sails would not be read there."""
+    segment = build(CASES["tail"], theme=theme)
+    (name,) = [shape for shape in segment.picture(last(segment)) if shape.text == "tail"]
+    assert name.fill[:3] == red_green_blue(segment.look.figure_text)

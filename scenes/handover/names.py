@@ -19,7 +19,8 @@ from scenes.row.line import Row
 SIZES = (52.0, 46.0, 40.0, 36.0)
 IN, UP, STEP = 20.0, 26.0, 1.08
 """Pixels from a mast to a name, from a sail's foot to its baseline, and the step from line to line by the size."""
-SECTION = 64.0
+SECTION, SECTION_PITCH = 64.0, 38.0
+"""The type size of a section's name, and from its first line to its second where it is too long for one."""
 
 
 def draw_section_names(schedule: HandoverSchedule, row: Row, layout: HandoverLayout) -> Picture:
@@ -36,9 +37,12 @@ def draw_section_names(schedule: HandoverSchedule, row: Row, layout: HandoverLay
         left, right = max(left, canvas.left), min(right, canvas.right)
         if right - left < 120:
             continue
-        size, lines = fit_name(look, name, SECTION, right - left, BOLD)
-        place = right if side else left
-        drawn.append(draw_text(lines[0], place, layout.names, size, look.ink, BOLD, side))
+        size, lines = fit_name(look, name, SECTION, right - left, BOLD, 2 if canvas.low == 1 else 1)
+        place, first = right if side else left, layout.names - (len(lines) - 1) * SECTION_PITCH / 2
+        drawn += [
+            draw_text(line, place, first + number * SECTION_PITCH, size, look.ink, BOLD, side)
+            for number, line in enumerate(lines)
+        ]
     return drawn
 
 
@@ -46,6 +50,7 @@ def draw_vessel_name(row: Row, repetition: Repetition, which: str, right: float,
     """A name in the first sail that has room for it, left of pixel `right`: `which` one it is, and the figure's name
     under that if it fits too. `first`: the index of the first sail that is free."""
     look = row.look
+    colour = look.figure_text if repetition.statement.kind == "tail" else look.on_sail
     for lines in _wordings(look, repetition, which):
         for size in SIZES:
             for group in repetition.statement.groups[first:]:
@@ -59,7 +64,7 @@ def draw_vessel_name(row: Row, repetition: Repetition, which: str, right: float,
                         x + IN,
                         row.base - UP - (len(lines) - 1 - place) * size * STEP,
                         size,
-                        look.on_sail,
+                        colour,
                         BOLD,
                     )
                     for place, line in enumerate(lines)
