@@ -79,6 +79,25 @@ def test_a_way_to_land_is_written_at_once_and_undo_takes_it_back(
         set_window(driver, 1440, 900)
 
 
+def test_a_way_to_land_is_shown_before_it_is_written(driver: Chrome, spec: Path) -> None:
+    picture = "return document.getElementById('canvas').toDataURL()"
+    go_to(driver, 2)
+    press(driver, "#tab-findings")
+    first = "return document.querySelector('.ways button small')?.textContent"
+    plays = until(lambda: script(driver, first), "a way to land")
+    before = script(driver, picture)
+    script(driver, "document.querySelector('.ways button').focus()")
+    until(lambda: script(driver, "return document.body.classList.contains('foreseen')"), "it is shown")
+    assert script(driver, picture) != before
+    to_come = "return [...document.querySelectorAll('#shown .tocome')].map((each) => each.textContent.trim())"
+    assert plays in script(driver, to_come)
+    assert text(driver) == spec.read_text(encoding="utf-8") == LONGER, "nothing is written"
+    keys(driver, Keys.TAB)
+    script(driver, "document.activeElement.blur()")
+    until(lambda: script(driver, picture) == before, "the picture is back")
+    assert script(driver, to_come) == []
+
+
 def test_a_number_of_bars_that_is_taken_back_is_not_saved(driver: Chrome, spec: Path) -> None:
     driver.execute_script(SLOWLY, "bars")
     press(driver, "#names [data-section='1']")

@@ -1,7 +1,7 @@
 // What follows: which tabs there are, which one is raised, and what stands under each.
 
 import { askJson, at, el, put } from "./dom.js";
-import { findingRows, mistakeRows, steppedRows } from "./panels.js";
+import { findingRows, mistakeRows, showRow, steppedRows } from "./panels.js";
 import { bothPanel } from "./both.js";
 import { keysSheet } from "./settings.js";
 
@@ -57,7 +57,8 @@ export class Follows {
 
   fill(name) {
     const panel = this.panels.panel(name);
-    if (name === "mistakes") this.fillMistakes(panel);
+    if (name === "repetitions") showRow(panel);
+    else if (name === "mistakes") this.fillMistakes(panel);
     else if (name === "findings") this.fillFindings(panel);
     else if (name === "recording") this.taps.fill(panel);
     else if (name === "render") this.films.fill(panel);
@@ -89,10 +90,12 @@ export class Follows {
       const base = seen.edition.text;
       const found = await askJson("findings", { laid: number }).catch(() => null);
       if (!found || number !== seen.facts.number) return;
-      this.findings = { ...found, number, base };
+      if (this.findings?.number !== number) this.findings = { ...found, number, base };
       this.tabs();
     }
-    put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, (way) => this.write({ ...way, base: this.findings.base })));
+    if (panel.made?.findings === this.findings && panel.made.stepped === seen.stepped) return; // what has focus keeps it
+    panel.made = { findings: this.findings, stepped: seen.stepped };
+    put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, (way) => this.write({ ...way, base: this.findings.base }), this.foresee));
     this.panels.rise();
   }
 }

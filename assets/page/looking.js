@@ -1,6 +1,6 @@
 // What is looked at: a segment of an edition, at a place and a speed, and what the page says of that.
 
-import { askJson, at, clock, el, put, say } from "./dom.js";
+import { askJson, at, clock, el, put, say, tell } from "./dom.js";
 import { Outlines, paint, sharpen } from "./outlines.js";
 import { beatAt, begun, placeOf, secondsOf, stepAt } from "./places.js";
 import { Line } from "./line.js";
@@ -13,7 +13,7 @@ import { dress } from "./settings.js";
 export class Looking {
   // `refused` is told what the server did not answer; `stepper` steps numbers of bars.
   constructor(seen, { text, panels, stepper, refused }) {
-    Object.assign(this, { seen, text, panels, stepper, refused, looks: 0, last: null, canvas: at("canvas") });
+    Object.assign(this, { seen, text, panels, stepper, refused, looks: 0, foreseen: 0, last: null, canvas: at("canvas") });
     this.player = new Player(at("sound"), new Outlines(), (frame, head) => this.shown(frame, head));
     this.player.told = () => this.moved();
     this.line = new Line(at("posts"), at("names"), at("slider"));
@@ -28,6 +28,8 @@ export class Looking {
   shown(frame, head) {
     const { canvas, player, seen } = this;
     this.last = [frame, head];
+    this.foreseen += 1;
+    document.body.classList.remove("foreseen");
     sharpen(canvas);
     paint(canvas, frame, head.size, head.ground);
     if (!player.playing) this.stepper.counts(head, canvas);
@@ -89,6 +91,29 @@ export class Looking {
     const one = seen.facts.segments[segment - 1];
     await player.go(one.cover);
     say(`${one.show}, segment ${segment} of ${seen.facts.segments.length}`);
+  }
+
+  // Show what a text would give, where its section ends; null: what is there again. Nothing is written, nobody goes there.
+  async foresee(way) {
+    const { seen, player, canvas, text } = this;
+    const number = ++this.foreseen;
+    text.foresee(way ? way.text : null);
+    if (!way) {
+      if (document.body.classList.contains("foreseen") && this.last) this.shown(...this.last);
+      return;
+    }
+    await new Promise((done) => setTimeout(done, 80));
+    if (number !== this.foreseen || player.playing || !player.line) return;
+    const edition = await tell("draft", { text: way.text, laid: seen.facts.number }).catch(() => null);
+    if (number !== this.foreseen || !edition?.laid || edition.mistakes.length) return;
+    const section = seen.facts.sections.findIndex(({ name }) => name === way.section);
+    const seconds = player.line.beats.findLast(([index]) => index === section)?.[4] ?? player.seconds;
+    const asked = { ...player.query, laid: edition.laid.number, segment: this.follow(edition.laid) };
+    const head = await player.fetch(asked, player.frameOf(seconds), 1).catch(() => null);
+    if (number !== this.foreseen || !head) return;
+    paint(canvas, head.frames[0], head.size, head.ground);
+    document.body.classList.add("foreseen");
+    say("shown, not written yet");
   }
 
   async setSpeed(speed) {

@@ -26,7 +26,7 @@ const follows = new Follows(seen, panels);
 const writing = new Writing(seen, { text, stepper, looking, follows });
 const films = new Films(seen, player);
 const taps = new Taps(at("over"), at("sound"), { seen, player, text, written: write });
-follows.connect({ films, taps, text, write, refused, resolved: (file, merged) => writing.resolved(file, merged), redress: () => looking.redress() });
+follows.connect({ films, taps, text, write, refused, resolved: (file, merged) => writing.resolved(file, merged), redress: () => looking.redress(), foresee: (way) => looking.foresee(way) });
 
 // ---- the hand
 

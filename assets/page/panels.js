@@ -88,11 +88,16 @@ export function markRow(panel, index) {
   if (now === next) return;
   now?.removeAttribute("aria-current");
   next?.setAttribute("aria-current", "true");
-  if (next && panel.offsetParent) {
-    const scroller = panel.parentElement;
-      const [box, row] = [scroller.getBoundingClientRect(), next.getBoundingClientRect()];
-    if (row.top < box.top + 40 || row.bottom > box.bottom - 70) scroller.scrollTop += row.top - box.top - Math.min(110, box.height / 3);
-  }
+  showRow(panel);
+}
+
+// Bring the row that is marked into view.
+export function showRow(panel) {
+  const row = panel.querySelector("[aria-current]")?.getBoundingClientRect();
+  if (!row || !panel.offsetParent) return;
+  const scroller = panel.parentElement;
+  const box = scroller.getBoundingClientRect();
+  if (row.top < box.top + 40 || row.bottom > box.bottom - 70) scroller.scrollTop += row.top - box.top - Math.min(110, box.height / 3);
 }
 
 // Mistakes: line, what is wrong, its words, and words to write instead.
@@ -111,17 +116,18 @@ export function mistakeRows(mistakes, go, write) {
   });
 }
 
-// What `check` tells, and ways to land.
-export function findingRows(findings, write) {
+// What `check` tells, and ways to land; the one that is looked at is foreseen, and none when the hand leaves it.
+export function findingRows(findings, write, foresee) {
   const rows = [];
   if (findings.ways.length) {
     let section = null;
     for (const way of findings.ways) {
       if (way.section !== section) {
         section = way.section;
-        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out, press one. It is written at once; undo takes it back."), el("div", { class: "ways" }));
+        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out, choose one. What you look at is shown before it is written; Ctrl Z takes it back."), el("div", { class: "ways" }));
       }
-      rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way) }, way.words, el("small", {}, `plays: ${way.plays}`)));
+      const [look, leave] = [() => foresee(way), () => foresee(null)];
+      rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way), onfocus: look, onblur: leave, onpointerenter: look, onpointerleave: leave }, way.words, el("small", {}, `plays: ${way.plays}`)));
     }
   }
   rows.push(el("h3", {}, "How the sections add up"));

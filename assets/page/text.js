@@ -71,9 +71,12 @@ export class Text {
     else if (activeElement !== this.area) activeElement?.focus({ preventScroll: true });
   }
 
+  // What is wrong; a first mistake is brought into sight, unless somebody writes.
   setMistakes(mistakes) {
+    const first = !this.mistakes.length && mistakes.length > 0 && document.activeElement !== this.area;
     this.mistakes = mistakes;
     this.draw();
+    if (first) this.bring(this.shown.querySelector(".wrong"));
   }
 
   // The lines of the section that sounds, from 0, both ends.
@@ -84,10 +87,30 @@ export class Text {
     for (let index = lines[0]; index <= lines[1]; index++) this.shown.children[index]?.classList.add("sounds");
   }
 
-  draw() {
+  // Show a text that is not written yet, what differs with a dashed edge; null: what is there again.
+  foresee(text) {
+    if (text === null) {
+      if (this.shown.querySelector(".tocome")) this.draw();
+      return;
+    }
+    const before = new Set(this.area.value.split("\n"));
+    const rows = text.split("\n");
+    this.draw(rows, (index) => !before.has(rows[index]));
+    this.bring([...this.shown.querySelectorAll(".tocome")].at(-1));
+  }
+
+  // Bring a line into sight, where the text has a room of its own to scroll in.
+  bring(line) {
+    if (!line?.offsetParent) return;
+    const [sheet, box] = [this.sheet.getBoundingClientRect(), line.getBoundingClientRect()];
+    if (box.top < sheet.top) this.sheet.scrollTop += box.top - sheet.top;
+    else if (box.bottom > sheet.bottom) this.sheet.scrollTop += box.bottom - sheet.bottom + box.height;
+  }
+
+  draw(rows = this.area.value.split("\n"), comes = () => false) {
     const inside = { key: "", depth: 0, indent: 0 };
-    const lines = this.area.value.split("\n").map((line, index) => {
-      const drawn = el("div", { "data-number": index + 1 }, ...coloured(line, inside));
+    const lines = rows.map((line, index) => {
+      const drawn = el("div", { "data-number": index + 1, class: comes(index) ? "tocome" : null }, ...coloured(line, inside));
       const wrong = this.mistakes.filter((mistake) => mistake.line === index + 1);
       if (wrong.length) {
         drawn.classList.add("wrong");
