@@ -337,6 +337,19 @@ def test_the_command_writes_another_reading(tmp_path: Path) -> None:
     assert not (tmp_path / "x.yaml").exists()
 
 
+def test_groups_that_nothing_marks_are_not_claimed(tmp_path: Path) -> None:
+    """Six notes of eleven, as loud as each other: readings are told apart by their hits."""
+    source = tmp_path / "weir.mid"
+    sixteenth = QUARTER // 4
+    ticks = [sixteenth * (11 * turn + hit) for turn in range(17) for hit in (0, 1, 3, 5, 6, 8)]
+    source.write_bytes(midi_bytes(heading(), [(0, meta("track_name", name="Shaker")), *notes(ticks)]))
+    result = new(tmp_path / "weir.yaml", "--from", str(source))
+    assert "that crosses the bars: 11 sixteenths, XX.X.XX.X.., 17 times whole.\n" in result.stdout
+    assert "Nothing in the file marks the groups." in result.stdout
+    assert "--reading 2 (" in result.stdout
+    assert "1+2+2" not in result.stdout
+
+
 def test_a_name_of_a_file_is_text_in_the_comment(tmp_path: Path) -> None:
     text = text_of(figure_of_eleven(), tmp_path, "we\x1bir\ntitle: Mine.mid")
     assert "# Read from we ir title: Mine.mid.\n" in text

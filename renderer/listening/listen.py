@@ -20,7 +20,7 @@ from renderer.listening.reading import Reading, read_part, screen
 from renderer.listening.score import Score, ScorePart, as_label
 from renderer.listening.sections import ScoreSection, Written, lay_sections
 from renderer.listening.spec_text import Played, heading, write_spec
-from renderer.listening.words import Finding, bars_said, doubts_of, findings, groups_text, reading_words
+from renderer.listening.words import Finding, bars_said, doubts_of, figure_text, findings, reading_words
 from renderer.reading.load import parse_spec
 from renderer.timeline.build import build_timeline
 from renderer.timeline.model import Timeline
@@ -66,8 +66,9 @@ class Listened(NamedTuple):
 
     @property
     def labels(self) -> list[str]:
-        """What tells the readings apart: the groups of the main figure."""
-        return [groups_text(choice.reading.figures[0]) for choice in self.choices if choice.reading.figures]
+        """What tells the readings apart: the main figure's groups, or its hits where nothing marks groups."""
+        figures = [choice.reading.figures[0] for choice in self.choices if choice.reading.figures]
+        return [figure_text(self.part, figure) for figure in figures]
 
     def heard(self, number: int = 1) -> Heard:
         """The spec of a reading, counted from 1. Raises FileError if there is none of that number."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from renderer.core.names import briefly_listed, counted, listed
 from renderer.core.note_values import pulse_word
-from renderer.listening.plays import SPARSE, groups_of
+from renderer.listening.plays import SPARSE, groups_of, hits_text
 from renderer.listening.reading import WHOLE_ON_END, Reading, longest_run
 from renderer.listening.score import Score, ScorePart
 from renderer.listening.telling import Symbols
@@ -48,7 +48,7 @@ def reading_words(
             )
         ]
     main = reading.figures[0]
-    size = f"{length_text(len(main), reading.laid.pulse)}, {groups_text(main)}"
+    size = f"{length_text(len(main), reading.laid.pulse)}, {figure_text(part, main)}"
     whole = sum(each.figure == 0 and each.end - each.at == len(main) for each in reading.statements)
     times = f"{counted(whole, 'time')} whole"
     if reading.kind == "ostinato":
@@ -56,13 +56,10 @@ def reading_words(
     else:
         found = f"A figure was found in {part.name} that crosses the bars: {size}, {times}."
     doubts = doubts_of(score, reading)
-    unsure = [*_others(reading), *doubts, *_groups(part, main), *_moved(reading)]
+    unsure = [*_others(part, reading), *doubts, *_groups(part, main), *_moved(reading)]
     if first is not None:
-        sure = (
-            f"as good as {groups_text(first)}"
-            if close
-            else f"less than {groups_text(first)}, which says it in less"
-        )
+        surest = figure_text(part, first)
+        sure = f"as good as {surest}" if close else f"less than {surest}, which says it in less"
     else:
         sure = "look at what follows" if doubts or reading.others else SURE
     kind: Kind = "found" if sure == SURE else "unsure"
@@ -94,6 +91,17 @@ def length_text(pulses: int, pulse: Fraction) -> str:
 def groups_text(pattern: Symbols) -> str:
     """Groups as they are added up: `5+3+3`."""
     return "+".join(map(str, groups_of(pattern)))
+
+
+def figure_text(part: ScorePart, pattern: Symbols) -> str:
+    """What tells a figure from others: its groups, or its row of hits where nothing marks the groups."""
+    return groups_text(pattern) if groups_marked(part, pattern) else hits_text(pattern, marked=False)
+
+
+def groups_marked(part: ScorePart, pattern: Symbols) -> bool:
+    """Whether accents mark the groups, or notes that lie far apart."""
+    gaps = np.diff(np.append(np.flatnonzero(pattern), len(pattern)))
+    return part.marks_accents or bool(np.mean(gaps) >= SPARSE)
 
 
 def doubts_of(score: Score, reading: Reading) -> list[str]:
@@ -129,18 +137,18 @@ def _is_scrap(score: Score, reading: Reading, index: int) -> bool:
     return tick < score.end and tick not in {mark.at for mark in score.sections}
 
 
-def _others(reading: Reading) -> list[str]:
+def _others(part: ScorePart, reading: Reading) -> list[str]:
     if not reading.others:
         return []
-    texts = [*dict.fromkeys(groups_text(other) for other in reading.others)]
+    texts = [*dict.fromkeys(figure_text(part, other) for other in reading.others)]
     return [
-        f"As short a reading begins elsewhere: {groups_text(reading.figures[0])} may be {listed(texts[:SHOWN])}."
+        f"As short a reading begins elsewhere: {figure_text(part, reading.figures[0])} may be "
+        f"{listed(texts[:SHOWN])}."
     ]
 
 
 def _groups(part: ScorePart, main: Symbols) -> list[str]:
-    gaps = np.diff(np.append(np.flatnonzero(main), len(main)))
-    if part.marks_accents or np.mean(gaps) >= SPARSE:
+    if groups_marked(part, main):
         return []
     return [
         "Nothing in the file marks the groups. Put a blank before each that you count, and x where no accent is."
