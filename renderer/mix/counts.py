@@ -58,7 +58,7 @@ class Comparison:
     counts: tuple[int, ...]
     """The bars of each pass, as the spec counts them."""
     fit: float
-    """How well the best course fits, in nats a second."""
+    """How much speaks for the chords of the best course, in nats a second."""
     chords: int
     """How many chords the spec names."""
 
@@ -137,13 +137,23 @@ def compare(heard: Heard, spec: Spec, start: float, progress: Progress = lambda 
             found[key] = gain, each
     ranked = sorted(found.values(), key=lambda row: -row[0])
     others = [_placed(gain, each, course, laid.moments / judged.moments_per_second) for gain, each in ranked]
+    moments = laid.moments
     if others and others[0].gain > 0:  # it says best where it departs
         gain, each = ranked[0]
-        moments = lay(judged, _expected(each.course, names), start, laid.tempo).moments
+        own = _expected(each.course, names)
+        moments = lay(judged, own, start, laid.tempo).moments
         others[0] = _placed(gain, each, course, moments / judged.moments_per_second)
-    seconds = max(1.0, end / judged.moments_per_second - start)
     counts = tuple(one.bar_count for one in plan.layout.passes)
-    return Comparison(tuple(others), counts, best / seconds, len({names[row.chord] for row in course} - {0}))
+    chords = len({names[row.chord] for row in course} - {0})
+    return Comparison(tuple(others), counts, _fit(judged, own, moments), chords)
+
+
+def _fit(judged: Evidence, course: Expected, moments: NDArray[np.int64]) -> float:
+    """How much speaks for the chords of a course that was laid, in nats a second."""
+    places = np.clip(moments, 0, len(judged.strength))
+    speaks = judged.chords[course.chords, places[1:]] - judged.chords[course.chords, places[:-1]]
+    seconds = (places[-1] - places[0]) / judged.moments_per_second
+    return float(speaks.sum()) / (CHORD_WEIGHT * max(1.0, float(seconds)))
 
 
 def _placed(gain: float, recount: Recount, course: Course, seconds: NDArray[np.float64]) -> Other:
