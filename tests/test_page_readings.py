@@ -89,6 +89,13 @@ def test_a_file_that_is_there_is_not_written_over(tmp_path: Path) -> None:
     assert (tmp_path / "mine.yaml").read_text(encoding="utf-8") == "mine"
 
 
+def test_a_name_that_was_given_stays(tmp_path: Path) -> None:
+    with page_client(tmp_path / "mine.yml") as client:
+        taken = client.post("take", json={"text": "title: Ours\n", "name": "other"})
+    assert taken.json()["name"] == "mine.yml"
+    assert (tmp_path / "mine.yml").read_text(encoding="utf-8") == "title: Ours\n"
+
+
 def test_what_cannot_be_read_is_told_and_nothing_is_written(tmp_path: Path) -> None:
     """It may be larger than all else that the page takes."""
     with page_client(tmp_path / "new.yaml", named=False) as client:
