@@ -26,7 +26,7 @@ from renderer.core.errors import SpecError
 from renderer.export.midi import make_midi
 from renderer.export.score import make_score
 from renderer.lesson.lesson import Lesson
-from renderer.listening.listen import Heard, spec_from_score
+from renderer.listening.listen import Heard, listen_to
 from renderer.listening.midi_file import read_midi
 from renderer.listening.musicxml_file import read_musicxml
 from renderer.listening.reading import row_of
@@ -83,7 +83,7 @@ def score_of(lesson: Lesson) -> Score:
 
 
 def hear(score: Score) -> Heard:
-    return spec_from_score(score, Path("form.mid"), "main")
+    return listen_to(score, Path("form.mid"), "main").heard()
 
 
 def placed(timeline: Timeline) -> list[tuple[Fraction, bool]]:
@@ -225,7 +225,7 @@ def measure_tunes(count: int, dropped: float) -> None:
     random = Random(2)
     for score in tunes(count):
         for name, heard_score in (("whole", score), ("spoilt", changed(score, random, dropped))):
-            heard = spec_from_score(heard_score, Path("tune.abc"), heard_score.parts[0].name)
+            heard = listen_to(heard_score, Path("tune.abc"), heard_score.parts[0].name).heard()
             kind = heard.reading.kind if heard.reading else "none"
             kinds[f"{name} {kind}"] += 1
             if kind == "figure":
@@ -274,7 +274,7 @@ def measure_time(notes: int, figures: int) -> None:
         begun = time.process_time()
         score = read(made.content, "x")
         done = time.process_time()
-        heard = spec_from_score(score, Path("long.mid"))
+        heard = listen_to(score, Path("long.mid")).heard()
         found = len(heard.reading.figures) if heard.reading else 0
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
         spent = time.process_time() - done

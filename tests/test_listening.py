@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.export.score import make_score
-from renderer.listening.listen import listen_to, spec_from_score
+from renderer.listening.listen import listen_to
 from renderer.listening.musicxml_file import read_musicxml
 from renderer.listening.plays import groups_of, hits_text
 from renderer.listening.repetitions import candidates, is_multiple
@@ -140,7 +140,7 @@ def test_a_form_that_was_written_as_a_score_comes_back(first: int) -> None:
     """With its ties over bar lines, chord symbols and rehearsal marks."""
     (_, lesson), *_ = [*lessons(first, 1)]
     content = make_score(lesson, Fraction(60))[0].content
-    heard = spec_from_score(read_musicxml(content, "x"), Path("form.musicxml"))
+    heard = listen_to(read_musicxml(content, "x"), Path("form.musicxml")).heard()
     read = build_timeline(parse_spec(heard.text, "read.yaml"))
     assert placed(read) == placed(lesson.timeline)
     assert [(row.name, row.at) for row in read.sections] == [
@@ -208,10 +208,10 @@ def test_the_part_that_shows_a_figure_is_chosen_and_who_keeps_it_is_told() -> No
     (main,) = (part for part in score.parts if part.name == "main")
     beats = tuple(Onset(at, True) for at in range(0, score.end, score.grid // 4))
     parts = (ScorePart("Bass", beats, False), main, main._replace(name="Horn"))
-    heard = spec_from_score(replace(score, parts=parts), Path("ferry.mid"))
+    heard = listen_to(replace(score, parts=parts), Path("ferry.mid")).heard()
     assert heard.part.name == "main"
     assert "parts: {Bass: meter, main: figure, Horn: figure}" in heard.text
-    named = spec_from_score(replace(score, parts=parts), Path("ferry.mid"), "Horn")
+    named = listen_to(replace(score, parts=parts), Path("ferry.mid"), "Horn").heard()
     assert named.part.name == "Horn"
 
 
@@ -262,7 +262,7 @@ TUNES = (
 def test_no_figure_is_claimed_in_a_tune_that_keeps_to_its_bars(name: str, number: int) -> None:
     """Tunes of music21's corpus (Essen, Aird, O'Neill)."""
     score = tune_score(music21.corpus.parse(name, number=number))
-    heard = spec_from_score(score, Path("tune.abc"))
+    heard = listen_to(score, Path("tune.abc")).heard()
     assert heard.reading is not None
     assert heard.reading.kind != "figure"
 
@@ -270,7 +270,7 @@ def test_no_figure_is_claimed_in_a_tune_that_keeps_to_its_bars(name: str, number
 def test_a_prelude_in_step_with_its_bars_is_an_ostinato() -> None:
     """Bach's BWV 846, from music21's corpus: half a bar, played nearly throughout; the upper staff."""
     score = tune_score(music21.corpus.parse("bach/bwv846"))
-    heard = spec_from_score(score, Path("prelude.mxl"), score.parts[0].name)
+    heard = listen_to(score, Path("prelude.mxl"), score.parts[0].name).heard()
     assert heard.reading is not None
     assert heard.reading.kind == "ostinato"
     assert len(heard.reading.figures[0]) * heard.reading.laid.pulse == Fraction(1, 2)
@@ -280,7 +280,7 @@ def test_a_prelude_in_step_with_its_bars_is_an_ostinato() -> None:
 def test_even_notes_are_no_figure() -> None:
     score = score_of(make_lesson(FERRY))
     even = tuple(Onset(at, True) for at in range(0, score.end, score.grid // 8))
-    heard = spec_from_score(replace(score, parts=(ScorePart("Reed", even, False),)), Path("x.mid"))
+    heard = listen_to(replace(score, parts=(ScorePart("Reed", even, False),)), Path("x.mid")).heard()
     assert heard.reading is not None
     assert heard.reading.kind == "none"
     assert heard.findings[0].startswith("No figure was found in Reed: nothing comes 3 times on end")

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from renderer.command import main
 from renderer.core.errors import FileError
-from renderer.listening.listen import spec_from_file
+from renderer.listening.listen import Heard, listen_to
 from renderer.listening.midi_file import CHORD, accent_level, quarters_of
 from renderer.listening.read_score import read_score
 from renderer.listening.score import TempoChange
@@ -30,10 +30,14 @@ def timeline_of(data: bytes, folder: Path, name: str = "ferry.mid") -> Timeline:
     return build_timeline(parse_spec(text_of(data, folder, name), "ferry.yaml"))
 
 
+def heard_in(path: Path) -> Heard:
+    return listen_to(read_score(path), path).heard()
+
+
 def text_of(data: bytes, folder: Path, name: str = "ferry.mid") -> str:
     path = folder / name
     path.write_bytes(data)
-    return spec_from_file(path).text
+    return heard_in(path).text
 
 
 def score_bytes(score: music21.stream.Score) -> bytes:
@@ -145,7 +149,7 @@ def test_names_that_the_fonts_lack_are_left_out_and_told(tmp_path: Path) -> None
     mark = (0, meta("marker", text="鼓".encode().decode("latin1")))
     path = tmp_path / "鼓.mid"
     path.write_bytes(midi_bytes(heading(mark), *tracks))
-    heard = spec_from_file(path)
+    heard = heard_in(path)
     assert "Left out of names, because the fonts don't have them: 鼓 and 🎵." in heard.findings
     spec = parse_spec(heard.text, "x.yaml")
     assert (spec.title, spec.form[0].name, [*spec.parts]) == ("New Piece", "Section 1", ["Part 1", "Horn"])
@@ -157,7 +161,7 @@ def test_a_figure_on_the_drum_channel_is_found(tmp_path: Path) -> None:
     """General MIDI's channel 10, where keys are instruments: 3+2+2 eighths, sixteen times."""
     places = [QUARTER // 2 * (7 * k + hit) for k in range(16) for hit in (0, 3, 5)]
     (tmp_path / "ferry.mid").write_bytes(midi_bytes(heading(), [*notes(places, channel=9)]))
-    heard = spec_from_file(tmp_path / "ferry.mid")
+    heard = heard_in(tmp_path / "ferry.mid")
     assert heard.findings[0] == (
         "A figure was found in Track 2 that crosses the bars: 7 eighths, 3+2+2, 16 times whole."
     )
@@ -273,7 +277,7 @@ def test_every_cut_of_a_file_is_read_or_told(tmp_path: Path) -> None:
     for length in range(0, len(WHOLE), 7):
         path.write_bytes(WHOLE[:length])
         with pytest.raises(FileError):
-            spec_from_file(path)
+            heard_in(path)
 
 
 def test_a_million_notes_are_told_without_reading_them(tmp_path: Path) -> None:

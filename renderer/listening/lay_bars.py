@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from renderer.core import limits
@@ -30,12 +31,14 @@ def read_meter(text: str) -> Meter:
         raise UnusableError(f"the meter: {problem.text}") from None
 
 
+@lru_cache(maxsize=1024)
 def is_meter(length: Fraction) -> bool:
     """Whether a bar of so much of a whole note can have a meter; none has nothing in it."""
     counts = (length * unit for unit in limits.METER_UNITS)
     return any(count.denominator == 1 and count <= limits.METER_COUNT for count in counts)
 
 
+@lru_cache(maxsize=1024)
 def meter_of_length(length: Fraction) -> Meter:
     """The meter of a bar of its own length, in quarters if that will do."""
     counts = [(length * unit, unit) for unit in (4, *limits.METER_UNITS)]

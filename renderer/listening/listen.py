@@ -15,7 +15,6 @@ from renderer.listening.choices import Choice, choices_of
 from renderer.listening.plays import FigureBook, PlaysWriter, section_lines, spans_of
 from renderer.listening.proof import LATE, bars_that_differ, largest_delay
 from renderer.listening.pulses import LaidPart, is_pulse, lay_part
-from renderer.listening.read_score import read_score
 from renderer.listening.reading import Reading, read_part, screen
 from renderer.listening.score import Score, ScorePart, as_label
 from renderer.listening.sections import ScoreSection, Written, lay_sections
@@ -100,25 +99,6 @@ class Listened(NamedTuple):
         head = heading([f"Read from what barcross wrote in {as_label(self.path.name, NAME_CHARACTERS)}."])
         text = f"{head}{carried.text}\nsegments: [{', '.join(SEGMENTS if carried.plays else ('form',))}]\n"
         return Heard(text, (Finding("found", said),), self.part, None)
-
-
-def spec_from_file(
-    path: Path,
-    part: str | None = None,
-    tempo: Fraction | None = None,
-    number: int = 1,
-    notes_only: bool = False,
-) -> Heard:
-    """The spec of the piece in a MIDI or MusicXML file; the figure is that of `part`, in the reading of that number.
-
-    Raises FileError.
-    """
-    return listen_to(read_score(path, tempo), path, part, notes_only=notes_only).heard(number)
-
-
-def spec_from_score(score: Score, path: Path, part: str | None = None) -> Heard:
-    """The spec of a piece that was read from `path`, in its surest reading. Raises FileError."""
-    return listen_to(score, path, part).heard()
 
 
 def listen_to(
