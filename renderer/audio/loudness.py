@@ -253,7 +253,8 @@ def _largest_between(channel: NDArray[np.float32], largest: float) -> float:
 def peaks_between(channel: NDArray[np.float32]) -> NDArray[np.float32]:
     """The largest value from each sample up to the next one, shape (n,); silence lies around `channel`."""
     peaks = np.abs(channel)
-    padded = np.pad(channel, (REACH - 1, REACH))
+    padded = np.zeros(len(channel) + 2 * REACH - 1, channel.dtype)  # numpy.pad takes ten times as long
+    padded[REACH - 1 : REACH - 1 + len(channel)] = channel
     for start in range(0, len(channel), FILTERED):
         part = peaks[start : start + FILTERED]
         product = np.empty_like(part)
