@@ -121,7 +121,15 @@ def test_the_command_prints_residuals_and_leaves_the_spec_alone(
     done = CliRunner().invoke(main, ["align", "piece.yaml"], catch_exceptions=False)
     assert done.exit_code == 0
     assert Path("piece.yaml").read_bytes() == before
-    assert len(done.stdout.splitlines()) == 1 + BARS + 2
+    assert len(done.stdout.splitlines()) == 1 + BARS + 3
+    assert "\nA, bars 1 to 24: sure.\n" in done.stdout
+    assert (
+        Path("out/piece/sync.yaml")
+        .read_text(encoding="utf-8")
+        .startswith("# A, bars 1 to 24: sure.\nsync: {1: ")
+    )
+    assert done.stderr.splitlines()[0] == "listening to take.wav"
+    assert done.stderr.splitlines()[-1] == "listened to 100%"
     assert "largest residual" in done.stdout
     pasted = before.decode().partition("sync:")[0] + Path("out/piece/sync.yaml").read_text(encoding="utf-8")
     assert parse_spec(pasted, "piece.yaml").sync[0].seconds == takes[0]

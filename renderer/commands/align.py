@@ -1,11 +1,12 @@
 """`barcross align`."""
 
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
 import click
 
-from renderer.core.terminal import report, show
+from renderer.core.terminal import report, show, visible
 from renderer.lesson.lesson import open_lesson
 from renderer.options import OVERWRITE, SPEC, TRUST, default_folder, parse_number, parse_place
 
@@ -39,16 +40,30 @@ def align(
     """
     lesson = open_lesson(spec, trust)
     from renderer.core.outputs import OutputFolder
-    from renderer.mix.align import align_lesson, alignment_table
+    from renderer.mix.align import align_lesson, alignment_table, section_lines
 
     path = out or default_folder(spec) / "sync.yaml"
     folder = OutputFolder(path.parent, lesson.inputs, overwrite)
     folder.check([path.name])
     if lesson.spec.recording:
         report(f"listening to {lesson.spec.recording}")
-    found = align_lesson(lesson, bar_one, Fraction(within, 1000))
+    found = align_lesson(lesson, bar_one, Fraction(within, 1000), _tell_tenths())
     folder.prepare([])
     with folder.file(path.name) as file:
-        file.write(f"{found.sync_text()}\n".encode())
+        told = "".join(f"# {' '.join(visible(line).split())}\n" for line in section_lines(found))
+        file.write(f"{told}{found.sync_text()}\n".encode())
     show(alignment_table(found))
     show(f"Wrote {path}. Paste it into {spec} in place of its sync.")
+
+
+def _tell_tenths() -> Callable[[float], None]:
+    """Reports what share has been listened to, whenever a tenth more has."""
+    told = 0
+
+    def tell(share: float) -> None:
+        nonlocal told
+        if int(share * 10) > told:
+            told = int(share * 10)
+            report(f"listened to {told * 10}%")
+
+    return tell

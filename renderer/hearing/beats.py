@@ -17,14 +17,15 @@ Strength = NDArray[np.float64]
 _Grid = NDArray[np.float32]
 """Scores, shape (tempos, moments)."""
 
-TEMPOS = np.exp(np.arange(-34, 35) / 100)
-"""How long a beat may be beside what is expected: 0.71 to 1.40 times."""
+TEMPOS = np.exp(np.arange(-27, 28) / 100)
+"""How long a beat may be beside what is expected: 0.76 to 1.31 times, which is less than three for four."""
 CHANGE = 2.0
 """What it costs to change the tempo by a step, beside the strength of a beginning."""
-OFF = 0.01
+OFF = 0.2
 """What each step costs by which the first tempo differs from what is expected."""
-BEAM = 30.0
-"""Courses that are worse than the best one by so much are given up."""
+BEAM, FAR = 24.0, 100.0
+"""Courses that are worse by so much than the best one of their tempo, and of all, are given up: a rhythm of three for
+four can sound like another tempo for some bars."""
 HALVES = (0.5,)
 """Most music is in halves of beats. They are listened to like the beats, so that music off the beat, as loud as it may
 be, draws no course onto itself."""
@@ -47,7 +48,7 @@ class Course:
     strengths: NDArray[np.float64]
     """For each of `seconds` how much stronger than round about something begins there, in standard deviations."""
     leads: NDArray[np.float64]
-    """For each of `seconds` by how much the course is better than the best that lies elsewhere then; at most BEAM."""
+    """For each of `seconds` by how much the course is better than the best that lies elsewhere then; at most FAR."""
 
 
 def follow(
@@ -58,13 +59,14 @@ def follow(
     *,
     inside: Sequence[Sequence[float]] = (HALVES,),
     to_the_end: bool = False,
+    sure: bool = True,
 ) -> Course:
     """Follow beats from the first one on, which begins at or between two `starts`, in seconds.
 
     `lengths` are those of the beats as they are expected, in seconds, one or more, above 0. `inside` has for each beat
     the shares of it, between 0 and 1, at which something else may well begin; the last holds for all that follow. With
     `to_the_end` beats of the last length follow until the sound ends. What lies beyond its end is neither strong nor
-    weak: beats that would begin there are left out.
+    weak: beats that would begin there are left out. How sure it is, `leads`, is worked out unless `sure` is false.
 
     >>> strength = np.zeros(1000)
     >>> strength[[100, 152, 204, 256, 308]] = 3
@@ -78,7 +80,8 @@ def follow(
     while path.goes_on():
         path.step()
     moments, score = path.best()
-    leads = path.leads(moments, ELSEWHERE_SECONDS * moments_per_second)
+    elsewhere = ELSEWHERE_SECONDS * moments_per_second
+    leads = path.leads(moments, elsewhere) if sure else np.zeros(len(moments))
     within = moments < len(heard)
     moments = moments[within]
     return Course(moments / moments_per_second, score, heard[moments].astype(float), leads[within])
@@ -173,10 +176,12 @@ class _Path:
 
     def _at(self, low: int, width: int) -> NDArray[np.float32]:
         part = self._heard[min(low, len(self._heard)) : low + width]
+        if len(part) == width:
+            return part
         return np.pad(part, (0, width - len(part)))
 
     def _keep(self, low: int, grid: _Grid, before: NDArray[np.uint8]) -> None:
-        alive = grid >= grid.max() - BEAM
+        alive = grid >= np.maximum(grid.max(axis=1, keepdims=True) - BEAM, grid.max() - FAR)
         columns = np.flatnonzero(alive.any(axis=0))
         part = slice(columns[0], columns[-1] + 1)
         where = np.flatnonzero(alive[:, part])
@@ -215,7 +220,7 @@ class _Path:
             total = kept.scores + after
             away = np.abs(kept.low + kept.where % kept.width - moments[beat]) >= elsewhere
             best = total.max()
-            found.append(min(BEAM, float(best - total[away].max(initial=-np.inf))))
+            found.append(min(FAR, float(best - total[away].max(initial=-np.inf))))
             if beat:
                 after = self._before(beat - 1, kept, after)
         return np.array(found[::-1])
@@ -242,12 +247,16 @@ def _grid(kept: _Kept, scores: NDArray[np.float32]) -> _Grid:
 
 def _changed(grid: _Grid) -> tuple[_Grid, NDArray[np.uint8]]:
     """The best that a change of tempo makes of each state, and from which tempo."""
-    best = grid.copy()
-    before = np.repeat(np.arange(len(grid), dtype=np.uint8)[:, np.newaxis], grid.shape[1], axis=1)
-    forward = [(tempo - 1, tempo) for tempo in range(1, len(grid))]
-    for near, tempo in forward + [(tempo, near) for near, tempo in reversed(forward)]:
-        changed = best[near] - np.float32(CHANGE)
-        better = changed > best[tempo]
-        np.copyto(best[tempo], changed, where=better)
-        np.copyto(before[tempo], before[near], where=better)
-    return best, before
+    cost = (CHANGE * np.arange(len(grid), dtype=np.float32))[:, np.newaxis]
+    slower, from_faster = _best_before(grid + cost)
+    faster, from_slower = _best_before(grid[::-1] + cost)
+    slower, faster = slower - cost, (faster - cost)[::-1]
+    last = np.uint8(len(grid) - 1)
+    return np.maximum(slower, faster), np.where(slower >= faster, from_faster, last - from_slower[::-1])
+
+
+def _best_before(grid: _Grid) -> tuple[_Grid, NDArray[np.uint8]]:
+    """The largest value up to each row, and in which row it is."""
+    best = np.maximum.accumulate(grid, axis=0)
+    rows = np.arange(len(grid), dtype=np.uint8)[:, np.newaxis]
+    return best, np.maximum.accumulate(np.where(grid >= best, rows, np.uint8(0)), axis=0)

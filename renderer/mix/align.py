@@ -1,42 +1,48 @@
-"""Sync points proposed for a recording: the piece's beats and hits followed in it from bar 1 on.
+"""Sync points proposed for a recording: the piece's beats followed in it from bar 1 on.
 
-The beats of the piece and the hits of its figures are laid through it so that they fall on strong beginnings and stay
-as far apart as the spec's tempo says (dynamic programming, after D. Ellis, Journal of New Music Research 36, 2007,
-pages 51 to 60; here with the piece's own times in place of one period). Each is then moved onto the attack next to it,
-if there is one.
+Where beats fall is found in `renderer/hearing/beats.py`; here are the piece's own beats, what is expected inside them,
+how sure each section is, and the points that are proposed. Each beat is moved onto the attack next to it, if there is
+one.
 """
 
-from bisect import bisect_left
+import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from renderer.audio.audio_file import Recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
+from renderer.audio.decode import clock_text
 from renderer.audio.slow_down import find_attacks
 from renderer.core.errors import FileError
-from renderer.hearing.attacks import MOMENTS_PER_SECOND, beginnings
+from renderer.core.names import bars_from
+from renderer.hearing.attacks import MOMENTS_PER_SECOND, Progress, beginnings
+from renderer.hearing.beats import HALVES, Course, Strength, follow
 from renderer.lesson.lesson import Lesson
 from renderer.mix.recording import open_recording
-from renderer.timeline.model import Timeline
+from renderer.timeline.model import Beat, Section, Timeline
 
-MOMENT = 1 / MOMENTS_PER_SECOND
-WANDER_SECONDS, WANDER_SHARE = 0.5, 0.08
-"""How far a beat may lie from where the spec's tempo puts it: so much, and so much of the time gone by."""
-SHORTEST, LONGEST = 0.7, 1.4
-"""How long a beat may be, as a share of the spec's."""
-EVENNESS = 330.0
-"""What it costs to be uneven for a second, beside the strength of a beginning in standard deviations."""
-BEAM = 12.0
-"""A course that is worse than the best one by so much is given up: else it could slip to the off-beats for what
-they bring later on."""
 SNAP = 0.045
 """Seconds within which an attack is taken for the beat's own."""
 WITHIN = Fraction(1, 100)
 """How near, in seconds, every downbeat stays to where it was heard when points are left out."""
+NEAR = 0.03
+"""Seconds by which bar 1 may lie beside the given one without being another one."""
+REACH, OTHER = 0.2, 0.05
+"""Within so many seconds of the given bar 1 a better one is sought; it is told if it lies further away than that."""
+CLEAR = 6.0
+"""By how much the course from a better bar 1 is the stronger one."""
+FIRST_BEATS = 40
+"""Beats that show which bar 1 is the better one."""
+THIRDS = (1 / 3, 2 / 3)
+Sureness = Literal["sure", "fairly sure", "not sure", "not followed"]
+LEADS: tuple[tuple[float, Sureness], ...] = ((14.0, "sure"), (8.0, "fairly sure"), (4.0, "not sure"))
+"""At least so much better than any other is the course, wherever in a section (measured on made performances)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,48 +58,93 @@ class HeardBar:
 
 
 @dataclass(frozen=True, slots=True)
+class HeardSection:
+    """A section as far as the recording goes, and how sure it is that its beats are where they were heard."""
+
+    name: str
+    first_bar: int
+    last_bar: int
+    sureness: Sureness
+    """`not followed`: nothing of it is proposed."""
+    lead: float
+    """How much stronger the beats are, at the least, than on any other course (in standard deviations, added up)."""
+
+
+@dataclass(frozen=True, slots=True)
 class Alignment:
     """What was heard, and the points that say it."""
 
     bars: tuple[HeardBar, ...]
+    """Of the sections that could be followed."""
     points: tuple[HeardBar, ...]
     residuals: tuple[Fraction, ...]
     """For each of `bars`: where it was heard less where the points put it, in seconds."""
+    sections: tuple[HeardSection, ...] = ()
+    moved: Fraction | None = None
+    """By how many seconds bar 1 begins later than it was said to, where that is clear."""
 
     def sync_text(self) -> str:
         """The points as a line of a spec."""
         return "sync: {" + ", ".join(f"{p.bar}: {float(p.heard):.3f}" for p in self.points) + "}"
 
 
+class Heard(NamedTuple):
+    """What has been heard of a recording."""
+
+    strength: Strength
+    attacks: NDArray[np.float64]
+    """Seconds, in order."""
+
+
+def listen(recording: Recording, progress: Progress | None = None) -> Heard:
+    """Listen to all of a recording, piece by piece."""
+    return Heard(
+        beginnings(recording, progress), np.array(find_attacks(recording), float) / SAMPLES_PER_SECOND
+    )
+
+
 def align(
-    recording: Recording, timeline: Timeline, first: Fraction | None = None, within: Fraction = WITHIN
+    recording: Recording,
+    timeline: Timeline,
+    first: Fraction | None = None,
+    within: Fraction = WITHIN,
+    heard: Heard | None = None,
 ) -> Alignment:
     """Follow the recording's beats from bar 1 (at `first` seconds in it; None: where the spec's sync says).
 
-    `within` says how near every downbeat stays to where it was heard when points are left out. Raises FileError
-    if the recording ends before bar 2.
+    `heard`, if given, is what `listen` has heard in it; `within` says how near every downbeat stays to where it was
+    heard when points are left out. Raises FileError if the recording ends before bar 2, or nothing in it can be
+    followed.
     """
     start = first if first is not None else timeline.clock.file_start
     if start is None or not 0 <= start < recording.seconds:
         where = "before the recording begins" if start is not None and start < 0 else "outside the recording"
         raise FileError(f"{recording.path}: bar 1 lies {where}. Write where it is: --bar-one 0.532.")
-    played = {beat.at for beat in timeline.beats} | {hit.at for hit in timeline.hits} | {timeline.end}
-    ticks = sorted(at for at in played if at >= 0)
-    written = np.array([float(timeline.seconds(at)) for at in ticks])
-    inside = int(np.searchsorted(written + float(start), float(recording.seconds) - 0.05))
+    beats = [beat for beat in timeline.beats if beat.at >= 0]
+    heard = heard or listen(recording)
+    course, moved = _follow(heard.strength, timeline, beats, float(start))
+    count = len(course.seconds)
+    ticks = [*(beat.at for beat in beats), timeline.end][:count]
     downbeats = {bar.at: bar.number for bar in timeline.bars if bar.number >= 1}
-    if inside < 2 or sum(at in downbeats for at in ticks[:inside]) < 2:
+    if sum(at in downbeats for at in ticks) < 2:
         raise FileError(
             f"{recording.path}: it ends before bar 2 begins. Name the right file, or correct bar 1."
         )
-    heard = _follow(beginnings(recording), written[:inside] - written[0], float(start))
-    snapped, found = _snap(heard, np.array(find_attacks(recording)) / SAMPLES_PER_SECOND)
-    snapped[0], found[0] = float(start) if first is None else snapped[0], True
+    snapped, found = _snap(course.seconds, heard.attacks)
+    if first is None and not moved:
+        snapped[0], found[0] = float(start), True
+    sections = tuple(_heard_sections(timeline, ticks, course))
+    followed = [(each.first_bar, each.last_bar) for each in sections if each.sureness != "not followed"]
     bars = tuple(
         HeardBar(downbeats[at], at, Fraction(round(seconds * 1000), 1000), bool(attack))
-        for at, seconds, attack in zip(ticks, snapped, found, strict=False)
-        if at in downbeats
+        for at, seconds, attack in zip(ticks, snapped, found, strict=True)
+        if at in downbeats and any(low <= downbeats[at] <= high for low, high in followed)
     )
+    if len(bars) < 2:
+        raise FileError(
+            f"{recording.path}: no beats can be followed in it from {clock_text(start)} on. Name the right file, "
+            "correct bar 1 or the tempo, or tap the downbeats: --taps FILE."
+        )
     own = [timeline.seconds(bar.at) for bar in bars]
     kept = _fewest([bar.heard for bar in bars], own, within)
     points = tuple(bars[index] for index in kept)
@@ -101,19 +152,22 @@ def align(
         bar.heard - _between([own[i] for i in kept], [p.heard for p in points], seconds)
         for bar, seconds in zip(bars, own, strict=True)
     )
-    return Alignment(bars, points, residuals)
+    later = Fraction(round(snapped[0] * 1000), 1000) - start if moved else None
+    return Alignment(bars, points, residuals, sections, later)
 
 
-def align_lesson(lesson: Lesson, first: Fraction | None = None, within: Fraction = WITHIN) -> Alignment:
+def align_lesson(
+    lesson: Lesson, first: Fraction | None = None, within: Fraction = WITHIN, progress: Progress | None = None
+) -> Alignment:
     """Align a lesson's recording. Raises FileError, also where the spec names none."""
     recording = open_recording(lesson)
     if recording is None:
         raise FileError("The spec names no recording. Write recording: take.flac and sync: {1: 0.532}.")
-    return align(recording, lesson.timeline, first, within)
+    return align(recording, lesson.timeline, first, within, listen(recording, progress))
 
 
 def alignment_table(found: Alignment) -> str:
-    """The bars as they were heard, a line each: place, residual, and which are points."""
+    """What was heard, a line each: the bars with residuals and which are points, then the sections and how sure."""
     lines = ["bar    heard at   point   off by"]
     points = {point.bar for point in found.points}
     for bar, residual in zip(found.bars, found.residuals, strict=True):
@@ -121,6 +175,7 @@ def alignment_table(found: Alignment) -> str:
         unheard = "" if bar.attack else "  no attack here: between its neighbours"
         off = f"{float(residual) * 1000:+.0f} ms"
         lines.append(f"{bar.bar:>3} {float(bar.heard):>10.3f} s   {mark:<5} {off:>8}{unheard}")
+    lines += section_lines(found)
     largest = max(abs(residual) for residual in found.residuals)
     missing = sum(not bar.attack for bar in found.bars)
     lines.append(
@@ -130,45 +185,94 @@ def alignment_table(found: Alignment) -> str:
         lines.append(
             f"{missing} downbeats have no attack near them: listen to the result before you trust it."
         )
+    if found.moved is not None:
+        way = "later" if found.moved > 0 else "earlier"
+        lines.append(
+            f"Bar 1 seems to begin {abs(float(found.moved)) * 1000:.0f} ms {way} than you say, at "
+            f"{float(found.bars[0].heard):.3f} s: from there on the beats are clearly stronger."
+        )
     return "\n".join(lines)
 
 
-def _follow(strength: NDArray[np.float64], written: NDArray[np.float64], start: float) -> NDArray[np.float64]:
-    """When each beat is heard, in seconds: the course of least unevenness over the strongest beginnings.
+def section_lines(found: Alignment) -> list[str]:
+    """How sure it is that each section was followed, a line each."""
+    told = {
+        "sure": "sure",
+        "fairly sure": "fairly sure",
+        "not sure": "not sure: listen before you trust it",
+        "not followed": "can't be followed: no points proposed",
+    }
+    return [
+        f"{each.name}, {bars_from(each.first_bar, each.last_bar)}: {told[each.sureness]}."
+        for each in found.sections
+    ]
 
-    `written` are the beats' own seconds from bar 1, which is heard at `start`.
-    """
-    reach = [round((WANDER_SECONDS + WANDER_SHARE * seconds) / MOMENT) for seconds in written]
-    centres = [round((start + seconds) / MOMENT) for seconds in written]
-    best = np.zeros(1)
-    low = centres[0]
-    lows, choices = [low], [np.zeros(1, int)]
-    for beat in range(1, len(written)):
-        period = (written[beat] - written[beat - 1]) / MOMENT
-        steps = np.arange(max(1, round(SHORTEST * period)), round(LONGEST * period) + 1)
-        weight = EVENNESS * (written[beat] - written[beat - 1])
-        cost = weight * np.log(steps / period) ** 2
-        new_low = max(centres[beat] - reach[beat], lows[-1] + int(steps[0]))
-        new_high = min(centres[beat] + reach[beat], lows[-1] + len(best) - 1 + int(steps[-1]))
-        places = np.arange(new_low, max(new_low, new_high) + 1)
-        before = places[:, np.newaxis] - steps - lows[-1]
-        valid = (before >= 0) & (before < len(best))
-        scores = np.where(valid, best[np.clip(before, 0, len(best) - 1)] - cost, -np.inf)
-        choice = scores.argmax(axis=1)
-        strengths = strength[np.clip(places, 0, len(strength) - 1)] * (places < len(strength))
-        best = scores[np.arange(len(places)), choice] + strengths
-        best[best < best.max() - BEAM] = -np.inf
-        followed = np.flatnonzero(best > -np.inf)
-        kept = slice(followed[0], followed[-1] + 1)
-        choices.append(np.clip(before[np.arange(len(places)), choice], 0, None)[kept])
-        best = best[kept]
-        lows.append(new_low + int(followed[0]))
-    index = int(best.argmax())
-    moments = []
-    for low, choice in zip(reversed(lows), reversed(choices), strict=True):
-        moments.append(low + index)
-        index = int(choice[index])
-    return np.array(moments[::-1]) * MOMENT
+
+def _follow(
+    strength: Strength, timeline: Timeline, beats: Sequence[Beat], start: float
+) -> tuple[Course, bool]:
+    """The course of the beats, and whether it begins at a better bar 1 than the given one."""
+    lengths = [float(timeline.seconds(beat.end) - timeline.seconds(beat.at)) for beat in beats]
+    inside = _inside(timeline, beats)
+
+    def course(begin: float, end: float, count: int | None = None) -> Course:
+        heard = strength if count is None else strength[:shown]
+        return follow(
+            heard,
+            MOMENTS_PER_SECOND,
+            lengths[:count],
+            (begin, end),
+            inside=inside[:count],
+            sure=count is None,
+        )
+
+    shown = round((start + 2 * sum(lengths[:FIRST_BEATS])) * MOMENTS_PER_SECOND)
+    given = course(start - NEAR, start + NEAR, FIRST_BEATS)
+    better = course(start - REACH, start + REACH, FIRST_BEATS)
+    off = float(better.seconds[0]) - start
+    if abs(off) <= OTHER or better.score - given.score <= CLEAR:
+        return course(start - NEAR, start + NEAR), False
+    # Off the beat is about as good a place. Where one is on either side, the beats alone must tell.
+    low, high = sorted((start - math.copysign(OTHER, off), start - math.copysign(REACH, off)))
+    other = course(low, high, FIRST_BEATS)
+    if other.score > better.score - CLEAR:
+        better, other = sorted((better, other), key=lambda each: -each.strengths.sum())
+        if better.strengths.sum() - other.strengths.sum() <= CLEAR:
+            return course(start - NEAR, start + NEAR), False
+    start = float(better.seconds[0])
+    return course(start - NEAR, start + NEAR), True
+
+
+def _inside(timeline: Timeline, beats: Sequence[Beat]) -> list[tuple[float, ...]]:
+    """For each beat the shares of it at which something may begin: its halves or thirds, and what the figure plays."""
+    hits = sorted({hit.at for hit in timeline.hits})
+    found = []
+    for beat in beats:
+        parts = THIRDS if timeline.whole(beat.end - beat.at).numerator % 3 == 0 else HALVES
+        own = hits[bisect_right(hits, beat.at) : bisect_left(hits, beat.end)]
+        found.append(tuple({*parts, *((at - beat.at) / (beat.end - beat.at) for at in own)}))
+    return found
+
+
+def _heard_sections(timeline: Timeline, ticks: Sequence[int], course: Course) -> list[HeardSection]:
+    """Each section, as far as its beats were heard. The last beat of all has nothing after it, so it says little."""
+    found = []
+    for section in timeline.sections:
+        first, end = bisect_left(ticks, section.at), bisect_left(ticks, section.end)
+        leads = course.leads[first : min(end, max(first + 1, len(ticks) - 1))]
+        if len(leads):
+            lead = float(leads.min())
+            sureness: Sureness = next((word for least, word in LEADS if lead >= least), "not followed")
+            last = timeline.bar_at(ticks[end - 1]).number
+            found.append(
+                HeardSection(_name(timeline, section), section.first_bar_number, last, sureness, lead)
+            )
+    return found
+
+
+def _name(timeline: Timeline, section: Section) -> str:
+    passes = sum(each.name == section.name for each in timeline.sections)
+    return section.name if passes == 1 else f"{section.name} (pass {section.pass_number})"
 
 
 def _snap(
