@@ -119,8 +119,8 @@ LATER = Other((1,), 1, 37, 73.42, 40.0)
             [
                 "take.flac: a bar count seems to be wrong: from about bar 37 on (1:13.4) the recording does not go as "
                 "the spec does. Can't tell which it is:",
-                "  perhaps Theme seems to have 13 bars, not 12",
-                "  perhaps Middle seems to have 9 bars, not 8",
+                "  perhaps Theme has 13 bars, not 12",
+                "  perhaps Middle has 9 bars, not 8",
             ],
         ),
         (
@@ -342,3 +342,6 @@ def test_the_command_says_what_it_needs(folder: Path) -> None:
     status, _, errors = checked(FERRY.text() + "recording: take.wav\nsync: {5: 1.0}\n")
     assert status == 1
     assert "bar 1 is not in it, so no bars can be counted. Write where it is: sync: {1: 0.532}." in errors
+    status, _, errors = checked(FERRY.text(1.0).replace("bars: 7", "bars: 2200"))
+    assert status == 1
+    assert "The piece lasts 67 minutes; bars can be compared in an hour of music." in errors

@@ -4,7 +4,9 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.decode import clock_text
+from renderer.audio.placed import Excerpt
 from renderer.core.errors import FileError
 from renderer.core.names import counted, listed
 from renderer.lesson.lesson import Lesson
@@ -21,6 +23,14 @@ PROBABLE, CERTAIN = 6.0, 12.0
 LIKE = 0.25
 """Nats a second at least by which what is heard speaks for the chords, if it is this piece: of right specs it is 1, of
 those with a fifth of the names wrong 0.3 at least, of other pieces below 0."""
+
+LONGEST = 3600
+"""Seconds of music that are compared: what is remembered of an hour takes half a gigabyte."""
+SLOWEST = 1.5
+"""How many times as long as written a recording may last; what comes after that is not listened to."""
+
+MOST_TOLD = 5
+"""Counts that may be right, of those that can't be told apart."""
 
 Found = Literal["no chords", "unlike", "wrong", "doubtful", "right"]
 
@@ -61,7 +71,8 @@ def judge(compared: Comparison) -> Verdict:
 def check_counts(lesson: Lesson, progress: Progress = lambda share: None) -> list[str]:
     """What a lesson's recording says of its bar counts, a line each.
 
-    Raises FileError if the spec names no recording, it can't be used, or bar 1 is not in it.
+    Raises FileError if the spec names no recording, it can't be used, bar 1 is not in it, or the
+    piece lasts longer than an hour.
     """
     recording = open_recording(lesson)
     if recording is None:
@@ -73,7 +84,13 @@ def check_counts(lesson: Lesson, progress: Progress = lambda share: None) -> lis
         raise FileError(
             f"{recording.path}: bar 1 is not in it, so no bars can be counted. Write where it is: sync: {{1: 0.532}}."
         )
-    heard = Heard(recording, lambda share: progress(0.6 * share))
+    seconds = float(lesson.timeline.seconds(lesson.timeline.end))
+    if seconds > LONGEST:
+        raise FileError(
+            f"The piece lasts {seconds / 60:.0f} minutes; bars can be compared in an hour of music."
+        )
+    reach = min(recording.sample_count, round((float(start) + SLOWEST * seconds) * SAMPLES_PER_SECOND))
+    heard = Heard(Excerpt(recording, 0, reach), lambda share: progress(0.6 * share))
     compared = compare(heard, lesson.spec, float(start), lambda share: progress(0.6 + 0.4 * share))
     return [
         *verdict_lines(judge(compared), recording.path.name, section_names(lesson.timeline), compared.counts)
@@ -109,7 +126,8 @@ def verdict_lines(
             f"{name}: a bar count seems to be wrong: from about bar {first.bar} on ({_clock(first)}) the recording "
             "does not go as the spec does. Can't tell which it is:"
         )
-        yield from (f"  perhaps {_counted(other, sections, counts)}" for other in verdict.wrong)
+        for other in verdict.wrong[:MOST_TOLD]:
+            yield f"  perhaps {_counted(other, sections, counts, ('has', 'have'))}"
     else:
         told = [section for index, section in enumerate(sections) if index not in verdict.open]
         if told:
@@ -119,13 +137,18 @@ def verdict_lines(
             yield f"{name}: can't tell how many bars there are in {names}: nothing in the harmony shows it."
 
 
-def _counted(other: Other, sections: Sequence[str], counts: Sequence[int]) -> str:
+def _counted(
+    other: Other,
+    sections: Sequence[str],
+    counts: Sequence[int],
+    verbs: tuple[str, str] = ("seems to have", "seem to have"),
+) -> str:
     names = listed([sections[index] for index in other.sections], "and")
     count = counts[other.sections[0]]
     bars = f"{counted(count + other.more, 'bar')}, not {count}"
     if len(other.sections) == 1:
-        return f"{names} seems to have {bars}"
-    return f"{names} seem to have {bars}, each time"
+        return f"{names} {verbs[0]} {bars}"
+    return f"{names} {verbs[1]} {bars}, each time"
 
 
 def _later(other: Other) -> str:
