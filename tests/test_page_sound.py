@@ -131,7 +131,7 @@ def test_a_recording_is_slowed_where_one_listens(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr("renderer.audio.slowed.slow_part", counted)
     monkeypatch.delattr("renderer.audio.slowed.SlowedSound.__getitem__")
     shown = ShownSegments().get(edition.laid, PLAY, Fraction(1, 4))
-    shown.open_sounds()
+    shown.open_recording()
     start = shown.sample_count // 2
     heard = shown.heard()[start : start + SAMPLES_PER_SECOND]
     assert np.abs(heard).max() > 0.001

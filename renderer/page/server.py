@@ -372,7 +372,7 @@ class Page:
             raise KeyError("segment") from None
 
     async def _mix_soon(self, shown: Shown) -> None:
-        """Read a segment's sounds, and mix them if it is still looked at then."""
+        """Read the recording, and mix a segment's sound if it is still looked at then."""
         self._looked_at = key = shown.laid.number, shown.number
 
         def prepare(task: Callable[[], None]) -> None:
@@ -380,6 +380,6 @@ class Page:
                 task()
 
         with suppress(BarcrossError):
-            await run_sync(prepare, shown.open_sounds, limiter=self._mixing, abandon_on_cancel=True)
+            await run_sync(prepare, shown.open_recording, limiter=self._mixing, abandon_on_cancel=True)
             await sleep(MIX_AFTER)
             await run_sync(prepare, shown.prepare, limiter=self._mixing, abandon_on_cancel=True)

@@ -24,6 +24,7 @@ from renderer.audio.slowed import SlowedNearby
 from renderer.audio.stem import Stem
 from renderer.core.time_grid import seconds_to_frame_index, seconds_to_sample_index
 from renderer.lesson.lesson import Lesson
+from renderer.mix.recording import open_recording
 from renderer.mix.stems import segment_stems
 from renderer.page.editions import Laid
 from renderer.page.outlines import draw_frames
@@ -95,9 +96,11 @@ class Shown:
                 self._master = master(self._stems, self.sample_count, self._loudness)
             return self._master
 
-    def open_sounds(self) -> None:
-        """Read what is to be heard, so that it can be heard at once. Raises FileError."""
-        self.heard()[0:1]
+    def open_recording(self) -> None:
+        """Read the recording, if there is one, so that it can be heard at once. Raises FileError."""
+        recording = open_recording(self.lesson)
+        if recording is not None:
+            recording[0:1]
 
     def prepare(self) -> None:
         """Find its loudness. Raises FileError."""
