@@ -1,8 +1,11 @@
 """Every show on specs at the edges of the format, in frames of every shape: no two texts meet, none is small, none
 leaves the room for text."""
 
+from functools import cache
+
 import pytest
 
+from renderer.lesson.lesson import Lesson
 from renderer.schedule.shows import SHOWS
 from renderer.timeline.sides import part_names
 from scenes.catalogue import build_segment
@@ -33,8 +36,13 @@ def test_texts_keep_apart_on_slides(name: str, show: str) -> None:
     assert segment_faults(make_segment(name, show, SLIDE), 0) == []
 
 
+@cache
+def lesson_of(name: str) -> Lesson:
+    return make_lesson(EXTREMES[name])
+
+
 def make_segment(name: str, show: str, canvas: Canvas) -> Segment:
-    lesson = make_lesson(EXTREMES[name])
+    lesson = lesson_of(name)
     if SHOWS[show].needs == "figures" and not lesson.timeline.figures:
         pytest.skip("there is no figure to show")
     if SHOWS[show].needs == "parts" and not part_names(lesson.timeline):
