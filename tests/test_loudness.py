@@ -1,5 +1,7 @@
 """Loudness and true peak, against the published calibration, the EBU's cases and a second meter."""
 
+import subprocess
+import sys
 from typing import Any
 
 import numpy as np
@@ -106,3 +108,31 @@ def test_looking_only_where_it_can_be_finds_the_same_peak() -> None:
     wave[7_000:7_010] *= 4
     everywhere = max(float(loudness.peaks_between(wave[:, channel]).max()) for channel in (0, 1))
     assert true_peak(wave) == pytest.approx(everywhere, rel=1e-5)
+
+
+HELD = """
+from pathlib import Path
+
+import numpy as np
+
+from renderer.audio.loudness import CHUNK, LoudnessMeter
+
+
+def megabytes():
+    return int(Path("/proc/self/status").read_text().partition("VmHWM:")[2].split()[0]) / 1024
+
+
+noise = np.random.default_rng(1).normal(0, 0.1, (2, CHUNK)).astype(np.float32)
+blocks = [noise.T.copy(order="F") for _ in range(200)]
+meter, before = LoudnessMeter(peaks=False), megabytes()
+for _ in range(2):
+    for block in blocks:
+        meter.add(block)
+print(megabytes() - before)
+"""
+
+
+def test_a_meter_takes_no_more_memory_the_longer_the_sound_is() -> None:
+    """200 seconds of it. Small pieces that are kept among large ones that come and go keep the place of all of them."""
+    done = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=True)
+    assert float(done.stdout) < 20

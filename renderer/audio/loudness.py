@@ -4,6 +4,7 @@ Sounds have shape (n, channels), 1 or 2 channels, 48,000 samples a second, 1.0 a
 that are one memory (a centred sound) are measured once.
 """
 
+from array import array
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Protocol
@@ -96,7 +97,7 @@ class LoudnessMeter:
 
         Sound shorter than a block of 400 ms is measured as one block of its own length.
         """
-        steps = np.sum([np.concatenate(channel.steps) for channel in self._channels if channel.steps], axis=0)
+        steps = np.sum([channel.steps for channel in self._channels if channel.steps], axis=0)
         if not np.any(steps):
             return SILENCE
         if len(steps) >= 4:
@@ -119,14 +120,16 @@ class _ChannelMeter:
 
     def __init__(self, loudness: bool, peaks: bool) -> None:
         self._loudness, self._peaks = loudness, peaks
-        self.steps: list[NDArray[np.float64]] = []
+        self.steps = array(
+            "d"
+        )  # many small pieces would lie between large ones, whose memory never came free
         self._weighting = _Weighting()
         self._tail = np.zeros(2 * REACH, np.float32)
 
     def add(self, block: NDArray[np.float32], largest: float) -> float:
         """Take the next samples; gives the larger of `largest` and the true peak up to near their end."""
         if self._loudness:
-            self.steps.append(self._weighted_steps(block))
+            self.steps.frombytes(self._weighted_steps(block).tobytes())
         if not self._peaks:
             return largest
         around = np.concatenate([self._tail, block])
@@ -135,7 +138,7 @@ class _ChannelMeter:
 
     def follow(self, other: "_ChannelMeter") -> None:
         """Take what another channel took: this one is the same."""
-        self.steps += other.steps[-1:]
+        self.steps += other.steps[len(self.steps) :]
 
     def closing_peak(self) -> float:
         """The true peak at the sound's end, with silence after it."""
