@@ -11,9 +11,10 @@ from renderer.audio.audio_file import read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
 from renderer.audio.slow_down import find_attacks
 from renderer.core.errors import BarcrossError
+from renderer.mix.taps import NEAR, Tap, nearest_attack, settle
 from renderer.page.changes import with_top_value
 from renderer.page.editions import read_edition
-from renderer.page.taps import NEAR, Taken, Tap, nearest_attack, settle
+from renderer.page.taken import Taken
 from tests.lessons import SHORT, make_lesson
 from tests.page_client import page_client
 from tests.performances import beats_between, drifting_bars, perform, write_take

@@ -33,8 +33,9 @@ WITHIN = Fraction(1, 100)
 """How near, in seconds, every downbeat stays to where it was heard when points are left out."""
 NEAR = 0.03
 """Seconds by which bar 1 may lie beside the given one without being another one."""
-REACH, OTHER = 0.2, 0.05
-"""Within so many seconds of the given bar 1 a better one is sought; it is told if it lies further away than that."""
+REACH, REACH_SHARE, OTHER = 0.2, 0.4, 0.05
+"""A better bar 1 is sought within so many seconds of the given one, or such a share of a beat if that is less, so that
+music off the beat can't draw it away. It is told if it lies further away than `OTHER`."""
 CLEAR = 6.0
 """By how much the course from a better bar 1 is the stronger one."""
 FIRST_BEATS = 40
@@ -228,12 +229,13 @@ def _follow(
 
     shown = round((start + 2 * sum(lengths[:FIRST_BEATS])) * MOMENTS_PER_SECOND)
     given = course(start - NEAR, start + NEAR, FIRST_BEATS)
-    better = course(start - REACH, start + REACH, FIRST_BEATS)
+    reach = min(REACH, REACH_SHARE * lengths[0])
+    better = course(start - reach, start + reach, FIRST_BEATS)
     off = float(better.seconds[0]) - start
     if abs(off) <= OTHER or better.score - given.score <= CLEAR:
         return course(start - NEAR, start + NEAR), False
     # Off the beat is about as good a place. Where one is on either side, the beats alone must tell.
-    low, high = sorted((start - math.copysign(OTHER, off), start - math.copysign(REACH, off)))
+    low, high = sorted((start - math.copysign(OTHER, off), start - math.copysign(max(reach, 2 * OTHER), off)))
     other = course(low, high, FIRST_BEATS)
     if other.score > better.score - CLEAR:
         better, other = sorted((better, other), key=lambda each: -each.strengths.sum())

@@ -20,6 +20,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from renderer.core.errors import BarcrossError
 from renderer.core.open_files import InputFile
+from renderer.mix.taps import Tap, attacks_of, lesson_recording, settle, sync_text
 from renderer.page.ahead import Ahead
 from renderer.page.asked import (
     asked_json,
@@ -45,7 +46,7 @@ from renderer.page.readings import Readings
 from renderer.page.rendering import Rendering
 from renderer.page.rewriting import ChangedError
 from renderer.page.shown import Shown, ShownSegments
-from renderer.page.taps import LEAST_SPEED, Taken, Tap, attacks_of, lesson_recording, settle, sync_text
+from renderer.page.taken import LEAST_SPEED, Taken
 from renderer.page.two_texts import stretches
 from renderer.page.watching import new_editions
 

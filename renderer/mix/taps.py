@@ -1,30 +1,31 @@
 """Downbeats tapped to a recording: each moved to the attack next to it, told with what it does to the tempo, and
-written as sync points. What is heard meanwhile is the recording by itself, slower if one likes, at its own pitch.
+written as sync points. They come from the page, or from a text file of seconds.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from pathlib import Path
 from typing import NamedTuple
 
 from renderer.audio.audio_file import Recording, read_recording
 from renderer.audio.click_sounds import SAMPLES_PER_SECOND
-from renderer.audio.loudness import Samples
-from renderer.audio.placed import MarkedSound
+from renderer.audio.decode import clock_text
 from renderer.audio.slow_down import find_attacks
-from renderer.audio.slowed import SlowedNearby
-from renderer.core.errors import BarcrossError
-from renderer.core.time_grid import nearest
+from renderer.core.errors import BarcrossError, FileError, ValueProblem
+from renderer.core.names import quoted
+from renderer.core.open_files import read_bytes
 from renderer.lesson.lesson import Lesson
-from renderer.mix.recording import UNDER_LUFS
+from renderer.reading.scalars.parse import parse_recording_seconds
 from renderer.timeline.model import Timeline
 
 NEAR = 0.060
 """Seconds within which an attack is taken for the downbeat's own."""
-PIECE = SAMPLES_PER_SECOND // 2
-LEAST_SPEED = Fraction(1, 2)
+MOST_BYTES = 1_000_000
+"""Of a file of taps."""
+ONE_EACH = "Write one second a line, bar 1's first: 0.532."
 
 
 class Tap(NamedTuple):
@@ -104,16 +105,57 @@ def attacks_of(recording: Recording) -> tuple[float, ...]:
     return tuple(round(at / SAMPLES_PER_SECOND, 4) for at in find_attacks(recording))
 
 
-class Taken:
-    """A recording from a second on at a share of its speed, piece by piece, at its own pitch, slowed as it is heard."""
+def read_taps(path: Path, timeline: Timeline, seconds: Fraction) -> list[Tap]:
+    """Taps from a text file: a second on each line, or m:ss.s, from bar 1 on; `9 21.3` is bar 9, and bars count on
+    from there. Empty lines, and what follows a #, are passed over.
 
-    def __init__(self, recording: Recording, speed: Fraction) -> None:
-        self._speed = speed
-        self._sound: MarkedSound = recording if speed == 1 else SlowedNearby(recording, speed)
-        self._gain = min(1.0, 10 ** ((UNDER_LUFS - recording.lufs) / 20))
+    `seconds` is the recording's length. Raises FileError, with the line.
+    """
+    data = read_bytes(path, MOST_BYTES + 1)
+    if len(data) > MOST_BYTES or b"\0" in data:
+        raise FileError(f"{path}: this is no file of taps. {ONE_EACH}")
+    bars = {bar.number for bar in timeline.bars if bar.number >= 1}
+    taps: list[Tap] = []
+    for number, line in enumerate(data.decode("utf-8-sig", "replace").splitlines(), 1):
+        place, words = f"{path}:{number}", line.partition("#")[0].split()
+        if not words:
+            continue
+        bar = taps[-1].bar + 1 if taps else 1
+        if len(words) == 2 and words[0].isascii() and words[0].isdecimal() and len(words[0]) < 7:
+            bar = int(words.pop(0))
+        if len(words) != 1:
+            raise FileError(f"{place}: got {quoted(line)}. {ONE_EACH}")
+        try:
+            at = parse_recording_seconds(words[0])
+        except ValueProblem as problem:
+            raise FileError(f"{place}: {problem.text} {ONE_EACH}") from None
+        if bar not in bars:
+            raise FileError(
+                f"{place}: there is no bar {bar}; the piece has bars 1 to {max(bars)}. Take this tap out."
+            )
+        if at > seconds:
+            raise FileError(
+                f"{place}: {words[0]} is after the recording's end, {clock_text(seconds)}. Take this tap out."
+            )
+        if taps and (bar <= taps[-1].bar or at <= taps[-1].seconds):
+            raise FileError(
+                f"{place}: bar {bar} at {words[0]} comes before the tap above. Write taps in order."
+            )
+        taps.append(Tap(bar, float(at)))
+    if not taps:
+        raise FileError(f"{path}: there are no taps in it. {ONE_EACH}")
+    return taps
 
-    def pieces(self, start: int) -> Iterator[Samples]:
-        """The sound from a sample of the recording on."""
-        count = self._sound.shape[0]
-        for at in range(nearest(start / self._speed), count, PIECE):
-            yield self._sound[at : min(count, at + PIECE)] * self._gain
+
+def taps_table(taps: Sequence[Tap], points: Sequence[TappedPoint]) -> str:
+    """What taps become, a line each: where each is put, how far from the tap, and the tempo from there on."""
+    lines = ["bar   tapped at      put at    moved   quarters a minute"]
+    for tap, point in zip(taps, points, strict=True):
+        moved = "no attack" if point.moved is None else f"{point.moved * 1000:+.0f} ms"
+        tempo = "" if point.tempo is None else f"{point.tempo:.1f}"
+        lines.append(
+            f"{tap.bar:>3} {tap.seconds:>11.3f} {point.seconds:>11.3f} {moved:>8}   {tempo:>17}".rstrip()
+        )
+    unmoved = sum(point.moved is None for point in points)
+    lines.append(f"{len(points)} points; {unmoved} with no attack within 60 ms: these stay as tapped.")
+    return "\n".join(lines)
