@@ -157,6 +157,8 @@ def test_a_bar_count_is_stepped_in_the_picture(driver: Chrome, spec: Path) -> No
     changed = LONGER.replace("bars: 6", "bars: 8")
     assert script(driver, "return document.getElementById('words').value") == changed
     assert spec.read_text(encoding="utf-8") == LONGER
+    before = "return document.getElementById('posts').dataset.before"
+    until(lambda: script(driver, before) == "15", "a dashed line where the section ended: after 8 and 6 bars")
     keys(driver, Keys.ESCAPE)
     until(lambda: script(driver, "return document.getElementById('words').value") == LONGER, "back")
     until(lambda: script(driver, "return barcross.seen.facts.sections[1].bars") == 6, "all follows back")

@@ -79,8 +79,8 @@ export class Stepper {
 
   // One request at a time; the last number counts. `answering` is there until it is in the text.
   write() {
-    const { entry, index, name, count, from } = this;
-    this.wanted = { entry, index, name, count, from };
+    const { entry, index, name, count, from, first } = this;
+    this.wanted = { entry, index, name, count, from, before: first };
     this.answering ??= this.ask().finally(() => { this.answering = null; });
     return this.answering;
   }
@@ -92,7 +92,7 @@ export class Stepper {
       try {
         const answer = await tell("bars", { ...wanted, text: at("words").value, laid: this.query().facts.number });
         await this.take(answer.edition, answer.text);
-        this.told?.(name, answer.rows);
+        this.told?.({ name, rows: answer.rows, index: wanted.index, before: wanted.before });
         say(`${name}, ${wanted.count} bars`);
         if (this.entry === wanted.entry) this.taken = wanted.count;
       } catch (error) {

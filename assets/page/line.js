@@ -139,10 +139,28 @@ export class Line {
     if (edge < this.canvas.width) context.drawImage(this.soft, edge, 0, this.canvas.width - edge, high, edge, 0, this.canvas.width - edge, high);
     context.setTransform(this.scale, 0, 0, this.scale, 0, 0);
     if (loop) this.drawLoop(context, loop, round);
+    this.drawBefore(context);
     context.fillStyle = this.colour("ground");
     context.fillRect(x - 4, 24, 8, 74);
     context.fillStyle = this.colour("ink");
     context.fillRect(x - 1.75, 24, 3.5, 74);
+  }
+
+  // Where a section ended before its number of bars was stepped: a dashed line.
+  drawBefore(context) {
+    const section = this.stepped && this.facts.sections[this.stepped.index];
+    const number = section && section.bars !== this.stepped.before ? section.first + this.stepped.before : null;
+    const bar = this.bars.find((one) => one.number === number);
+    this.canvas.dataset.before = bar ? bar.number : "";
+    if (!bar) return;
+    context.strokeStyle = this.colour("ink");
+    context.lineWidth = 2;
+    context.setLineDash([4, 4]);
+    context.beginPath();
+    context.moveTo(this.x(bar.start), 24);
+    context.lineTo(this.x(bar.start), 98);
+    context.stroke();
+    context.setLineDash([]);
   }
 
   drawLoop(context, loop, round) {

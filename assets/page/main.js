@@ -43,11 +43,13 @@ at("save").addEventListener("click", save);
 player.late = () => warn("The sound is still being read. It plays as soon as it is there.");
 player.failed = () => warn("The sound can't be played. A recording or a voice file may be missing.");
 stepper.leave = () => {
-  seen.stepped = null;
+  seen.stepped = line.stepped = null;
+  looking.moved();
   at("play").focus();
 };
-stepper.told = (name, rows) => {
-  seen.stepped = { name, rows };
+stepper.told = (stepped) => {
+  seen.stepped = line.stepped = stepped;
+  looking.moved();
   if (!seen.edition.mistakes.length) panels.open("findings");
 };
 window.addEventListener("beforeunload", (event) => { if (writing.dirty) event.preventDefault(); });
