@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from renderer.video.bt709 import BITS, BLUENESS, LUMA, REDNESS, Plane, Words
 from renderer.video.pixels import PixelBox, Pixels
 
-PAYS = 100_000_000
-"""Pixels that NumPy converts in the time that Numba takes to load, a second: from then on Numba does it, in a sixth of
-the time. A draft of some minutes never comes so far."""
+PAYS = 30_000_000
+"""Pixels that NumPy converts in a third of the second that Numba takes to load: from then on Numba does it, in a
+quarter of the time. Drafts seldom come so far, films of full size within half a minute."""
 BAND = 1 << 15
 """Pixels that NumPy converts at once: what it works on stays in the processor's cache."""
 
