@@ -21,6 +21,7 @@ from renderer.export.score import make_score
 from renderer.listening.listen import listen_to
 from renderer.listening.musicxml_file import read_musicxml
 from renderer.listening.plays import groups_of, hits_text
+from renderer.listening.reading import are_even_notes
 from renderer.listening.repetitions import candidates, is_multiple
 from renderer.listening.score import Onset, Score, ScorePart
 from renderer.listening.telling import Row, alone_bits, figure_bits, tell, telling_bits
@@ -284,3 +285,10 @@ def test_even_notes_are_no_figure() -> None:
     assert heard.reading is not None
     assert heard.reading.kind == "none"
     assert heard.findings[0].startswith("No figure was found in Reed: nothing comes 3 times on end")
+
+
+def test_one_note_that_divides_every_bar_is_even_notes() -> None:
+    one = np.array([2, 0, 0, 0, 0, 0], np.uint8)
+    assert are_even_notes(one, {48, 36})
+    assert not are_even_notes(one, {48, 32})
+    assert not are_even_notes(np.array([2, 0, 1, 0, 0, 0], np.uint8), {48})

@@ -82,12 +82,17 @@ def read_part(score: Score, sections: Sequence[ScoreSection], laid: LaidPart) ->
     row = row_of(laid, sections)
     figures, told = find_figures(row)
     places = bar_places(score, laid)
-    crossing = [index for index in range(len(figures)) if crosses(told, index, len(figures[index]), places)]
+    bars = in_bars(score, laid)
+    crossing = [
+        index
+        for index, figure in enumerate(figures)
+        if crosses(told, index, len(figure), places) and not are_even_notes(figure, bars)
+    ]
     if crossing:
         saved = _saved(row, figures, crossing, score, laid, places)
         if saved > CLEAR:
             return _led_by(Reading("figure", laid, tuple(figures), told.statements, saved), crossing[0], row)
-    bar = max(in_bars(score, laid))
+    bar = max(bars)
     steps = [index for index in range(len(figures)) if _is_ostinato(told, index, figures[index], bar)]
     alone = telling_bits(row, [])
     if steps and _played(row, told, steps) >= OSTINATO and told.bits <= SHORTER * alone:
@@ -172,6 +177,11 @@ def _saved(
     kept = [figures[index] for index in crossing]
     more = [figure for index, figure in enumerate(figures) if index not in crossing]
     return stepping.bits - min(telling_bits(priced, kept), telling_bits(priced, [*kept, *more]))
+
+
+def are_even_notes(figure: Symbols, bars: Collection[int]) -> bool:
+    """Whether a figure is one note that comes so often in every bar; spoilt tunes are full of those."""
+    return np.count_nonzero(figure) == 1 and all(bar % len(figure) == 0 for bar in bars)
 
 
 def _is_ostinato(told: Telling, index: int, figure: Symbols, bar: int) -> bool:
