@@ -8,6 +8,17 @@
 Prints figures, checks nothing. `--figure none` leaves out the figure and plays 4.5 % faster than written, `--changing`
 changes meter and tempo from section to section. `--minutes` says how long one long recording takes, and in how much
 memory. Pieces are held out: seeds from 5000 on.
+
+Measured, seeds from 5000 on; drift of 5 %, noise, up to 40 cents out of tune, one count wrong by one or two bars:
+
+                                 pieces   section and direction   can't tell   false alarms with the right spec
+    outside the last section         35                      33            2                                  0
+    a fifth of the names wrong       35                      30            5                                  2
+    no figure, 4.5 % faster          14                      14            0                                  0
+    changing meter and tempo         13                      13            0                                  0
+
+In the last section 8 of 35 were named and none wrongly: mostly nothing in the harmony tells. Ten minutes, 35 sections
+and one wrong count: 27 s of processor time, 410 MB in all. No recording of real players was measured.
 """
 
 import argparse
