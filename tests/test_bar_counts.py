@@ -226,6 +226,18 @@ def test_one_chord_longer_or_shorter_is_among_the_others() -> None:
         assert (more, sounds(course(text.format(*changed)))) in found, (more, changed)
 
 
+def test_a_chord_may_be_shorter_where_the_count_alone_leaves_no_room() -> None:
+    """In eight bars 7 and -2 would be one place."""
+    text = (
+        "tempo: 120\nmeter: 4/4\nform: [{{section: A, bars: {}, harmony: {{1: B, {}: Am, {}: G, -2: B}}}}]\n"
+    )
+    alone = bars_alone(parse_spec(text.format(9, 5, 7), "piece.yaml"))
+    plan = plan_spec(alone)
+    found = [each.course for each in recounts(alone, plan.layout.passes, course_of(plan)) if each.more == -1]
+    expected = [(row.seconds, row.chord) for row in course(text.format(8, 4, 6))]
+    assert expected in [[(row.seconds, row.chord) for row in rows] for rows in found]
+
+
 # What is heard
 
 

@@ -4,6 +4,7 @@ A course is what a recording can be compared with: the piece's beats, each with 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -83,11 +84,8 @@ def _recounts(spec: Spec, passes: Sequence[Pass], course: Course) -> Iterator[Re
             if min(counts.values()) < 1:
                 continue
             price = EACH_BAR * abs(more)
-            try:
-                laid_out = course_of(plan_spec(recounted(spec, counts)))
-            except SpecError:  # two entries at one place, or none for what a position names
-                continue
-            yield Recount(sections, more, laid_out, price)
+            with suppress(SpecError):  # two entries come to one place, or one to none
+                yield Recount(sections, more, course_of(plan_spec(recounted(spec, counts))), price)
             if len(sections) == 1:
                 for changed in _in_a_chord(bars, passes[sections[0]], more):
                     yield Recount(sections, more, changed, price + IN_A_CHORD)
