@@ -102,6 +102,8 @@ def test_what_can_not_be_aligned_is_told(tmp_path: Path) -> None:
     write_take(tmp_path / "take.wav", perform([Fraction(1, 2)], 1.5))
     with pytest.raises(FileError, match="ends before bar 2 begins"):
         align_lesson(make(tmp_path, 60, [Fraction(1, 2)]))
+    with pytest.raises(FileError, match="ends before bar 2 begins"):
+        align_lesson(make(tmp_path, 60, [Fraction(1, 2)]), first=Fraction(1499, 1000))
     with pytest.raises(FileError, match=r"bar 1 lies outside the recording\. Write where it is: --bar-one"):
         align_lesson(make(tmp_path, 60, [Fraction(1, 2)]), first=Fraction(99))
     spec = (tmp_path / "piece.yaml").read_text(encoding="utf-8")

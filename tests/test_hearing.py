@@ -1,5 +1,6 @@
 """What is heard in a recording: beginnings, and beats followed through them."""
 
+import tracemalloc
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -139,3 +140,14 @@ def test_where_nothing_is_heard_nothing_is_sure() -> None:
     assert course.strengths[45:75].mean() < 0.2 < course.strengths[:40].mean()
     nothing = follow(np.zeros(0), MOMENTS_PER_SECOND, [0.5] * 4, (0.0, 0.0))
     assert not len(nothing.seconds)
+
+
+def test_silence_fills_no_memory() -> None:
+    """In it all courses are alike: what is kept at each beat must not grow with its length."""
+    tracemalloc.start()
+    course = follow(np.zeros(round(50 * MOMENTS_PER_SECOND)), MOMENTS_PER_SECOND, [0.5] * 80, (1.0, 1.0))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 40_000_000
+    assert course.seconds == pytest.approx(1 + np.arange(81) / 2, abs=0.01)
+    assert course.leads[1:].max() < 8

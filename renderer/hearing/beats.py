@@ -29,6 +29,10 @@ four can sound like another tempo for some bars."""
 HALVES = (0.5,)
 """Most music is in halves of beats. They are listened to like the beats, so that music off the beat, as loud as it may
 be, draws no course onto itself."""
+MOST_STATES = 12_000
+"""Kept at a beat, twice what music needs: in silence all courses are alike, and would fill the memory."""
+STRAY_SECONDS = 6.0
+"""A course that lies so far from the best one is given up."""
 BLUR_SECONDS = 0.012
 """How far from a beginning a beat may lie, about: nobody plays more evenly."""
 AROUND_SECONDS = 4.0
@@ -129,6 +133,7 @@ class _Path:
         self._heard, self._to_the_end = heard, to_the_end
         self._lengths = np.asarray(lengths, float) * moments_per_second
         self._inside = inside
+        self._widest = round(STRAY_SECONDS * moments_per_second)
         self._kept: list[_Kept] = []
         self._steps: list[NDArray[np.int64]] = []
         self._gone = 0.0
@@ -182,6 +187,12 @@ class _Path:
 
     def _keep(self, low: int, grid: _Grid, before: NDArray[np.uint8]) -> None:
         alive = grid >= np.maximum(grid.max(axis=1, keepdims=True) - BEAM, grid.max() - FAR)
+        best = int(grid.argmax()) % grid.shape[1]
+        alive[:, : max(0, best - self._widest)] = False
+        alive[:, best + self._widest + 1 :] = False
+        if np.count_nonzero(alive) > MOST_STATES:
+            alive &= grid > np.partition(grid, -MOST_STATES, axis=None)[-MOST_STATES]
+            alive.flat[grid.argmax()] = True
         columns = np.flatnonzero(alive.any(axis=0))
         part = slice(columns[0], columns[-1] + 1)
         where = np.flatnonzero(alive[:, part])

@@ -153,7 +153,7 @@ def align(
         bar.heard - _between([own[i] for i in kept], [p.heard for p in points], seconds)
         for bar, seconds in zip(bars, own, strict=True)
     )
-    later = Fraction(round(snapped[0] * 1000), 1000) - start if moved else None
+    later = bars[0].heard - start if moved and bars[0].bar == 1 else None
     return Alignment(bars, points, residuals, sections, later)
 
 
@@ -231,13 +231,13 @@ def _follow(
     given = course(start - NEAR, start + NEAR, FIRST_BEATS)
     reach = min(REACH, REACH_SHARE * lengths[0])
     better = course(start - reach, start + reach, FIRST_BEATS)
-    off = float(better.seconds[0]) - start
+    off = float(better.seconds[0]) - start if len(better.seconds) else 0.0
     if abs(off) <= OTHER or better.score - given.score <= CLEAR:
         return course(start - NEAR, start + NEAR), False
     # Off the beat is about as good a place. Where one is on either side, the beats alone must tell.
     low, high = sorted((start - math.copysign(OTHER, off), start - math.copysign(max(reach, 2 * OTHER), off)))
     other = course(low, high, FIRST_BEATS)
-    if other.score > better.score - CLEAR:
+    if len(other.seconds) and other.score > better.score - CLEAR:
         better, other = sorted((better, other), key=lambda each: -each.strengths.sum())
         if better.strengths.sum() - other.strengths.sum() <= CLEAR:
             return course(start - NEAR, start + NEAR), False
