@@ -43,8 +43,6 @@ class Master:
     true_peak_db: float
     aim: float
     """The loudness aimed at, in LUFS."""
-    limited_db: float
-    """By how much the highest peak is held down."""
     gain: Gain = field(repr=False)
 
     @property
@@ -89,13 +87,13 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
     if loudness == SILENCE:
         still = np.float32(10 ** (min(0.0, ceiling - peak) / 20))
         top = decibels(raw.true_peak() * float(still))
-        return Master(sources, sample_count, loudness, top, aim, 0.0, still)
+        return Master(sources, sample_count, loudness, top, aim, still)
     most = ceiling - peak + (0 if all(stem.spikes for stem in sources) else MOST_LIMITED_DB)
     wanted = min(aim - loudness, most)
     if wanted <= ceiling - peak:
         even = np.float32(10 ** (wanted / 20))
         top = decibels(raw.true_peak()) + wanted
-        return Master(sources, sample_count, loudness + wanted, top, aim, 0.0, even)
+        return Master(sources, sample_count, loudness + wanted, top, aim, even)
     gain: Gain = np.float32(1)
     for _ in range(MOST_TRIES):
         del gain  # an hour's is large: two are never held
@@ -110,14 +108,13 @@ def master(stems: Sequence[Stem], sample_count: int, aim: float = float(WEB_LUFS
         if abs(missing) <= NEAR_LU or (wanted >= most and missing > 0):
             break
         wanted = min(wanted + missing, most)
-    limited = max(0.0, peak + wanted - ceiling)
     over = max(0.0, decibels(came_out.true_peak()) - CEILING_DB)
     if over:
         softer = 10 ** (-(over + MARGIN_DB) / 20)
         gain = gain.times(softer) if isinstance(gain, MovingGain) else gain * np.float32(softer)
         came_out = _metered(sources, sample_count, gain)
     top = decibels(came_out.true_peak())
-    return Master(sources, sample_count, came_out.lufs(), top, aim, limited, gain)
+    return Master(sources, sample_count, came_out.lufs(), top, aim, gain)
 
 
 def _metered(stems: Sequence[Stem], sample_count: int, gain: Gain, loudness: bool = True) -> LoudnessMeter:

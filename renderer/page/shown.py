@@ -122,7 +122,7 @@ class Shown:
         with the mix. Raises FileError."""
         if self._master is not None:
             return self._master
-        return Master(self._bare_stems, self.sample_count, SILENCE, SILENCE, 0.0, 0.0, self._gain)
+        return Master(self._bare_stems, self.sample_count, SILENCE, SILENCE, 0.0, self._gain)
 
     @property
     def gain(self) -> np.float32:

@@ -12,10 +12,10 @@ from math import inf
 
 import numpy as np
 
-from renderer.timeline.model import Bar, Repetition
-from scenes.draw.look import SEMIBOLD, Look, RowStyle
+from renderer.timeline.model import Repetition
+from scenes.draw.look import Look, RowStyle
 from scenes.draw.paths import Contour, clip_all, hull, rectangle, sail, torn_hull
-from scenes.draw.shapes import FilledShape, draw, draw_text
+from scenes.draw.shapes import FilledShape, draw
 
 VESSEL_GAP = 4
 DASH, DECK_GAP = 14.0, 12.0
@@ -229,11 +229,6 @@ def draw_post(
     x = row.x(at)
     top = row.line + row.look.width_line / 2
     return draw(colour, rectangle(x - width / 2, top, x + width / 2, row.line + length), opacity=opacity)
-
-
-def draw_bar_number(row: Row, bar: Bar, colour: str) -> FilledShape:
-    """A bar's number at its post's foot, right of it."""
-    return draw_text(str(bar.number), row.x(bar.at) + 12, row.feet - 1, row.style.bar, colour, SEMIBOLD)
 
 
 def draw_side_sign(side: str, x: float, baseline: float, look: Look) -> list[FilledShape]:
