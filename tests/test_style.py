@@ -27,7 +27,7 @@ def test_the_code_is_clean(arguments: tuple[str, ...]) -> None:
 
 
 FOREIGN = {
-    "a path of one machine": r"(?<![\w.])/(?:work|root|home/\w+|Users/\w+|tmp/wt|tmp/base)\b",
+    "a path of one machine": r"(?<![\w.<])/(?:work|root|home/\w+|Users/\w+|tmp/wt|tmp/base)\b",
     "the host of a package registry": r"(?:pypi|pythonhosted|npmjs|jsdelivr|unpkg|anaconda)\.(?:org|com|net)",
 }
 

@@ -180,7 +180,8 @@ def alignment_table(found: Alignment) -> str:
     largest = max(abs(residual) for residual in found.residuals)
     missing = sum(not bar.attack for bar in found.bars)
     lines.append(
-        f"{len(found.points)} points for {len(found.bars)} bars; largest residual {float(largest) * 1000:.0f} ms."
+        f"{len(found.points)} points for {len(found.bars)} bars; no bar is further off than "
+        f"{float(largest) * 1000:.0f} ms."
     )
     if missing > len(found.bars) / 3:
         lines.append(
