@@ -267,6 +267,15 @@ def test_groups_that_all_halve_are_told_in_the_longer_pulse() -> None:
     assert lines[-1] == "kiln: 10+6+6 is 5+3+3 in eighths"
 
 
+def test_a_loud_lesson_is_told_with_what_to_do_about_it() -> None:
+    form = "form:\n  - {section: A, bars: 11, plays: kiln}\n"
+    assert told(f"{form}sound: {{loudness: -9.5}}\n")[-1] == (
+        "loudness -9.5 LUFS is louder than most of what is heard on the web (-14): turn the volume down before you "
+        "play it, above all on headphones"
+    )
+    assert told(f"{form}sound: {{loudness: web}}\n") == told(form)
+
+
 def test_positions_at_the_top_are_told() -> None:
     lines = told("harmony: {1: Em, 3: G}\nform:\n  - {section: A, bars: 4, plays: brief}\n")
     assert lines[-1] == (

@@ -12,6 +12,7 @@ from renderer.core.names import bars_from, bars_named, listed
 from renderer.core.note_values import pulse_word
 from renderer.report.table import place_text
 from renderer.spec.model import Entry, Position, SectionSpec, Spec, Tempo
+from renderer.spec.sound import WEB_LUFS
 from renderer.timeline.clock import TempoMark
 from renderer.timeline.lanes import LaneChange, Placed, lane_entries
 from renderer.timeline.model import Figure, Timeline
@@ -46,6 +47,7 @@ def describe_piece(plan: Plan, timeline: Timeline) -> Iterator[str]:
     yield from _halved(plan.figures.values())
     yield from _stretched(plan)
     yield from _top_positions(plan.spec)
+    yield from _loud(plan.spec)
     for name in timeline.words.clashing:
         yield f"{name} is a name in this piece: the pictures say {name} as it is, not in your words"
 
@@ -123,6 +125,15 @@ def _unaccented(figures: Iterable[Figure]) -> Iterator[str]:
     for figure in figures:
         if not figure.accents:
             yield f"{figure.name} has no accents, so it lands nowhere; X in its hits is one"
+
+
+def _loud(spec: Spec) -> Iterator[str]:
+    """A lesson that is louder than what else one hears on the web."""
+    if spec.sound is not None and spec.sound.loudness > WEB_LUFS:
+        yield (
+            f"loudness {float(spec.sound.loudness):g} LUFS is louder than most of what is heard on the web "
+            f"({WEB_LUFS}): turn the volume down before you play it, above all on headphones"
+        )
 
 
 def _cut_short(plan: Plan) -> Iterator[str]:
