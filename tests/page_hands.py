@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from selenium.webdriver import ActionChains, Chrome, Keys
+from selenium.webdriver.common.actions.action_builder import ActionBuilder
 
 from tests.browsers import Served, browser, served, until
 from tests.lessons import SHORT
@@ -97,6 +98,16 @@ def chord(driver: Chrome, held: str, key: str) -> None:
 def press(driver: Chrome, what: str) -> None:
     """Press something that may be drawn anew at any moment."""
     script(driver, "document.querySelector(arguments[0]).click()", what)
+
+
+def hover(driver: Chrome, what: str) -> None:
+    """Move the pointer to something that may be drawn anew at any moment."""
+    box = script(driver, "return document.querySelector(arguments[0]).getBoundingClientRect().toJSON()", what)
+    pointer = ActionBuilder(driver)
+    pointer.pointer_action.move_to_location(
+        int(box["x"] + box["width"] / 2), int(box["y"] + box["height"] / 2)
+    )
+    pointer.perform()
 
 
 def undo(driver: Chrome) -> None:

@@ -21,6 +21,7 @@ from tests.page_hands import (
     cursor_after,
     freshly_loaded,
     go_to,
+    hover,
     keys,
     page_of,
     place,
@@ -29,6 +30,8 @@ from tests.page_hands import (
     seconds,
     text,
     told,
+    undo,
+    write,
 )
 
 pytestmark = [
@@ -73,10 +76,61 @@ def test_a_way_to_land_is_written_at_once_and_undo_takes_it_back(
             ),
             "the page says so",
         )
-        ActionChains(driver).key_down(Keys.CONTROL).send_keys("z").key_up(Keys.CONTROL).perform()
-        until(lambda: text(driver) == LONGER, "it is taken back")
+        undo(driver)
+        until(lambda: spec.read_text(encoding="utf-8") == LONGER, "it is taken back in the file too")
+        until(lambda: told(driver, "saved") == "taken back, in the file too", "the page says so")
+        assert text(driver) == LONGER
+        chord(driver, Keys.CONTROL, "Z")
+        until(lambda: plays in spec.read_text(encoding="utf-8"), "it is in the file again")
+        until(lambda: told(driver, "saved") == "written; undo takes it back", "the page says so again")
     finally:
         set_window(driver, 1440, 900)
+
+
+def test_what_is_typed_is_not_written_when_a_way_to_land_is_taken_back(driver: Chrome, spec: Path) -> None:
+    """Only what a button wrote at once goes out of the file at once: a text that holds more waits for Ctrl S."""
+    press(driver, "#tab-findings")
+    plays = until(
+        lambda: script(driver, "return document.querySelector('.ways small')?.textContent"), "a way"
+    )
+    cursor_after(driver, "tempo: 137")
+    keys(driver, " ")
+    until(lambda: told(driver, "saved") == "not saved yet", "something is not saved")
+    press(driver, ".ways button")
+    until(lambda: plays in text(driver), "it is in the text")
+    undo(driver)
+    until(lambda: plays not in text(driver), "it is taken back")
+    until(lambda: script(driver, "return barcross.seen.edition.text") == text(driver), "it is read")
+    assert told(driver, "saved") == "not saved yet"
+    assert spec.read_text(encoding="utf-8") == LONGER
+
+
+def test_what_is_written_is_seen_though_another_way_comes_under_the_pointer(
+    driver: Chrome, spec: Path
+) -> None:
+    both_cut = LONGER.replace("plays: on", "plays: weir")
+    write(spec, both_cut)
+    until(lambda: text(driver) == both_cut, "the page follows")
+    press(driver, "#tab-findings")
+    ways = "return [...document.querySelectorAll('.ways')].map((each) => each.childElementCount)"
+    until(lambda: len(script(driver, ways)) == 2, "both sections are cut, and have ways to land")
+    foreseen = "return document.body.classList.contains('foreseen')"
+    until(lambda: script(driver, "return barcross.seen.edition.text") == both_cut, "it is read")
+    hover(driver, ".ways button")
+    until(lambda: script(driver, foreseen), "what the pointer goes to is shown")
+    ActionChains(driver).click().perform()
+    until(lambda: told(driver, "saved") == "written; undo takes it back", "it is written")
+    until(lambda: len(script(driver, ways)) == 1, "the other section's ways have moved up")
+    time.sleep(0.5)
+    assert not script(driver, foreseen), "the pointer has not moved"
+    heading = "return document.activeElement.textContent"
+    assert script(driver, heading).startswith("The last repetition of "), "the focus is at what is cut next"
+    keys(driver, Keys.TAB)
+    until(lambda: script(driver, foreseen), "the next way is a step away, and shown")
+    keys(driver, Keys.ENTER)
+    until(lambda: script(driver, ways) == [], "all is written")
+    assert script(driver, heading) == "How the sections add up"
+    assert not script(driver, foreseen)
 
 
 def test_a_way_to_land_is_shown_before_it_is_written(driver: Chrome, spec: Path) -> None:

@@ -82,6 +82,12 @@ export class Follows {
     put(panel, el("div", { class: "buttons" }, ...EXTRA.map(([name, words]) => el("button", { class: "hull", onclick: () => this.panels.open(name) }, words))));
   }
 
+  // Where one goes on when a way has been written: the section that is cut next, the last one, or what follows them.
+  nextCut(panel, index) {
+    const cuts = [...panel.querySelectorAll(".cut")];
+    return cuts[index] ?? cuts.at(-1) ?? panel.querySelector("h3:last-of-type");
+  }
+
   async fillFindings(panel) {
     const { seen } = this;
     if (!seen.facts || seen.edition.mistakes.length) return;
@@ -95,7 +101,10 @@ export class Follows {
     }
     if (panel.made?.findings === this.findings && panel.made.stepped === seen.stepped) return; // what has focus keeps it
     panel.made = { findings: this.findings, stepped: seen.stepped };
+    const pressed = document.activeElement?.closest(".ways");
+    const cut = [...panel.querySelectorAll(".ways")].indexOf(pressed);
     put(panel, ...steppedRows(seen.stepped), ...findingRows(this.findings, (way) => this.write({ ...way, base: this.findings.base }), this.foresee));
+    if (cut >= 0) this.nextCut(panel, cut).focus(); // not a way: that would be shown in place of what is written
     this.panels.rise();
   }
 }

@@ -96,6 +96,7 @@ export class Looking {
   // Show what a text would give, where its section ends; null: what is there again. Nothing is written, nobody goes there.
   async foresee(way) {
     const { seen, player, canvas, text } = this;
+    if (way && text.quiet) return; // a button writes it: the focus comes back to it by itself
     const number = ++this.foreseen;
     text.foresee(way ? way.text : null);
     if (!way) {

@@ -116,21 +116,30 @@ export function mistakeRows(mistakes, go, write) {
   });
 }
 
+// Where the pointer was last.
+const pointer = { x: null, y: null };
+document.addEventListener("pointermove", ({ clientX: x, clientY: y }) => Object.assign(pointer, { x, y }), { capture: true });
+
 // What `check` tells, and ways to land; the one that is looked at is foreseen, and none when the hand leaves it.
+// A list that moves under a pointer at rest is not looked at.
 export function findingRows(findings, write, foresee) {
   const rows = [];
+  let looked = null;
+  const rests = { ...pointer };
   if (findings.ways.length) {
     let section = null;
     for (const way of findings.ways) {
       if (way.section !== section) {
         section = way.section;
-        rows.push(el("p", {}, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out, choose one. What you look at is shown before it is written; Ctrl Z takes it back."), el("div", { class: "ways" }));
+        rows.push(el("p", { class: "cut", tabindex: "-1" }, el("b", {}, `The last repetition of ${section} is cut.`), " To make it come out, choose one. What you look at is shown before it is written; Ctrl Z takes it back."), el("div", { class: "ways" }));
       }
-      const [look, leave] = [() => foresee(way), () => foresee(null)];
-      rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way), onfocus: look, onblur: leave, onpointerenter: look, onpointerleave: leave }, way.words, el("small", {}, `plays: ${way.plays}`)));
+      const look = () => { if (looked !== way) foresee(looked = way); };
+      const leave = () => { looked = null; foresee(null); };
+      const moved = ({ clientX, clientY }) => { if (clientX !== rests.x || clientY !== rests.y) look(); };
+      rows.at(-1).append(el("button", { class: "hull", onclick: () => write(way), onfocus: look, onblur: leave, onpointermove: moved, onpointerleave: leave }, way.words, el("small", {}, `plays: ${way.plays}`)));
     }
   }
-  rows.push(el("h3", {}, "How the sections add up"));
+  rows.push(el("h3", { tabindex: "-1" }, "How the sections add up"));
   for (const text of findings.lines) {
     if (/^ +(to land|plays:|figures:)/.test(text)) continue;
     rows.push(el("p", { class: text.startsWith(" ") ? "found more" : "found" }, text.trim()));

@@ -9,7 +9,7 @@ const FIGURES = new Set(["figures", "plays", "figure", "groups", "hits", "accent
 export class Text {
   constructor(area, shown) {
     Object.assign(this, { area, shown, mistakes: [], sounding: [0, -1] });
-    area.addEventListener("input", () => { this.draw(); this.changed?.(); });
+    area.addEventListener("input", (event) => { this.draw(); this.changed?.(event); });
     area.addEventListener("selectionchange", () => this.mark());
     document.addEventListener("selectionchange", () => { if (document.activeElement === area) this.mark(); });
     area.addEventListener("focus", () => this.mark());

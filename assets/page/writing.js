@@ -2,10 +2,15 @@
 
 import { at, Refused, say, tell, warn } from "./dom.js";
 
+// What is told of a text that is in the file, before and after its mistakes.
+const SAVED = ["saved", ""];
+const WRITTEN = ["written", "; undo takes it back"];
+const BACK = ["taken back", ", in the file too"];
+
 export class Writing {
   constructor(seen, { text, stepper, looking, follows }) {
-    Object.assign(this, { seen, text, stepper, looking, follows, drafts: 0, saves: Promise.resolve() });
-    text.changed = () => this.typed();
+    Object.assign(this, { seen, text, stepper, looking, follows, drafts: 0, saves: Promise.resolve(), byButtons: [] });
+    text.changed = (event) => this.typed(event);
   }
 
   get dirty() {
@@ -33,7 +38,8 @@ export class Writing {
     at("name").textContent = edition.name;
     const count = edition.mistakes.length;
     const wrong = count ? `, with ${count} ${count === 1 ? "mistake" : "mistakes"}` : "";
-    const saved = seen.written === text.value ? `written${wrong}; undo takes it back` : `saved${wrong}`;
+    const [words, after] = seen.written?.text === text.value ? seen.written.words : SAVED;
+    const saved = `${words}${wrong}${after}`;
     at("saved").textContent = seen.both ? "changed elsewhere" : this.dirty ? `not saved yet${wrong}` : saved;
     const [first] = edition.mistakes;
     at("wrong").textContent = first ? `${first.line ? `Line ${first.line}: ` : ""}${first.problem} ${first.hint}` : "";
@@ -42,12 +48,22 @@ export class Writing {
     document.title = `${this.dirty ? "• " : ""}${seen.facts?.title ?? edition.name}`;
   }
 
-  typed() {
+  typed({ inputType }) {
     if (this.text.quiet) return;
     this.seen.written = null;
     clearTimeout(this.typing);
     this.title();
     this.typing = setTimeout(() => this.draft(), 150);
+    this.takenBack(inputType);
+  }
+
+  // What a button has written at once is taken back at once, and made again: in the file too, if that holds nothing else.
+  takenBack(inputType) {
+    const now = this.text.value;
+    const filed = this.seen.saving ?? this.seen.file?.text;
+    const back = inputType === "historyUndo" && this.byButtons.some(({ before, after }) => before === now && after === filed);
+    const again = inputType === "historyRedo" && this.byButtons.some(({ before, after }) => before === filed && after === now);
+    if (back || again) this.save({ text: now, words: back ? BACK : WRITTEN });
   }
 
   // Read what is in the text; the picture follows.
@@ -72,14 +88,16 @@ export class Writing {
     this.drafts += 1;
     this.text.set(written);
     if (clean) {
-      await this.save(written);
+      this.byButtons.push({ before: now, after: written });
+      await this.save({ text: written, words: WRITTEN });
     } else {
       await this.draft();
       say("written into the text, not saved yet");
     }
   }
 
-  // One after the other, and not before a stepped number of bars is in the text; `byButton` is a text that a button has written.
+  // One after the other, and not before a stepped number of bars is in the text; `byButton` is a text that a button has
+  // written, or that stands there again, and the words for it.
   save(byButton = null) {
     this.saves = this.saves.catch(() => {}).then(() => this.saveNow(byButton));
     return this.saves;
@@ -98,7 +116,7 @@ export class Writing {
       seen.written = byButton;
       if (text.value === written) await this.take(edition);
       else await this.draft();
-      say(byButton === written ? "written; undo takes it back" : "saved");
+      say((byButton?.text === written ? byButton.words : SAVED).join(""));
     } catch (error) {
       if (error instanceof Refused && error.status === 409) this.twoTexts(error.answer.file, error.message);
       else this.refused(error);
