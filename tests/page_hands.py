@@ -104,9 +104,8 @@ def hover(driver: Chrome, what: str) -> None:
     """Move the pointer to something that may be drawn anew at any moment."""
     box = script(driver, "return document.querySelector(arguments[0]).getBoundingClientRect().toJSON()", what)
     pointer = ActionBuilder(driver)
-    pointer.pointer_action.move_to_location(
-        int(box["x"] + box["width"] / 2), int(box["y"] + box["height"] / 2)
-    )
+    x, y = int(box["x"] + box["width"] / 2), int(box["y"] + box["height"] / 2)
+    pointer.pointer_action.move_to_location(x, y)  # type: ignore[no-untyped-call]
     pointer.perform()
 
 
