@@ -18,6 +18,7 @@ from scenes.catalogue import build_segment
 from scenes.draw.look import SLIDE, canvas_for, read_look
 from scenes.draw.segment import Moment
 from scenes.draw.shapes import red_green_blue
+from scenes.handover.ground import PLATE_FOOT
 from scenes.handover.handover import HandoverSegment
 from scenes.handover.vessels import SHARED
 from tests.boxes import FRAME, segment_faults, text_boxes
@@ -82,22 +83,22 @@ def texts(segment: HandoverSegment, moment: Moment) -> str:
 @pytest.mark.parametrize(
     ("case", "question", "answer"),
     [
-        ("over", "Where does wren start?", "otter runs 7 over. wren starts on the “a” of 2."),
+        ("over", "Where does wren start?", "Here otter runs 7 over. Then wren starts on the “a” of 2."),
         ("shared", "Where does wren start?", "One too many: it becomes the downbeat."),
         ("ghost", "Where does reed start?", "One too many: the line cuts it off."),
-        ("cut", "Where does wren start?", "The line cuts 7 off otter. wren starts on the downbeat."),
-        ("cut later", "Where does wren start?", "otter runs 4 over, then it is cut. wren starts on 2."),
-        ("cut before", "Where does wren start?", "otter is cut 4 before the line. wren starts on 4."),
-        ("short", "Where does wren start?", "otter stops 4 before the line. wren starts on the downbeat."),
-        ("even", "Where does otter start?", "wren ends on the line. otter starts on the downbeat."),
-        ("tail", "Where does otter start?", "The tail ends on the line. otter starts on the downbeat."),
+        ("cut", "Where does wren start?", "The line cuts 7 off otter. Then wren starts on the downbeat."),
+        ("cut later", "Where does wren start?", "Here otter runs 4 over, then it is cut. Then wren starts on 2."),
+        ("cut before", "Where does wren start?", "Here otter is cut 4 before the line. Then wren starts on 4."),
+        ("short", "Where does wren start?", "Here otter stops 4 before the line. Then wren starts on the downbeat."),
+        ("even", "Where does otter start?", "Here wren ends on the line. Then otter starts on the downbeat."),
+        ("tail", "Where does otter start?", "The tail ends on the line. Then otter starts on the downbeat."),
         ("same", "Where does the next otter start?",
-         "otter runs 7 over. The next otter starts on the “a” of 2."),
+         "Here otter runs 7 over. The next otter starts on the “a” of 2."),
         ("rest", "Where does the next wren start?",
-         "wren ends on the line. The next wren starts on the “a” of 1."),
+         "Here wren ends on the line. The next wren starts on the “a” of 1."),
         ("silence", "Where does the next wren start?",
-         "wren stops 144 before the line. The next wren starts on the downbeat."),
-        ("waits on", "Where does wren start?", "otter runs 9 over. wren starts on 3."),
+         "Here wren stops 144 before the line. The next wren starts on the downbeat."),
+        ("waits on", "Where does wren start?", "Here otter runs 9 over. Then wren starts on 3."),
     ],
 )  # fmt: skip
 def test_what_happens_at_the_line_is_asked_and_said(case: str, question: str, answer: str) -> None:
@@ -110,8 +111,8 @@ def test_what_happens_at_the_line_is_asked_and_said(case: str, question: str, an
     ("case", "shares"),
     [
         ("over", ["4 before the line", "7 over it"]),
-        ("shared", ["8 before the line", "the 81st is the new first: one hit"]),
-        ("ghost", ["8 before the line", "the 81st is not played"]),
+        ("shared", ["8 before the line", "pulse 81 is the new first: one hit"]),
+        ("ghost", ["8 before the line", "pulse 81 is not played"]),
         ("cut", ["4 before the line", "7 cut off"]),
         ("short", ["4 silent"]),
         ("even", []),
@@ -264,6 +265,15 @@ def test_one_too_many_is_one_stroke_where_the_next_figure_has_an_accent_and_dash
         x, radius = segment.row.x(80 * segment.timeline.grid // 16), segment.row.style.disc + SHARED
         assert shapes(segment, (segment.look.sail_one,), (x - radius - 1, x + 1)) == halves
         assert shapes(segment, (segment.look.sail_two,), (x - 1, x + radius + 1)) == halves
+
+
+def test_on_a_slide_names_keep_off_the_plate_and_the_field_s_edge() -> None:
+    segment = build_segment(schedule_of(CASES["ghost"]), read_look("light").on(SLIDE))
+    assert isinstance(segment, HandoverSegment)
+    boxes = {box.text: box for box in text_boxes(segment.picture(last(segment)))}
+    plate = segment.row.line + PLATE_FOOT
+    assert boxes["bar 6"].top >= plate + 8
+    assert min(boxes["Bank"].top, boxes["Mill"].top) >= segment.row.top + 8
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from renderer.core.note_values import pulse_word
 from renderer.schedule.phrases import Phrase, Phrases, sentence
-from renderer.schedule.wording import SYLLABLES, mixed, number_word, ordinal
+from renderer.schedule.wording import SYLLABLES, mixed, number_word
 from renderer.timeline.bars import meter_beats
 from renderer.timeline.model import Bar, Handover, Repetition, Timeline
 
@@ -151,30 +151,33 @@ def handover_answer(timeline: Timeline, meeting: Meeting, pulse: int) -> Phrases
     """What happens at the line, and where the new list starts. `pulse`: ticks to what is counted under the line."""
     row = meeting.handover
     before, after = Phrase(meeting.names[0], "figure"), Phrase(meeting.names[1], "figure")
-    starts = (after, " starts ", *start_words(timeline, row.at, pulse), ".")
+    starts = _begun((after, " starts ", *start_words(timeline, row.at, pulse), "."), "Then ")
     over = mixed(abs(Fraction(row.over, meeting.pulse)))
     if meeting.one_too_many:
         becomes = "it becomes the downbeat." if meeting.shared else "the line cuts it off."
         return sentence("One too many: ", Phrase(becomes, "figure"))
     if meeting.lacking:
         off = mixed(Fraction(meeting.lacking, meeting.pulse))
-        return sentence("The line cuts ", Phrase(off, "figure"), " off ", before, ". ", *_capital(starts))
+        return sentence("The line cuts ", Phrase(off, "figure"), " off ", before, ". ", *starts)
     if row.over > 0:
         cut = ", then it is cut" if row.cut else ""
-        return sentence(*_capital((before,)), f" runs {over} over{cut}. ", *_capital(starts))
-    if row.over < 0:
-        verb = "is cut" if row.cut else "stops"
-        return sentence(*_capital((before,)), f" {verb} {over} before the line. ", *_capital(starts))
-    return sentence(*_capital((before,)), " ends on the line. ", *_capital(starts))
+        ends = f" runs {over} over{cut}. "
+    elif row.over < 0:
+        ends = f" {'is cut' if row.cut else 'stops'} {over} before the line. "
+    else:
+        ends = " ends on the line. "
+    return sentence(*_begun((before, ends), "Here "), *starts)
 
 
-def _capital(stretches: tuple[str | Phrase, ...]) -> tuple[str | Phrase, ...]:
-    """The stretches as a sentence's beginning: an article gets a capital, a figure's name stays as it is written."""
+def _begun(stretches: tuple[Phrase | str, ...], word: str) -> tuple[Phrase | str, ...]:
+    """The stretches as a sentence's beginning: an article gets a capital; a figure's name stays as it is written, after
+    a word if it begins with a small letter."""
     first, *rest = stretches
     text = first.text if isinstance(first, Phrase) else first
     if text.startswith("the "):
         text = "The " + text.removeprefix("the ")
-    return (first._replace(text=text) if isinstance(first, Phrase) else text, *rest)
+    begun = first._replace(text=text) if isinstance(first, Phrase) else text
+    return (word, begun, *rest) if text[:1].islower() else (begun, *rest)
 
 
 def handover_shares(meeting: Meeting, added: HandoverSum | None) -> tuple[Share, ...]:
@@ -206,7 +209,7 @@ def _lost(meeting: Meeting, added: HandoverSum | None) -> tuple[str, str]:
     lacking = Fraction(meeting.lacking, meeting.pulse)
     if meeting.one_too_many:
         total = added.times * added.figure if added else meeting.last.statement.length // meeting.pulse
-        return f"the {ordinal(total)}", "is the new first: one hit" if meeting.shared else "is not played"
+        return f"pulse {total}", "is the new first: one hit" if meeting.shared else "is not played"
     if meeting.shared:
         return mixed(lacking), "cut off: one hit for both"
     return mixed(lacking), "cut off"

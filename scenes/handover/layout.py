@@ -41,7 +41,7 @@ def lay_out(canvas: Canvas) -> HandoverLayout:
         told = (206 + below, 266 + below, 376 + 2 * below)
         return HandoverLayout(top, top + 62, line, sail, hull, 90, 144, *told)
     if canvas.low < 1:
-        return HandoverLayout(146, 190, 410, 130, 58, 90, 140, 182, 234, 312)
+        return HandoverLayout(146, 190, 410, 130, 58, 90, 148, 182, 234, 312)
     return HandoverLayout(178, 238, 640, 236, 84, 90, 144, 206, 268, 372)
 
 

@@ -19,8 +19,9 @@ from scenes.row.line import Row
 SIZES = (52.0, 46.0, 40.0, 36.0)
 IN, UP, STEP = 20.0, 26.0, 1.08
 """Pixels from a mast to a name, from a sail's foot to its baseline, and the step from line to line by the size."""
-SECTION, SECTION_PITCH = 64.0, 38.0
-"""The type size of a section's name, and from its first line to its second where it is too long for one."""
+SECTION, LOW_SECTION, SECTION_PITCH = 64.0, 48.0, 38.0
+"""The type size of a section's name, also on a slide, and from its first line to its second where it is too long for
+one."""
 
 
 def draw_section_names(schedule: HandoverSchedule, row: Row, layout: HandoverLayout) -> Picture:
@@ -37,7 +38,8 @@ def draw_section_names(schedule: HandoverSchedule, row: Row, layout: HandoverLay
         left, right = max(left, canvas.left), min(right, canvas.right)
         if right - left < 120:
             continue
-        size, lines = fit_name(look, name, SECTION, right - left, BOLD, 2 if canvas.low == 1 else 1)
+        most, count = (SECTION, 2) if canvas.low == 1 else (LOW_SECTION, 1)
+        size, lines = fit_name(look, name, most, right - left, BOLD, count)
         place, first = right if side else left, layout.names - (len(lines) - 1) * SECTION_PITCH / 2
         drawn += [
             draw_text(line, place, first + number * SECTION_PITCH, size, look.ink, BOLD, side)

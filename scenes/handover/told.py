@@ -73,7 +73,7 @@ class HandoverTold:
         look = self.look
         colour = look.figure_text if share.side == 0 else look.ink
         return [
-            Words(share.number, colour, BOLD),
+            Words(look.words.say(share.number), colour, BOLD),
             Words(look.words.say(f" {share.words}"), look.mute, REGULAR),
         ]
 
