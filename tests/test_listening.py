@@ -18,9 +18,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from renderer.export.score import make_score
+from renderer.listening.grouping import groups_of, heads_of, hits_text
 from renderer.listening.listen import listen_to
 from renderer.listening.musicxml_file import read_musicxml
-from renderer.listening.plays import groups_of, hits_text
 from renderer.listening.reading import are_even_notes
 from renderer.listening.repetitions import candidates, is_multiple
 from renderer.listening.score import Onset, Score, ScorePart
@@ -115,7 +115,8 @@ def test_what_repeats_is_offered_by_its_shortest_length() -> None:
 
 def test_groups_and_hits_are_read_from_accents() -> None:
     pattern = np.array([2, 0, 1, 1, 0, 2, 0, 1, 2, 1, 0], np.uint8)
-    assert groups_of(pattern) == (5, 3, 3)
+    assert heads_of(pattern) == "accents"
+    assert groups_of(pattern, "accents") == (5, 3, 3)
     assert hits_text(pattern, marked=True) == "X.xx. X.x Xx."
     assert hits_text(np.minimum(pattern * 2, 2), marked=False) == "X.XX.X.XXX."
 

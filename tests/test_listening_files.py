@@ -323,7 +323,7 @@ def test_the_command_writes_another_reading(tmp_path: Path) -> None:
     first = new(tmp_path / "one.yaml", "--from", str(source))
     assert "Other readings: --reading 2 (3+3+5), --reading 3 (3+5+3).\n" in first.stdout
     second = new(tmp_path / "two.yaml", "--from", str(source), "--reading", "2")
-    assert "How sure: less than 5+3+3, which says it in less.\n" in second.stdout
+    assert "How sure: less than 5+3+3, which plays the same notes in a shorter spec.\n" in second.stdout
     assert "Other readings: --reading 1 (5+3+3), --reading 3 (3+5+3).\n" in second.stdout
     texts = [(tmp_path / name).read_text(encoding="utf-8") for name in ("one.yaml", "two.yaml")]
     assert [next(line for line in text.split("\n") if "one: [" in line) for text in texts] == [

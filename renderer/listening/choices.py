@@ -1,12 +1,13 @@
 """A part's readings, surest first: the shortest telling, and where else its figure may begin."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from renderer.core import limits
+from renderer.listening.grouping import Heads, groups_of, has_two_groupings, heads_of
 from renderer.listening.reading import CLOSE, WHOLE_ON_END, Reading, longest_run, row_of
 from renderer.listening.repetitions import rotations
 from renderer.listening.sections import ScoreSection
@@ -26,9 +27,10 @@ class Choice(NamedTuple):
 
 
 def choices_of(reading: Reading, sections: Sequence[ScoreSection]) -> tuple[Choice, ...]:
-    """The reading itself, then those with its main figure from another note, the shorter tellings first.
+    """The reading itself, then its main figure in other groups, then from another note, the shorter tellings first.
 
-    Only where an accent or the shortest telling speaks for that note, and the figure still comes three times on end.
+    From another note only where an accent or the shortest telling speaks for it, and the figure still comes three times
+    on end. In other groups where some of its notes have no accent: from note to note, or from accent to accent.
     """
     if not reading.figures:
         return (Choice(reading),)
@@ -43,7 +45,16 @@ def choices_of(reading: Reading, sections: Sequence[ScoreSection]) -> tuple[Choi
     whole = [
         choice for choice in found if longest_run(choice.reading.statements, 0, len(main)) >= WHOLE_ON_END
     ]
-    return (Choice(reading), *sorted(whole, key=lambda choice: choice.longer)[: limits.READINGS - 1])
+    found = [*_regrouped(reading), *sorted(whole, key=lambda choice: choice.longer)]
+    return (Choice(reading), *found[: limits.READINGS - 1])
+
+
+def _regrouped(reading: Reading) -> Iterator[Choice]:
+    """The reading in other groups; one group alone is no other."""
+    main = reading.figures[0]
+    other: Heads = "accents" if heads_of(main) == "notes" else "notes"
+    if has_two_groupings(main) and len(groups_of(main, other)) > 1:
+        yield Choice(replace(reading, heads=other))
 
 
 def _turned(reading: Reading, row: Row, figures: Sequence[Symbols], least: float) -> Choice:

@@ -66,8 +66,8 @@ class Listened(NamedTuple):
     @property
     def labels(self) -> list[str]:
         """What tells the readings apart: the main figure's groups, or its hits where nothing marks groups."""
-        figures = [choice.reading.figures[0] for choice in self.choices if choice.reading.figures]
-        return [figure_text(self.part, figure) for figure in figures]
+        told = [choice.reading for choice in self.choices if choice.reading.figures]
+        return [figure_text(self.part, reading.figures[0], reading.heads) for reading in told]
 
     def heard(self, number: int = 1) -> Heard:
         """The spec of a reading, counted from 1. Raises FileError if there is none of that number."""
@@ -83,7 +83,7 @@ class Listened(NamedTuple):
         reading = choice.reading if choice else None
         said = findings("found", [f"{part.name} is too long to be looked at."])
         if choice and reading:
-            first = self.choices[0].reading.figures[0] if number > 1 else None
+            first = self.choices[0].reading if number > 1 else None
             said = reading_words(score, part, reading, first, choice.close)
         played = _played(score, self.sections, part, reading)
         timeline = build_timeline(parse_spec(write_spec(score, self.sections, played, ()), "read.yaml"))

@@ -10,6 +10,7 @@ import numpy as np
 
 from renderer.core import limits
 from renderer.core.names import counted
+from renderer.listening.grouping import Heads, groups_of, heads_of, hits_text
 from renderer.listening.reading import Reading
 from renderer.listening.sections import ScoreSection
 from renderer.listening.telling import Symbols
@@ -47,35 +48,32 @@ class FigureBook:
     lines: list[str] = field(default_factory=list)
     groups: dict[str, tuple[int, ...]] = field(default_factory=dict)
 
-    def add(self, pattern: Symbols, name: str) -> str | None:
-        """A figure's name, the one that it has already if it is known; None if there is no room for more."""
+    def add(self, pattern: Symbols, name: str, heads: Heads | None = None) -> str | None:
+        """A figure's name, the one that it has already if it is known; None if there is no room for more. `heads` begin
+        its groups, if not the likely ones."""
         known = self.patterns.get(pattern.tobytes())
         if known or len(self.patterns) >= limits.FIGURES:
             return known
         self.patterns[pattern.tobytes()] = name
-        self.groups[name] = groups_of(pattern)
-        self.lines.append(f"{name}: {self._text(pattern, name)}")
+        heads = heads or heads_of(pattern)
+        self.groups[name] = groups_of(pattern, heads)
+        self.lines.append(f"{name}: {self._text(pattern, name, heads)}")
         return name
 
-    def _text(self, pattern: Symbols, name: str) -> str:
+    def _text(self, pattern: Symbols, name: str, heads: Heads) -> str:
         groups = self.groups[name]
         origin = next((other for other in self.groups if is_variant(groups, self.groups[other])), None)
         alike = bool(np.all(pattern[pattern > 0] == 2)) and len(groups) <= limits.FIGURE_GROUPS
         if alike and (self.marked or sum(groups) >= SPARSE * len(groups)):
-            what, value = "groups", f"[{', '.join(map(str, groups))}]"
+            what, value, more = "groups", f"[{', '.join(map(str, groups))}]", []
+        elif heads == "notes":
+            accents = ", ".join(str(place + 1) for place in np.flatnonzero(pattern == 2))
+            what, value, more = "groups", f"[{', '.join(map(str, groups))}]", [f"accents: [{accents}]"]
         else:
-            what, value = "hits", hits_text(pattern, self.marked)
-        more = [f"from: {origin}"] if origin and name in NAMES else []
+            what, value, more = "hits", hits_text(pattern, self.marked), []
+        more += [f"from: {origin}"] if origin and name in NAMES else []
         more += [f"pulse: {self.pulse}"] if self.pulse else []
         return f"{{{what}: {value}, {', '.join(more)}}}" if more else value
-
-
-def groups_of(pattern: Symbols) -> tuple[int, ...]:
-    """From one head of a group to the next: accents are heads, all notes if none is more accented than another."""
-    heads = np.flatnonzero(pattern == 2)
-    if not len(heads) or heads[0]:
-        heads = np.append(0, heads)
-    return tuple(int(gap) for gap in np.diff(np.append(heads, len(pattern))))
 
 
 def is_variant(groups: Sequence[int], origin: Sequence[int]) -> bool:
@@ -92,17 +90,12 @@ def is_variant(groups: Sequence[int], origin: Sequence[int]) -> bool:
     return any(longer[:index] + longer[index + 1 :] == shorter for index in range(len(longer)))
 
 
-def hits_text(pattern: Symbols, marked: bool) -> str:
-    """A row of hits, parted before accents; one group where the file marks none, all as loud as each other."""
-    row = "".join(".xX"[symbol] for symbol in pattern)
-    if not marked:
-        return row
-    return row[0] + row[1:].replace("X", " X")
-
-
 def spans_of(reading: Reading, book: FigureBook) -> tuple[list[Span], list[int]]:
     """What is played, in order, and where notes are left out for want of room."""
-    names = [book.add(figure, NAMES[index]) or NAMES[index] for index, figure in enumerate(reading.figures)]
+    names = [
+        book.add(figure, NAMES[index], None if index else reading.heads) or NAMES[index]
+        for index, figure in enumerate(reading.figures)
+    ]
     found: list[Span] = []
     left_out: list[int] = []
     for kind, at, end, figure in reading.statements:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from renderer.core import limits
 from renderer.listening.finder import find_figures
+from renderer.listening.grouping import Heads
 from renderer.listening.pulses import LaidPart
 from renderer.listening.repetitions import candidates, rotations
 from renderer.listening.score import Score
@@ -63,6 +64,8 @@ class Reading:
     """Bits by which it is shorter than what would be said without it."""
     others: tuple[Symbols, ...] = ()
     """The first figure from other notes, where that is as short."""
+    heads: Heads | None = None
+    """What begins the first figure's groups, if not what likely does."""
 
 
 def row_of(laid: LaidPart, sections: Sequence[ScoreSection]) -> Row:

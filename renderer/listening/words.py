@@ -8,7 +8,8 @@ import numpy as np
 
 from renderer.core.names import briefly_listed, counted, listed
 from renderer.core.note_values import pulse_word
-from renderer.listening.plays import SPARSE, groups_of, hits_text
+from renderer.listening.grouping import Heads, groups_text, has_two_groupings, heads_of, hits_text
+from renderer.listening.plays import SPARSE
 from renderer.listening.reading import WHOLE_ON_END, Reading, longest_run
 from renderer.listening.score import Score, ScorePart
 from renderer.listening.telling import Symbols
@@ -35,10 +36,10 @@ def findings(kind: Kind, texts: Iterable[str]) -> list[Finding]:
 
 
 def reading_words(
-    score: Score, part: ScorePart, reading: Reading, first: Symbols | None = None, close: bool = True
+    score: Score, part: ScorePart, reading: Reading, first: Reading | None = None, close: bool = True
 ) -> list[Finding]:
-    """What was found in a part. `first` is the surest reading's figure where this is another reading; `close`: whether
-    this one is as good."""
+    """What was found in a part. `first` is the surest reading where this is another one; `close`: whether this one is
+    as good."""
     if reading.kind == "none":
         return [
             Finding(
@@ -48,7 +49,7 @@ def reading_words(
             )
         ]
     main = reading.figures[0]
-    size = f"{length_text(len(main), reading.laid.pulse)}, {figure_text(part, main)}"
+    size = f"{length_text(len(main), reading.laid.pulse)}, {figure_text(part, main, reading.heads)}"
     whole = sum(each.figure == 0 and each.end - each.at == len(main) for each in reading.statements)
     times = f"{counted(whole, 'time')} whole"
     if reading.kind == "ostinato":
@@ -56,12 +57,12 @@ def reading_words(
     else:
         found = f"A figure was found in {part.name} that crosses the bars: {size}, {times}."
     doubts = doubts_of(score, reading)
-    unsure = [*_others(part, reading), *doubts, *_groups(part, main), *_moved(reading)]
+    regrouped = _regrouped(reading) if first is None else []
+    unsure = [*_others(part, reading), *doubts, *regrouped, *_groups(part, main), *_moved(reading)]
     if first is not None:
-        surest = figure_text(part, first)
-        sure = f"as good as {surest}" if close else f"less than {surest}, which says it in less"
+        sure = _beside(reading, first, figure_text(part, first.figures[0], first.heads), close)
     else:
-        sure = "look at what follows" if doubts or reading.others else SURE
+        sure = "look at what follows" if doubts or reading.others or regrouped else SURE
     kind: Kind = "found" if sure == SURE else "unsure"
     return [Finding("found", found), Finding(kind, f"How sure: {sure}."), *findings("unsure", unsure)]
 
@@ -88,14 +89,22 @@ def length_text(pulses: int, pulse: Fraction) -> str:
     return f"{pulses} {pulse_word(pulse, pulses)}"
 
 
-def groups_text(pattern: Symbols) -> str:
-    """Groups as they are added up: `5+3+3`."""
-    return "+".join(map(str, groups_of(pattern)))
+def figure_text(part: ScorePart, pattern: Symbols, heads: Heads | None = None) -> str:
+    """What tells a figure from others: its groups, or its row of hits where nothing marks the groups. Without `heads`,
+    the likely groups."""
+    return groups_text(pattern, heads) if groups_marked(part, pattern) else hits_text(pattern, marked=False)
 
 
-def figure_text(part: ScorePart, pattern: Symbols) -> str:
-    """What tells a figure from others: its groups, or its row of hits where nothing marks the groups."""
-    return groups_text(pattern) if groups_marked(part, pattern) else hits_text(pattern, marked=False)
+def _beside(reading: Reading, first: Reading, surest: str, close: bool) -> str:
+    """How sure another reading is beside the surest one."""
+    if np.array_equal(reading.figures[0], first.figures[0]):
+        begun = "note to note" if reading.heads == "notes" else "accent to accent"
+        return f"the notes are those of {surest}, in groups from {begun}"
+    return (
+        f"as good as {surest}"
+        if close
+        else f"less than {surest}, which plays the same notes in a shorter spec"
+    )
 
 
 def groups_marked(part: ScorePart, pattern: Symbols) -> bool:
@@ -140,11 +149,28 @@ def _is_scrap(score: Score, reading: Reading, index: int) -> bool:
 def _others(part: ScorePart, reading: Reading) -> list[str]:
     if not reading.others:
         return []
-    texts = [*dict.fromkeys(figure_text(part, other) for other in reading.others)]
+    texts = [*dict.fromkeys(figure_text(part, other, reading.heads) for other in reading.others)]
     return [
-        f"As short a reading begins elsewhere: {figure_text(part, reading.figures[0])} may be "
+        f"As short a reading begins elsewhere: {figure_text(part, reading.figures[0], reading.heads)} may be "
         f"{listed(texts[:SHOWN])}."
     ]
+
+
+def _regrouped(reading: Reading) -> list[str]:
+    """What the groups may be instead: from accent to accent where each note begins one, or the other way round where
+    no accent parts any."""
+    main = reading.figures[0]
+    if not has_two_groupings(main):
+        return []
+    by_accents, by_notes = groups_text(main, "accents"), groups_text(main, "notes")
+    if heads_of(main) == "accents":
+        one = "+" not in by_accents
+        return [f"No accent parts it into groups. From note to note they are {by_notes}."] if one else []
+    return (
+        [f"Each note begins a group. From accent to accent they are {by_accents}."]
+        if "+" in by_accents
+        else []
+    )
 
 
 def _groups(part: ScorePart, main: Symbols) -> list[str]:

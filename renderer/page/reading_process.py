@@ -120,6 +120,8 @@ def sureness(choice: Choice, number: int, unsure: list[str]) -> str:
     """How sure a reading is, beside the others."""
     if number == 1:
         return "the surest; look at what is not sure" if unsure else "the surest"
+    if choice.reading.heads:
+        return "the notes of the first, in other groups"
     return "as sure as the first" if choice.close else "less sure than the first"
 
 
