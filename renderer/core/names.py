@@ -122,10 +122,14 @@ def nearest_mend(word: str, known: Iterable[str], shown: int = 20) -> str:
 
     >>> nearest_mend("figur", ("figure", "play"))
     'Write figure? There are: figure, play.'
+    >>> nearest_mend("oboe", ("click", "bass, kit"))
+    'There are: click, "bass, kit".'
     """
     names = list(known)
     if not names:
         return "There are none."
     near = nearest(word, names)
     more = f" and {len(names) - shown} more" if len(names) > shown else ""
-    return (f"Write {near}? " if near else "") + f"There are: {', '.join(names[:shown])}{more}."
+    # A comma in a name is not one between names.
+    told = [f'"{name}"' if "," in name else name for name in names[:shown]]
+    return (f"Write {near}? " if near else "") + f"There are: {', '.join(told)}{more}."
