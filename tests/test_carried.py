@@ -215,6 +215,7 @@ def part_taken(file: mido.MidiFile) -> None:
 Change = Callable[[mido.MidiFile], None]
 CHANGES: dict[Change, str] = {
     note_moved: "other notes stand in marimba, bass, bar 3.",
+    accent_lost: "other accents stand in marimba, bass, bar 1.",
     slower: "the tempo was changed.",
     other_meter: "the bars were changed, from bar 1 on.",
     renamed: "the sections were changed.",
@@ -253,7 +254,7 @@ def test_an_accent_that_was_moved_in_a_score_is_seen(tmp_path: Path) -> None:
     changed = content[:place] + b'<staccato placement="above" />' + content[place + len(accent) :]
     heard = read(changed, tmp_path, "piece.musicxml")
     assert any(
-        line.startswith("The notes were read") and "other notes stand in" in line for line in heard.findings
+        line.startswith("The notes were read") and "other accents stand in" in line for line in heard.findings
     )
 
 

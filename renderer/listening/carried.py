@@ -11,7 +11,6 @@ from typing import NamedTuple
 from renderer.audio.pitch import read_chord
 from renderer.core import limits
 from renderer.core.errors import SpecError
-from renderer.listening.midi_file import FEW
 from renderer.listening.proof import LATE, largest_delay
 from renderer.listening.score import Named, Score, ScorePart, as_label
 from renderer.listening.words import bars_said
@@ -97,7 +96,7 @@ def _notes(score: Score, timeline: Timeline) -> str:
             parts.remove(same)
     left = [part for part in parts if part.name.casefold() not in CLICKS]
     if missing and left:
-        return f"other notes stand in {left[0].name}, {bars_said(_other_bars(missing[0], left[0], score))}"
+        return _other_notes(missing[0], left[0], score)
     if missing:
         return "a part was taken out"
     return f"{left[0].name} was added" if left else ""
@@ -112,21 +111,29 @@ def _hits(timeline: Timeline, voice: str) -> Iterator[tuple[Fraction, bool]]:
 
 
 def _is_same(hits: list[tuple[Fraction, bool]], part: ScorePart, score: Score) -> bool:
-    """Whether a part has a voice's notes and accents; a file in which hardly any note is louder marks none."""
-    accents = sum(accented for _, accented in hits)
-    if not part.marks_accents and min(accents, len(hits) - accents) >= FEW * len(hits):
-        return False
-    return len(hits) == len(part.onsets) and all(
-        abs(at - Fraction(onset.at, score.grid)) <= NEAR
-        and (not part.marks_accents or accented == onset.accented)
-        for (at, accented), onset in zip(hits, part.onsets, strict=True)
+    """Whether a part has a voice's notes, and of them the same ones accented."""
+    theirs = _notes_of(part, score, hits)
+    return len(hits) == len(theirs) and all(
+        abs(a - b) <= NEAR and accented == louder
+        for (a, accented), (b, louder) in zip(hits, theirs, strict=True)
     )
 
 
-def _other_bars(hits: list[tuple[Fraction, bool]], part: ScorePart, score: Score) -> list[int]:
-    ours = {*hits}
-    theirs = {(Fraction(onset.at, score.grid), onset.accented) for onset in part.onsets}
-    return sorted({score.bar_number(int(at * score.grid)) for at, _ in ours ^ theirs})
+def _notes_of(
+    part: ScorePart, score: Score, hits: list[tuple[Fraction, bool]]
+) -> list[tuple[Fraction, bool]]:
+    """A part's notes and accents. Where all are alike, they are what all of a voice's hits are, or else accented."""
+    none = not part.louder and not part.marks_accents and not any(accented for _, accented in hits)
+    accents = part.louder or [onset.accented and not none for onset in part.onsets]
+    return [(Fraction(onset.at, score.grid), loud) for onset, loud in zip(part.onsets, accents, strict=True)]
+
+
+def _other_notes(hits: list[tuple[Fraction, bool]], part: ScorePart, score: Score) -> str:
+    """What a part has otherwise than a voice, and in which bars."""
+    theirs = _notes_of(part, score, hits)
+    bars = {score.bar_number(int(at * score.grid)) for at, _ in {*hits} ^ {*theirs}}
+    same = [at for at, _ in hits] == [at for at, _ in theirs]
+    return f"other {'accents' if same else 'notes'} stand in {part.name}, {bars_said(bars)}"
 
 
 def _tempo(score: Score, timeline: Timeline) -> str:

@@ -212,12 +212,15 @@ def _parts(tracks: Sequence[Sequence[Event]]) -> Iterator[ScorePart]:
 
 def _part(name: str, velocities: dict[int, int]) -> ScorePart:
     least = accent_level(list(velocities.values()))
+    rare = accent_level(list(velocities.values()), Fraction(0))
+    louder = tuple(velocity >= rare for _, velocity in sorted(velocities.items())) if rare else ()
     onsets = (Onset(at, least is None or velocity >= least) for at, velocity in sorted(velocities.items()))
-    return ScorePart(name, tuple(onsets), least is not None)
+    return ScorePart(name, tuple(onsets), least is not None, louder=louder)
 
 
-def accent_level(velocities: Sequence[int]) -> int | None:
-    """The softest velocity of the upper of two clear levels; None where there is one level, or more than two.
+def accent_level(velocities: Sequence[int], few: Fraction = FEW) -> int | None:
+    """The softest velocity of the upper of two clear levels; None where there is one level, or more than two. `few`
+    is the share of the notes that each level has, at least.
 
     >>> accent_level([70, 112, 74, 72, 110]), accent_level([80, 84, 88, 92])
     (110, None)
@@ -228,4 +231,4 @@ def accent_level(velocities: Sequence[int]) -> int | None:
         return None
     level = gaps[0][1]
     upper = sum(velocity >= level for velocity in velocities)
-    return level if min(upper, len(velocities) - upper) >= FEW * len(velocities) else None
+    return level if min(upper, len(velocities) - upper) >= few * len(velocities) else None

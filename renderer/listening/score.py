@@ -56,6 +56,8 @@ class ScorePart(NamedTuple):
     """Whether the file tells accented notes from others; if not, all count as accented."""
     endless_tie: int | None = None
     """The number of the bar in which a tie begins that never ends."""
+    louder: tuple[bool, ...] = ()
+    """For each onset whether it is of the upper of two clear levels, however few are; empty where there are not two."""
 
 
 @dataclass(frozen=True)
