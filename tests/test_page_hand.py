@@ -145,11 +145,13 @@ def test_a_way_to_land_is_shown_before_it_is_written(driver: Chrome, spec: Path)
     assert script(driver, picture) != before
     to_come = "return [...document.querySelectorAll('#shown .tocome')].map((each) => each.textContent.trim())"
     assert plays in script(driver, to_come)
+    assert place(driver) == (14, 4), "bar and beat are those of the picture"
     assert text(driver) == spec.read_text(encoding="utf-8") == LONGER, "nothing is written"
     keys(driver, Keys.TAB)
     script(driver, "document.activeElement.blur()")
     until(lambda: script(driver, picture) == before, "the picture is back")
     assert script(driver, to_come) == []
+    assert place(driver) == (2, 1)
 
 
 def test_a_number_of_bars_that_is_taken_back_is_not_saved(driver: Chrome, spec: Path) -> None:
@@ -200,6 +202,8 @@ def test_the_line_that_is_typed_on_stays_in_sight(driver: Chrome, spec: Path) ->
         ("g", "9.7", "9.7: bar 9 has beats 1 to 4."),
         ("g", "abc", "abc: this is not a bar. Write a bar (9), or a bar and beat (9.3)."),
         ("L", "12-9", "12-9: a range runs forwards. Write 9-12."),
+        ("L", "-1 to -4", "-1 to -4: a range runs forwards. Write -4 to -1."),
+        ("L", "-15", "-15: there is no bar -15. The last bar is 14."),
         ("L", "9-40", "9-40: there is no bar 40. The last bar is 14."),
         ("L", "abc", "abc: these are not bars. Write 9-12, or 9."),
     ],
@@ -231,6 +235,10 @@ def test_places_that_are_there_are_gone_to(driver: Chrome) -> None:
     keys(driver, "9 to 12", Keys.ENTER)
     loop = until(lambda: script(driver, "return barcross.player.loop"), "a loop")
     assert bars_in(driver, loop) == [9, 10, 11, 12]
+    keys(driver, "L")
+    keys(driver, "-4 to -1", Keys.ENTER)
+    last = [11, 12, 13, 14]
+    until(lambda: bars_in(driver, script(driver, "return barcross.player.loop")) == last, "the last four")
 
 
 def test_a_number_that_is_being_stepped_is_kept_when_a_button_writes(driver: Chrome, spec: Path) -> None:

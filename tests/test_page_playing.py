@@ -16,6 +16,7 @@ from tests.browsers import CHROMIUM, DRIVER, Served, browser, served, until
 from tests.page_clocks import FRAMES_PER_SECOND, REFRESH, Seen, drift, percentile, take, watch_clocks
 from tests.page_hands import (
     LONGER,
+    SLOWLY,
     freshly_loaded,
     go_to,
     keys,
@@ -23,6 +24,7 @@ from tests.page_hands import (
     place,
     script,
     seconds,
+    told,
     write,
 )
 from tests.performances import beats_between, drifting_bars, perform, write_take
@@ -124,6 +126,26 @@ def test_a_loop_comes_round_and_speed_keeps_the_place(driver: Chrome) -> None:
     until(lambda: place(driver) == (6, 2), "the same bar and beat")
 
 
+def test_what_is_started_or_stopped_while_it_is_looked_up_plays_or_rests(driver: Chrome) -> None:
+    go_to(driver, 9)
+    script(driver, SLOWLY, "frames")
+    keys(driver, "-", Keys.SPACE)
+    until(lambda: script(driver, "return barcross.seen.speed") == 95, "a little slower")
+    playing = "return barcross.player.playing && !barcross.player.sound.paused"
+    heard = f"{playing} && barcross.player.sound.currentTime > 0.3"
+    until(lambda: script(driver, heard), "it plays")
+    assert "speed=95" in script(driver, "return barcross.player.sound.src"), "at the speed that is shown"
+    assert told(driver, "place-hint") == "\N{LEFTWARDS ARROW} \N{RIGHTWARDS ARROW} a beat, with Shift a bar"
+    keys(driver, "-", Keys.SPACE)
+    until(lambda: script(driver, "return barcross.seen.speed") == 90, "slower still")
+    until(lambda: script(driver, "return barcross.player.query.speed") == 90, "it is there")
+    assert not script(driver, playing), "what was stopped meanwhile rests"
+
+
+def test_before_anything_is_heard_the_page_says_to_turn_the_volume_down(driver: Chrome) -> None:
+    assert told(driver, "place-hint") == "Turn the volume down before you play."
+
+
 def test_a_loop_is_dragged_along_the_posts(driver: Chrome) -> None:
     slider = driver.find_element(By.ID, "slider")
     starting = "line.beats.find((row) => row[2] === arguments[0])[4]"
@@ -147,6 +169,7 @@ def test_downbeats_are_tapped_taken_back_and_written(driver: Chrome, spec: Path)
     until(lambda: script(driver, "return barcross.seen.facts.recording"), "the recording is known")
     keys(driver, "d")
     until(lambda: script(driver, "return barcross.taps.facts?.attacks.length"), "it has been listened to")
+    assert "1 point is written." in told(driver, "panel-recording")
     keys(driver, "t")
     until(lambda: script(driver, "return document.getElementById('sound').currentTime > 0.5"), "it is heard")
     for number in range(1, 4):

@@ -157,6 +157,8 @@ def test_no_mouse_is_needed(page: Chrome, tmp_path: Path) -> None:
     readings(page, 3)
     focused = "return document.activeElement.getAttribute('aria-checked') === 'true'"
     assert script(page, focused)
+    heads = "return [...document.querySelectorAll('#readings .columns b')].map((each) => each.textContent)"
+    assert script(page, heads) == ["Found", "Left out"], "no column for what is not there"
     keys(page, Keys.ARROW_DOWN)
     until(lambda: script(page, CHOSEN) == "3 + 3 + 5", "the second reading")
     keys(page, Keys.ARROW_UP, Keys.ARROW_UP)

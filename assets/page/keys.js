@@ -39,7 +39,7 @@ export function watchKeys({ player, seen, text, panels, stepper, line, lookAt, s
   function chosenLoop() {
     const { bars } = line;
     const now = bars[Math.max(0, begun(bars, player.seconds, (bar) => bar.start))]?.number ?? 1;
-    ask(at("asks"), { words: "Loop bars", example: "9-12, or 9 alone", value: `${now}-${now}`, take: (answer) => {
+    ask(at("asks"), { words: "Loop bars", example: "9-12, or 9 alone; -4 to -1 are the last four", value: `${now}-${now}`, take: (answer) => {
       if (!answer) return "";
       const { row, wrong } = askedBars(answer, bars, seen.facts.sections);
       if (!wrong) player.setLoop(row[0].start, row.at(-1).end);

@@ -168,20 +168,20 @@ export class Line {
     context.fillStyle = this.colour("ink");
     for (const [x, way] of [[left, 1], [right, -1]]) {
       context.fillRect(x - 2.5, 26, 5, 68);
-      context.fillRect(x + way * 6 - 1, 26, 2, 68);
+      context.fillRect(x + way * 6 - 1, 26, 2, AXIS - 26); // above the bars' numbers
       for (const y of [38, 52]) {
         context.beginPath();
         context.arc(x + way * 13, y, 3, 0, 7);
         context.fill();
       }
     }
-    context.fillRect(left, 100, right - left, 2);
-    context.fillRect(left, 96, 2, 6);
-    context.fillRect(right - 2, 96, 2, 6);
+    context.fillRect(left, 104, right - left, 2);
+    context.fillRect(left, 98, 2, 8);
+    context.fillRect(right - 2, 98, 2, 8);
     context.font = '400 15px "Source Sans 3"';
     const text = loopWords(this.bars, loop, round);
     const width = context.measureText(text).width;
-    context.fillText(text, right + 10 + width > this.wide ? Math.max(4, left - width - 10) : right + 10, 106);
+    context.fillText(text, right + 10 + width > this.wide ? Math.max(4, left - width - 10) : right + 10, 111);
   }
 
   // Names over the line: sections with their bars, else steps.

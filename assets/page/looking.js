@@ -13,7 +13,7 @@ import { dress } from "./settings.js";
 export class Looking {
   // `refused` is told what the server did not answer; `stepper` steps numbers of bars.
   constructor(seen, { text, panels, stepper, refused }) {
-    Object.assign(this, { seen, text, panels, stepper, refused, looks: 0, foreseen: 0, last: null, canvas: at("canvas") });
+    Object.assign(this, { seen, text, panels, stepper, refused, looks: 0, foreseen: 0, ahead: null, last: null, canvas: at("canvas") });
     this.player = new Player(at("sound"), new Outlines(), (frame, head) => this.shown(frame, head));
     this.player.told = () => this.moved();
     this.line = new Line(at("posts"), at("names"), at("slider"));
@@ -30,6 +30,10 @@ export class Looking {
     this.last = [frame, head];
     this.foreseen += 1;
     document.body.classList.remove("foreseen");
+    if (this.ahead) {
+      this.ahead = null;
+      this.moved();
+    }
     sharpen(canvas);
     paint(canvas, frame, head.size, head.ground);
     if (!player.playing) this.stepper.counts(head, canvas);
@@ -114,6 +118,8 @@ export class Looking {
     if (number !== this.foreseen || !head) return;
     paint(canvas, head.frames[0], head.size, head.ground);
     document.body.classList.add("foreseen");
+    this.ahead = { seconds, text: way.text };
+    this.moved();
     say("shown, not written yet");
   }
 
@@ -133,10 +139,10 @@ export class Looking {
     at("speed-tempo").textContent = tempo ? `quarter = ${Math.round((tempo * seen.speed) / 100)}` : "";
   }
 
-  // Say where one is.
+  // Say what the picture shows: where one is, or the end of a section that is shown before it is written.
   moved() {
     const { seen, player, canvas } = this;
-    const { seconds } = player;
+    const { seconds, text } = this.ahead ?? { seconds: player.seconds, text: this.text.value };
     this.line.moved(seconds, player.loop, player.round);
     const made = player.line;
     if (!made) return;
@@ -158,7 +164,7 @@ export class Looking {
       slider.setAttribute("aria-valuetext", value);
       canvas.setAttribute("aria-label", pictured(seen, made, row, seconds));
     }
-    if (beat) this.text.setSounding(sectionLines(this.text.value, seen.facts.sections[beat[0]]));
+    if (beat) this.text.setSounding(sectionLines(text, seen.facts.sections[beat[0]]));
     canvas.dataset.seconds = seconds.toFixed(4);
     canvas.dataset.sound = player.playing ? at("sound").currentTime.toFixed(4) : "";
   }
@@ -172,7 +178,9 @@ export class Looking {
     const told = words.map((word) => word.textContent ?? word).join("|");
     if (told !== this.place) put(at("place-words"), ...words);
     this.place = told;
-    at("place-hint").textContent = made.real ? "← → a beat, with Shift a bar" : "← → a step, with Ctrl a frame";
+    if (this.player.playing) document.body.classList.add("heard");
+    const heard = document.body.classList.contains("heard");
+    at("place-hint").textContent = !heard ? "Turn the volume down before you play." : made.real ? "← → a beat, with Shift a bar" : "← → a step, with Ctrl a frame";
   }
 
   // Draw all anew: in other colours, or at another size.

@@ -61,6 +61,7 @@ export function barsOf(line) {
   return bars;
 }
 
+const fromStart = (bar, sections) => (bar < 0 ? lastBar(sections) + 1 + bar : bar); // -1 is the last one
 const lastBar = (sections) => Math.max(...sections.map(({ first, bars }) => first + bars - 1));
 
 // Why a bar can't be gone to: the piece has none of that number, or the segment, whose bars are `shown`, leaves it out.
@@ -74,7 +75,7 @@ export function askedPlace(words, line, sections) {
   const found = words.match(/^(-?\d+)(?:\.(\d+))?$/);
   if (!found) return { wrong: `${words}: this is not a bar. Write a bar (9), or a bar and beat (9.3).` };
   const [typed, beat] = [Number(found[1]), Number(found[2] ?? 1)];
-  const bar = typed < 0 ? lastBar(sections) + 1 + typed : typed;
+  const bar = fromStart(typed, sections);
   const none = missing(bar, typed, new Set(line.beats.map((row) => row[2])), sections);
   if (none) return { wrong: `${words}: ${none}` };
   const beats = line.beats.filter((row) => row[2] === bar);
@@ -82,16 +83,17 @@ export function askedPlace(words, line, sections) {
   return row ? { seconds: row[4] } : { wrong: `${words}: bar ${bar} has beats 1 to ${Math.max(...beats.map((one) => one[3]))}.` };
 }
 
-// The bars of a line that were typed, from one to another or one alone: `{ row }`, or `{ wrong }`.
+// The bars of a line that were typed, from one to another or one alone: `{ row }`, or `{ wrong }`. Bars below 0 count from the end.
 export function askedBars(words, bars, sections) {
-  const found = words.match(/^(\d+)(?:\s*(?:-|to)\s*(\d+))?$/);
+  const found = words.match(/^(-?\d+)(?:\s*(?:-|to)\s*(-?\d+))?$/);
   if (!found) return { wrong: `${words}: these are not bars. Write 9-12, or 9.` };
-  const [first, last] = [Number(found[1]), Number(found[2] ?? found[1])];
-  if (last < first) return { wrong: `${words}: a range runs forwards. Write ${last}-${first}.` };
+  const typed = [Number(found[1]), Number(found[2] ?? found[1])];
+  const [first, last] = typed.map((bar) => fromStart(bar, sections));
   const shown = new Set(bars.map(({ number }) => number));
-  for (const bar of [first, last]) {
-    const none = missing(bar, bar, shown, sections);
+  for (const [bar, word] of [[first, typed[0]], [last, typed[1]]]) {
+    const none = missing(bar, word, shown, sections);
     if (none) return { wrong: `${words}: ${none}` };
   }
+  if (last < first) return { wrong: `${words}: a range runs forwards. Write ${typed[1]}${typed[0] < 0 || typed[1] < 0 ? " to " : "-"}${typed[0]}.` };
   return { row: bars.filter(({ number }) => number >= first && number <= last) };
 }

@@ -33,7 +33,6 @@ export class Player {
   // What is looked at from now on: a segment of an edition at a speed, and from where. Resolves when its picture is there.
   async look(query, line, seconds) {
     const version = ++this.version;
-    const was = this.playing;
     const head = await this.fetch(query, this.frameOf(seconds, line), 1);
     if (version !== this.version) return false;
     this.frames = new Map();
@@ -43,7 +42,7 @@ export class Player {
     if (this.loop && this.loop.to > line.seconds) this.loop = null;
     this.keep(head);
     this.show();
-    if (was) this.start();
+    if (this.playing) this.start(); // it may have been started or stopped meanwhile
     return true;
   }
 
@@ -92,7 +91,7 @@ export class Player {
 
   toggle() {
     if (this.playing) this.stop();
-    else this.start(this.seconds >= this.line.seconds - 1 / RATE ? (this.loop?.from ?? 0) : this.seconds);
+    else if (this.line) this.start(this.seconds >= this.line.seconds - 1 / RATE ? (this.loop?.from ?? 0) : this.seconds);
   }
 
   async start(from = this.seconds) {
@@ -157,14 +156,14 @@ export class Player {
     let piece = 0;
     while (run === this.run) {
       const here = this.frameOf(this.seconds);
-      const [query, version] = [this.query, this.version];
+      const { query } = this;
       const missing = this.missing(here);
       if (missing === null) {
         await new Promise((done) => setTimeout(done, 60));
         continue;
       }
       const head = await this.fetch(query, missing, PIECES[Math.min(piece++, PIECES.length - 1)]).catch(() => null);
-      if (run !== this.run || version !== this.version) return;
+      if (run !== this.run) return;
       if (head) this.keep(head);
       else await new Promise((done) => setTimeout(done, 300));
     }

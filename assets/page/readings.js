@@ -197,7 +197,8 @@ export class Readings {
     });
     this.renamed();
     const said = { ...reading.said, found: [found.summary, ...reading.said.found] };
-    put(this.columns, ...COLUMNS.map(([kind, words]) => el("section", {}, el("b", {}, words), ...(said[kind].length ? said[kind] : ["Nothing."]).map((text) => el("p", {}, text)))));
+    const columns = COLUMNS.filter(([kind]) => kind !== "unsure" || said.unsure.length);
+    put(this.columns, ...columns.map(([kind, words]) => el("section", {}, el("b", {}, words), ...(said[kind].length ? said[kind] : ["Nothing."]).map((text) => el("p", {}, text)))));
     const query = { laid: reading.laid.number, segment: 1 };
     const line = this.lines[index] ??= await askJson("line", query).catch((error) => warn(error.message));
     if (!line || found !== this.found || index !== this.chosen) return;

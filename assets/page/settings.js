@@ -29,7 +29,7 @@ export function dress(facts, seen) {
 }
 
 const KEYS = [
-  ["Play", [["space", "play, stop"], ["← →", "a beat; a step where time is not real"], ["Shift ← →", "a bar"], ["Ctrl ← →", "a frame"], ["Home, End", "the segment's ends"], ["[ ]", "segment before, after"]]],
+  ["Play", [["space", "play, stop; turn the volume down before you play for the first time"], ["← →", "a beat; a step where time is not real"], ["Shift ← →", "a bar"], ["Ctrl ← →", "a frame"], ["Home, End", "the segment's ends"], ["[ ]", "segment before, after"]]],
   ["Practise", [["L", "loop the bars of this row, end it"], ["Shift L", "loop other bars: 9-12; or drag along the posts"], ["− +", "slower, faster, 25 to 100 %"], ["G", "go to a bar or beat: 9.3"], ["1 to 9", "a segment by its number"], ["V", "the picture alone"]]],
   ["Write", [["E", "into the text; Esc leaves it"], ["Ctrl S", "save"], ["Ctrl Z", "take back"], ["M", "next mistake; Enter writes its word"], ["B", "bars of this section; ↑ ↓ step"]]],
   ["Begin from a file", [["O", "choose a MIDI or MusicXML file"], ["↑ ↓", "another reading"], ["space", "hear it, stop"], ["Enter", "write it"], ["Esc", "stop reading; back to the sentence"]]],

@@ -41,14 +41,14 @@ export class Taps {
       { class: "row tap", "data-tap": index, "aria-current": index === points.length - 1 ? "true" : null, onkeydown: (event) => this.move(event, index) },
       el("span", { class: "at" }, `bar ${point.bar}`), el("span", {}, point.seconds.toFixed(3)), el("span", {}, this.told(point)), el("b", {}, point.tempo === null ? "–" : point.tempo.toFixed(1)),
     ));
-    const before = this.facts.points.length ? `${this.facts.points.length} points are written.` : "";
+    const before = this.facts.points.length ? `${pointsAre(this.facts.points.length)} written.` : "";
     put(
       this.panel,
       points.length ? el("div", { class: "row tap head", "aria-hidden": "true" }, el("span", {}, "downbeat"), el("span", {}, "in the file"), el("span", {}, "your tap was"), el("span", {}, "tempo")) : el("p", { class: "mute" }, `${this.facts.name}, ${clock(this.facts.seconds)}. ${before} Tap on every downbeat, or on some: each tap is moved to the attack next to it.`),
       ...rows,
       points.length ? el("p", { class: "mute" }, "On a row: ← → to the attack before or after, with Shift 1 ms. Delete takes it out.") : null,
       el("div", { class: "buttons" },
-        points.length ? el("button", { class: "hull lit", onclick: () => this.write() }, `Write ${points.length} points `, el("small", { class: "key" }, "W")) : null, open,
+        points.length ? el("button", { class: "hull lit", onclick: () => this.write() }, `Write ${points.length} ${points.length === 1 ? "point" : "points"} `, el("small", { class: "key" }, "W")) : null, open,
         points.length ? el("button", { class: "hull", onclick: () => { this.taps = []; this.settle(); } }, "Begin again") : null),
       el("div", { class: "buttons", role: "group", "aria-label": "Speed" }, ...SPEEDS.map((speed) => el("button", { class: "hull", "aria-pressed": String(speed === this.speed), onclick: () => this.setSpeed(speed) }, `${speed} %`))),
     );
@@ -266,3 +266,5 @@ export class Taps {
     context.fillText(`bar ${point.bar}: ${this.told(point)}`, Math.min(x(tap.seconds) + 16, box.width - 330), top + high * 0.8);
   }
 }
+
+const pointsAre = (count) => (count === 1 ? "1 point is" : `${count} points are`);
