@@ -3,7 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
-from scenes.draw.look import Look
+from scenes.draw.look import Canvas, Look
 from scenes.draw.paths import disc, lozenge, rectangle, ring
 from scenes.draw.shapes import FilledShape, draw, draw_text
 from scenes.draw.text import text_width
@@ -18,9 +18,14 @@ MARKS = {
 """The marks on a row of music, in the order of the legend."""
 SHORTER = {"hit": "hit"}
 """Where they are told in a tall picture."""
+SHORTEST = {**SHORTER, "crossing": "chord turns"}
+"""Where the usual words have no room on the one line of a legend, if a spec does not say them otherwise."""
+FIRST_TOLD = ("realignment", "landing", "crossing", "accent", "hit")
+"""What is told on that line rather than what comes after it, where there is no room for all."""
 SIGN, ENTRY_GAP = 42.0, 52.0
-STEPPED_BACK = 0.35
-"""What is left of all that is not meant, over the ground."""
+STEPPED_BACK, LOW_STEPPED_BACK = 0.35, 0.67
+"""What is left of all that is not meant, over the ground; the last on a slide, where its texts still stand out by
+3 : 1."""
 
 
 class Entry(NamedTuple):
@@ -36,7 +41,7 @@ def draw_legend(look: Look, marks: Collection[str], lines: Sequence[float] = ())
     lines, by their baselines, on plates before the posts; nothing without lines."""
     canvas = look.canvas
     if canvas.legend is not None:
-        return _draw_entries(look, _share_out(look, marks, MARKS, 1)[0], canvas.legend)
+        return _draw_entries(look, _one_line(look, marks), canvas.legend)
     plates: list[FilledShape] = []
     told: list[FilledShape] = []
     shared = _share_out(look, marks, {**MARKS, **SHORTER}, len(lines)) if lines else []
@@ -48,6 +53,18 @@ def draw_legend(look: Look, marks: Collection[str], lines: Sequence[float] = ())
             )
             told += _draw_entries(look, entries, baseline)
     return [*plates, *told]
+
+
+def _one_line(look: Look, marks: Collection[str]) -> list[Entry]:
+    """All entries on one line: in the usual words, else in shorter ones, else as many as have room."""
+    short = {mark: text for mark, text in SHORTEST.items() if look.words.say(MARKS[mark]) == MARKS[mark]}
+    told = [mark for mark in FIRST_TOLD if mark in marks]
+    for count in range(len(told), 0, -1):
+        for words in (MARKS, {**MARKS, **short}):
+            entries = _share_out(look, told[:count], words, 1)[0]
+            if len(entries) == count:
+                return entries
+    return []
 
 
 def _share_out(look: Look, marks: Collection[str], words: Mapping[str, str], lines: int) -> list[list[Entry]]:
@@ -108,4 +125,9 @@ def draw_veil(look: Look, share: float = 1.0, head: bool = False) -> FilledShape
     canvas = look.canvas
     top = 0.0 if head else canvas.stage_top - 40
     whole = rectangle(0, top, canvas.width, canvas.height)
-    return draw(look.ground, whole, opacity=(1 - STEPPED_BACK) * share)
+    return draw(look.ground, whole, opacity=veil_opacity(canvas) * share)
+
+
+def veil_opacity(canvas: Canvas) -> float:
+    """How much the ground covers of what is not meant."""
+    return 1 - (STEPPED_BACK if canvas.low == 1 else LOW_STEPPED_BACK)

@@ -69,7 +69,8 @@ def _lay_lines(words: Sequence[Words], canvas: Canvas, beside: float) -> tuple[f
     while True:
         lines = break_words(words, size, room, most, room - beside)
         if not _cut_off(lines):
-            return size, _evened(words, size, lines, room, beside)
+            parted = _parted(words, size, room, beside) if canvas.low < 1 and len(lines) == 2 else None
+            return size, parted or _evened(words, size, lines, room, beside)
         if size <= LEAST_SENTENCE:
             return size, lines
         size = max(LEAST_SENTENCE, size - 2)
@@ -77,6 +78,21 @@ def _lay_lines(words: Sequence[Words], canvas: Canvas, beside: float) -> tuple[f
 
 def _cut_off(lines: Sequence[Sequence[Words]]) -> bool:
     return lines[-1][-1].text.endswith("…")
+
+
+def _parted(words: Sequence[Words], size: float, room: float, beside: float) -> list[list[Words]] | None:
+    """Two sentences on a line each, if they have room."""
+    units = list(_unbroken(words))
+    ends = [n for n, unit in enumerate(units[:-1], start=1) if unit[-1].text.rstrip().endswith((".", "?"))]
+    if len(ends) != 1:
+        return None
+    lines = []
+    for part in (units[: ends[0]], units[ends[0] :]):
+        first, *rest = (stretch for unit in part for stretch in unit)
+        line = [first._replace(text=first.text.lstrip()), *rest]
+        lines.append([*_joined([*line[:-1], line[-1]._replace(text=line[-1].text.rstrip())])])
+    fit = words_width(lines[0], size) <= room - beside and words_width(lines[1], size) <= room
+    return lines if fit else None
 
 
 def _evened(

@@ -20,7 +20,7 @@ from scenes.draw.segment import Moment, Picture
 from scenes.draw.shapes import across, draw, draw_text
 from scenes.draw.text import fit_size, text_width
 from scenes.frame.counted import count_bar
-from scenes.frame.foot import STEPPED_BACK
+from scenes.frame.foot import veil_opacity
 from scenes.frame.head import Count
 from scenes.frame.headed import HeadedSegment, Sentence
 from scenes.frame.phrasing import colour_phrases
@@ -183,7 +183,7 @@ class PartsSegment(HeadedSegment):
             start, end = (layout.x(span, max(span[0], min(span[1], at))) for at in (nobody.start, nobody.end))
             fields = [rectangle(left, top, start - 4, bottom)] if start - 4 > left else []
             fields += [rectangle(end + 4, top, right, bottom)] if end + 4 < layout.right(span) else []
-            veils = [draw(look.ground, *fields, opacity=1 - STEPPED_BACK)] if fields else []
+            veils = [draw(look.ground, *fields, opacity=veil_opacity(self.canvas))] if fields else []
             for change in self.schedule.changes:
                 if change.crosses and change.at in (nobody.start, nobody.end) and change.at < span[1]:
                     veils += draw_change(layout, span, self._row(change.part), change.at, 1.0)
@@ -198,7 +198,7 @@ class PartsSegment(HeadedSegment):
         ]
         if not fields or len(fields) == len(rows):
             return [], []
-        return [draw(look.ground, *fields, opacity=1 - STEPPED_BACK)], []
+        return [draw(look.ground, *fields, opacity=veil_opacity(self.canvas))], []
 
     def _brace(self, start: float, end: float) -> Picture:
         """A brace under the bars in which nobody keeps a clock, with words where they have room."""

@@ -25,8 +25,12 @@ LABEL, NUMBER, CHORD, SHARE = 64.0, 52.0, 48.0, 68.0
 LABEL_LEAST = 52.0
 """Where rows are close, a label may reach into the sky of the next one, which has stepped back."""
 DISC, RING, RING_WIDTH, STROKE, SEAM = 14.0, 28.0, 6.0, 8.0, 6.0
-UNDER = 12.0
-"""From the line to the top of a label."""
+LOW_LABEL = 40.0
+"""On a slide it does not: all stands closer there."""
+UNDER, LOW_UNDER = 12.0, 8.0
+"""From the line to the top of a label, the last on a slide."""
+NUMBER_GAP, LOW_NUMBER_GAP = 8.0, 2.0
+"""From a repetition's number to what stands beside it, the last on a slide."""
 SUMS_APART = 18.0
 """From the plate of a sum to what stands beside it: two sums side by side would be read as one."""
 BESIDE = 38.0
@@ -81,9 +85,18 @@ class SpotPage(NamedTuple):
                 drawn += draw_vessel(row, repetition, row.look.sail(repetition.number))
         return drawn
 
+    @property
+    def _low(self) -> bool:
+        return self.rows[0].look.canvas.low < 1
+
+    @property
+    def _under(self) -> float:
+        return LOW_UNDER if self._low else UNDER
+
     def _size(self, most: float) -> float:
         """The largest type that stands under the line."""
-        return max(LABEL_LEAST, min(most, (self.below - UNDER - 2) / CAPITAL))
+        least = LOW_LABEL if self._low else LABEL_LEAST
+        return max(least, min(most, (self.below - self._under - 2) / CAPITAL))
 
     # Back on a downbeat
 
@@ -115,7 +128,7 @@ class SpotPage(NamedTuple):
         for words in wordings:
             for most in (LABEL, 48.0):
                 size = self._size(most)
-                width, top = words_width(words, size), row.line + UNDER
+                width, top = words_width(words, size), row.line + self._under
                 for left in (x + beside, x - beside - width):
                     box = (left, top, left + width, top + size * CAPITAL)
                     inside = canvas.left <= left and left + width <= canvas.right
@@ -125,9 +138,10 @@ class SpotPage(NamedTuple):
 
     def _on_plate(self, row: Row, words: Sequence[Words], left: float, size: float) -> Picture:
         """Words under the line on a plate of the ground, which hides the posts behind them."""
-        baseline = row.line + UNDER + size * CAPITAL
+        baseline = row.line + self._under + size * CAPITAL
         width = words_width(words, size)
-        plate = rectangle(left - 10, row.line + 5, left + width + 10, baseline + 10)
+        foot = min(baseline + 10, row.line + self.below) if self._low else baseline + 10
+        plate = rectangle(left - 10, row.line + 5, left + width + 10, foot)
         return [draw(row.look.ground, plate), *draw_words(words, left, baseline, size)]
 
     def _number(self, spot: Spot, row: Row, taken: Sequence[Box]) -> Picture:
@@ -151,8 +165,8 @@ class SpotPage(NamedTuple):
             row.look.figure_text,
             BOLD,
         )
-        box = box_of(text)
-        if box[2] > row.look.canvas.right or any(meet(box, other, 8) for other in taken):
+        box, gap = box_of(text), LOW_NUMBER_GAP if self._low else NUMBER_GAP
+        if box[2] > row.look.canvas.right or any(meet(box, other, gap) for other in taken):
             return []
         return [text]
 

@@ -28,7 +28,7 @@ from scenes.frame.phrasing import colour_phrases
 from scenes.row.line import Row
 from scenes.row.mark_words import said_at
 from scenes.row.spots import Lit, SpotPage
-from scenes.spread.bars import draw_bars, draw_marks_over, draw_row_sky
+from scenes.spread.bars import draw_bars, draw_marks_over, draw_row_sky, draw_section_name
 from scenes.spread.repetitions import LaidRepetitions, Reached
 from scenes.spread.rows import lay_rows, page_starts, windows
 
@@ -90,7 +90,13 @@ class SpreadSegment(HeadedSegment):
         for place, row in enumerate(self._rows_of(first)):
             drawn += self._bars_and_vessels(row, place, reached)
             drawn += self.laid.marks(row, reached)
+            drawn += self.keep(self._name_over, row)
         return drawn
+
+    def _name_over(self, row: Row) -> Picture:
+        """A section's name that runs on over posts, once more over the accents on them."""
+        name = draw_section_name(self.timeline, self.rows, row)
+        return name if len(name) > 1 else []
 
     def _rows_of(self, first: int) -> list[Row]:
         """The rows of the page that begins with one, in their places."""
