@@ -107,7 +107,7 @@ def test_mistakes_in_the_file_are_what_a_render_says(client: TestClient, spec: P
     assert "there is no figure wier." in told[-1]["message"]
 
 
-@pytest.mark.parametrize("kind", ["png", "svg", "transparent", "thumbnail"])
+@pytest.mark.parametrize("kind", ["png", "svg", "transparent", "slide", "thumbnail", "sheet"])
 def test_a_still_is_what_the_command_writes(client: TestClient, tmp_path: Path, kind: str) -> None:
     from click.testing import CliRunner
 
@@ -117,10 +117,8 @@ def test_a_still_is_what_the_command_writes(client: TestClient, tmp_path: Path, 
     answer = client.post("still", json={"laid": laid, "segment": 2, "seconds": 3.25, "kind": kind})
     written = Path(answer.json()["path"])
     assert written.parent == tmp_path / "out"
-    options = {"png": [], "svg": ["--svg"], "transparent": ["--transparent"], "thumbnail": ["--thumbnail"]}[
-        kind
-    ]
-    wanted = [] if kind == "thumbnail" else ["2@3.25s"]
+    options = [] if kind == "png" else [f"--{kind}"]
+    wanted = [] if kind in ("thumbnail", "sheet") else ["2@3.25s"]
     other = tmp_path / "other"
     done = CliRunner().invoke(
         main, ["still", str(tmp_path / "weir.yaml"), *wanted, *options, "--out", str(other)]

@@ -1,44 +1,54 @@
 """What leaves the page as a file: stills of what is seen, as `still` writes them, and films to be opened."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from renderer.core.open_files import PIECE, InputFile
+from renderer.core.open_files import PIECE, InputFile, OutputFile
 from renderer.core.outputs import OutputFolder
 from renderer.lesson.lesson import Lesson
 from renderer.video import stills as drawer
-from scenes.draw.look import canvas_for, look_of
+from scenes.draw.look import SLIDE, canvas_for, look_of
 
 SIZE = 1920, 1080
 STAMP = 1280, 720
-KINDS = ("png", "svg", "transparent", "thumbnail")
+KINDS = ("png", "svg", "transparent", "slide", "thumbnail", "sheet")
 
 
 def write_still(lesson: Lesson, folder: Path, number: int, seconds: Fraction, kind: str) -> Path:
-    """Write what a segment shows at a moment, or the lesson's thumbnail. Raises FileError, ValueError, IndexError."""
+    """Write what a segment shows at a moment, or the lesson's thumbnail or its sheet of all steps.
+
+    Raises FileError, ValueError, IndexError.
+    """
     if kind not in KINDS:
         raise ValueError(f"a still is one of {', '.join(KINDS)}")
     width, height = STAMP if kind == "thumbnail" else SIZE
-    canvas = canvas_for(width, height)
+    canvas = SLIDE if kind == "slide" else canvas_for(width, height)
     look = look_of(lesson.spec.theme).on(canvas)
+    if kind == "sheet":
+        sheet = drawer.draw_sheet(lesson, look)
+        return _write(lesson, folder, "sheet.png", lambda file: drawer.write_png(file, sheet))
     if kind == "thumbnail":
-        name, picture = "thumbnail.png", drawer.thumbnail_of(lesson, look)
+        name, picture = "thumbnail", drawer.thumbnail_of(lesson, look)
     else:
         planned = lesson.segments()[number - 1]
         still = drawer.parse_still(lesson, f"{number}@{float(min(seconds, planned.schedule.seconds)):.2f}s")
-        marks = "-transparent" if kind == "transparent" else ""
-        name = f"{still.name}{marks}.{'svg' if kind == 'svg' else 'png'}"
+        name = f"{still.name}-{kind}" if kind in ("slide", "transparent") else still.name
         picture = drawer.picture_at(still, look)
+    if kind == "svg":
+        return _write(
+            lesson, folder, f"{name}.svg", lambda file: drawer.write_svg(file, picture, look.ground, canvas)
+        )
+    image = drawer.draw_image(picture, width, height, look.ground, kind == "transparent", canvas)
+    return _write(lesson, folder, f"{name}.png", lambda file: drawer.write_png(file, image))
+
+
+def _write(lesson: Lesson, folder: Path, name: str, write: Callable[[OutputFile], None]) -> Path:
     outputs = OutputFolder(folder, lesson.inputs)
     outputs.prepare([name])
     with outputs.file(name) as file:
-        if kind == "svg":
-            drawer.write_svg(file, picture, look.ground, canvas)
-        else:
-            clear = kind == "transparent"
-            drawer.write_png(file, drawer.draw_image(picture, width, height, look.ground, clear, canvas))
+        write(file)
     return folder / name
 
 
