@@ -182,21 +182,21 @@ meter: 4/4
 pulse: 1/16
 
 figures:
-  one: [5, 3, 3]
-  two: [3, 3, 2]
+  figure A: [5, 3, 3]
+  figure B: [3, 3, 2]
 
 parts: {main: figure}
 
 form:
   - section: Bank
     bars: 12
-    plays: one
+    plays: figure A
   - section: Mill
     bars: 12
     plays: on
   - section: Weir
     bars: 8
-    plays: [{figure: two, times: 5}, {tail: [4, 8]}, one]
+    plays: [{figure: figure B, times: 5}, {tail: [4, 8]}, figure A]
     starts: after
 
 click: {every: beat, count_in: 1}

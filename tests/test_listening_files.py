@@ -326,9 +326,9 @@ def test_the_command_writes_another_reading(tmp_path: Path) -> None:
     assert "How sure: less than 5+3+3, which plays the same notes in a shorter spec.\n" in second.stdout
     assert "Other readings: --reading 1 (5+3+3), --reading 3 (3+5+3).\n" in second.stdout
     texts = [(tmp_path / name).read_text(encoding="utf-8") for name in ("one.yaml", "two.yaml")]
-    assert [next(line for line in text.split("\n") if "one: [" in line) for text in texts] == [
-        "  one: [5, 3, 3]",
-        "  one: [3, 3, 5]",
+    assert [next(line for line in text.split("\n") if "figure A: [" in line) for text in texts] == [
+        "  figure A: [5, 3, 3]",
+        "  figure A: [3, 3, 5]",
     ]
     one, two = (build_timeline(parse_spec(text, "weir.yaml")) for text in texts)
     assert [one.seconds(hit.at) for hit in one.hits] == [two.seconds(hit.at) for hit in two.hits]

@@ -54,7 +54,7 @@ def test_groups_begin_with_notes_that_lie_apart_and_with_accents_where_notes_lie
     listened = listened_to(gaps, accents)
     for number, figure in enumerate(figures, 1):
         heard = listened.heard(number)
-        assert f"  one: {figure}\n" in heard.text
+        assert f"  figure A: {figure}\n" in heard.text
         timeline = build_timeline(parse_spec(heard.text, "weir.yaml"))
         hits = [(16 * timeline.whole(hit.at), hit.accented) for hit in timeline.hits]
         assert sorted(hits) == played(gaps, accents)
@@ -77,3 +77,14 @@ def test_what_else_the_groups_may_be_is_said() -> None:
     assert "How sure: the notes are those of 5+6, in groups from note to note." in close.heard(2).findings
     assert alone.labels[:2] == ["11", "2+1+2+1+2+3"]
     assert "No accent parts it into groups. From note to note they are 2+1+2+1+2+3." in alone.heard().findings
+
+
+def test_figures_have_names_that_sentences_can_use_and_that_nothing_else_has() -> None:
+    """A part is called figure B already. The main figure is figure A, here from bar 9 on."""
+    first, second = played((5, 3, 3), (1, 2, 3))[:35], played((5, 3), (1, 2))
+    ticks = [int(at) * SIXTEENTH for at, _ in [*first, *((at + 128, loud) for at, loud in second)]]
+    head = heading((0, meta("marker", text="Bank")), (128 * SIXTEENTH, meta("marker", text="Mill")))
+    data = midi_bytes(head, [(0, meta("track_name", name="Figure B")), *notes(ticks)])
+    text = listen_to(read_midi(data, "Weir"), Path("weir.mid")).heard().text
+    assert "figures:\n  figure A: [5, 3]\n  figure C: {groups: [5, 3, 3], from: figure A}\n" in text
+    assert "    plays: figure C\n" in text

@@ -181,7 +181,8 @@ def _played(
     laid = reading.laid
     piece = _piece_pulse(score, laid)
     own = laid.pulse if piece != laid.pulse else None
-    book = FigureBook(own, part.marks_accents)
+    names = [*(each.name for each in score.parts), *(section.name for section in sections)]
+    book = FigureBook(own, part.marks_accents, names)
     spans, _ = spans_of(reading, book)
     written = Written(score, sections, int(piece * score.grid))
     writer = PlaysWriter(

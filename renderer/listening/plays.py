@@ -1,9 +1,10 @@
 """A reading as a spec's figures and plays lists, section by section."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import count, groupby, pairwise
+from string import ascii_uppercase
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,8 @@ from renderer.listening.reading import Reading
 from renderer.listening.sections import ScoreSection
 from renderer.listening.telling import Symbols
 
-NAMES = ("one", "two", "three", "four", "five", "six", "seven", "eight")
+ONCE = "once-"
+"""How the name of a figure begins that is played once."""
 SPARSE = 2
 """Pulses from note to note, on average, where each note begins a group though the file marks none."""
 ONCE_PULSES = 128
@@ -44,6 +46,8 @@ class FigureBook:
     pulse: Fraction | None
     marked: bool
     """Whether the file marks accents."""
+    taken: Collection[str] = ()
+    """Names of parts and sections, that no figure gets."""
     patterns: dict[bytes, str] = field(default_factory=dict)
     lines: list[str] = field(default_factory=list)
     groups: dict[str, tuple[int, ...]] = field(default_factory=dict)
@@ -60,6 +64,12 @@ class FigureBook:
         self.lines.append(f"{name}: {self._text(pattern, name, heads)}")
         return name
 
+    def letters(self) -> Iterator[str]:
+        """Names of figures that come again: `figure A`, then on by the alphabet, then by numbers."""
+        taken = {name.casefold() for name in self.taken}
+        names = (f"figure {mark}" for marks in (ascii_uppercase, count(1)) for mark in marks)
+        return (name for name in names if name.casefold() not in taken)
+
     def _text(self, pattern: Symbols, name: str, heads: Heads) -> str:
         groups = self.groups[name]
         origin = next((other for other in self.groups if is_variant(groups, self.groups[other])), None)
@@ -71,7 +81,7 @@ class FigureBook:
             what, value, more = "groups", f"[{', '.join(map(str, groups))}]", [f"accents: [{accents}]"]
         else:
             what, value, more = "hits", hits_text(pattern, self.marked), []
-        more += [f"from: {origin}"] if origin and name in NAMES else []
+        more += [f"from: {origin}"] if origin and not name.startswith(ONCE) else []
         more += [f"pulse: {self.pulse}"] if self.pulse else []
         return f"{{{what}: {value}, {', '.join(more)}}}" if more else value
 
@@ -93,8 +103,8 @@ def is_variant(groups: Sequence[int], origin: Sequence[int]) -> bool:
 def spans_of(reading: Reading, book: FigureBook) -> tuple[list[Span], list[int]]:
     """What is played, in order, and where notes are left out for want of room."""
     names = [
-        book.add(figure, NAMES[index], None if index else reading.heads) or NAMES[index]
-        for index, figure in enumerate(reading.figures)
+        book.add(figure, name, None if index else reading.heads) or name
+        for index, (figure, name) in enumerate(zip(reading.figures, book.letters(), strict=False))
     ]
     found: list[Span] = []
     left_out: list[int] = []
@@ -128,7 +138,7 @@ def _alone(symbols: Symbols, at: int, end: int, book: FigureBook) -> Iterator[Sp
             groups = tuple(b - a for a, b in pairwise([*hits[first:after], stop]))
             yield Span(hits[first], stop, None, stop - hits[first], groups)
         else:
-            name = book.add(pattern, f"once-{len(book.patterns) + 1}")
+            name = book.add(pattern, f"{ONCE}{len(book.patterns) + 1}")
             yield Span(hits[first], stop, name, len(pattern)) if name else None
         first = after
 
