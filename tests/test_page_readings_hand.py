@@ -164,8 +164,11 @@ def test_no_mouse_is_needed(page: Chrome, tmp_path: Path) -> None:
     keys(page, Keys.ARROW_UP, Keys.ARROW_UP)
     until(lambda: script(page, CHOSEN) == "3 + 5 + 3", "round to the last one")
     assert script(page, focused)
+    softly = page.find_element(By.CSS_SELECTOR, "#readings .softly")
+    assert softly.text == "Turn the volume down first."
     keys(page, Keys.SPACE)
     until(lambda: script(page, "return !document.getElementById('sound').paused"), "it is heard")
+    until(lambda: not softly.is_displayed(), "it has been heard")
     until(lambda: "one: [3, 5, 3]" in text(page), "its text")
     keys(page, Keys.ENTER)
     until(lambda: (tmp_path / "page" / "weir.yaml").exists(), "it is written")

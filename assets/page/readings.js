@@ -163,7 +163,8 @@ export class Readings {
       el("p", { class: "mute from" }, `${found.file}, `, part, bars),
       el("h1", {}, first.label ? `${sentence(first.length)} ${ASKS[first.kind]}` : ASKS[first.kind]),
       el("div", { role: "radiogroup", "aria-label": "Readings, the surest first", class: found.readings.length > 3 ? "rows many" : "rows" }, ...this.radios),
-      el("div", { class: "buttons act" }, this.hear, several ? el("span", { class: "mute" }, el("b", {}, "↑ ↓"), " another reading") : null,
+      el("div", { class: "buttons act" }, this.hear,
+        el("div", { class: "mute" }, el("div", { class: "softly" }, "Turn the volume down first."), several ? el("div", {}, el("b", {}, "↑ ↓"), " another reading") : null),
         el("span", { class: "taking" }, el("label", { class: "named" }, "as ", this.name, found.suffix), this.button)),
       this.columns,
       el("div", { class: "buttons" }, el("button", { class: "hull", type: "button", onclick: () => this.input.click() }, "Choose another file ", el("small", {}, "O")), this.backButton()),
@@ -254,6 +255,7 @@ export class Readings {
   told() {
     if (this.hear) this.hear.querySelector("b").textContent = this.player.playing ? "Stop" : "Hear it";
     document.body.classList.toggle("plays", this.player.playing);
+    if (this.player.playing) document.body.classList.add("heard");
   }
 
   pressed(event) {
