@@ -4,18 +4,23 @@ The files are made by mido and music21, which know nothing of barcross.
 """
 
 import io
+import re
 import zipfile
 from fractions import Fraction
+from itertools import accumulate
 from pathlib import Path
 
+import mido
 import music21
 import pytest
 from click.testing import CliRunner, Result
 
 from renderer.command import main
 from renderer.core.errors import FileError
+from renderer.export.midi import make_midi
+from renderer.lesson.lesson import Lesson
 from renderer.listening.listen import Heard, listen_to
-from renderer.listening.midi_file import CHORD, accent_level, quarters_of
+from renderer.listening.midi_file import CHORD, accent_level, quarters_of, read_midi
 from renderer.listening.read_score import read_score
 from renderer.listening.score import TempoChange
 from renderer.listening.tempo_marks import TempoEntry, tempo_entries
@@ -339,6 +344,28 @@ def test_the_command_writes_another_reading(tmp_path: Path) -> None:
     )
     assert new(tmp_path / "x.yaml", "--from", str(source), "--reading", "7").exit_code == 2
     assert not (tmp_path / "x.yaml").exists()
+
+
+def test_how_far_the_times_of_a_file_are_missed_is_said() -> None:
+    """The pause at the end of Slow Water comes back as tempi that miss it. The file's times are mido's."""
+    path = Path(__file__).parent.parent / "specs" / "slow-water.yaml"
+    spec = parse_spec(path.read_text(encoding="utf-8"), path.name)
+    (made,) = make_midi(Lesson(spec, build_timeline(spec), text=""), Fraction(60), notes_only=True)
+    heard = listen_to(read_midi(made.content, "x"), Path("piece.mid")).heard()
+    own = build_timeline(parse_spec(heard.text, "read.yaml"))
+    file = mido.MidiFile(file=io.BytesIO(made.content), charset="utf8")
+    times = [*accumulate(message.time for message in file)]
+    played = [
+        time
+        for time, m in zip(times, file, strict=True)
+        if m.type == "note_on" and m.velocity and m.channel != 9
+    ]
+    first = -6 * 60 / 69  # a bar of 12/8 before bar 1, which ends with the pick-up, at 69 quarters a minute
+    last = float(own.seconds(max(hit.at for hit in own.hits))) - first - played[-1]
+    assert f"Times differ from the file's by up to {last:.3f} s, most in bar 16." in heard.findings
+    late = re.search(r"The piece ends ([\d.]+) s later than the file.", "\n".join(heard.findings))
+    assert late
+    assert float(late[1]) == pytest.approx(float(own.seconds(own.end)) - first - times[-1], abs=0.001)
 
 
 def test_groups_that_nothing_marks_are_not_claimed(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from renderer.core.names import counted, listed, nearest_mend
 from renderer.listening.carried import READ_ANYWAY, Carried, read_carried
 from renderer.listening.choices import Choice, choices_of
 from renderer.listening.plays import FigureBook, PlaysWriter, section_lines, spans_of
-from renderer.listening.proof import LATE, bars_that_differ, largest_delay
+from renderer.listening.proof import LATE, bars_that_differ, delays
 from renderer.listening.pulses import LaidPart, is_pulse, lay_part
 from renderer.listening.reading import Reading, read_part, screen
 from renderer.listening.score import Score, ScorePart, as_label
@@ -231,13 +231,18 @@ def _differences(score: Score, part: ScorePart, reading: Reading | None, timelin
             if bars
             else Finding("found", f"All {what} of {part.name} are as in the file.")
         )
-    late, bar = largest_delay(score, timeline)
-    if late > LATE:
+    return [*told, *findings("unsure", _times(score, timeline))]
+
+
+def _times(score: Score, timeline: Timeline) -> list[str]:
+    """Where the spec is later or earlier than the file."""
+    most, bar, end = delays(score, timeline)
+    told = []
+    if abs(most) > LATE:
+        told.append(f"Times differ from the file's by up to {abs(float(most)):.3f} s, most in bar {bar}.")
+    if abs(end) > LATE:
         told.append(
-            Finding(
-                "unsure",
-                f"Times differ from the file's by up to {float(late):.3f} s, most in bar {bar}.",
-            )
+            f"The piece ends {abs(float(end)):.3f} s {'later' if end > 0 else 'earlier'} than the file."
         )
     return told
 

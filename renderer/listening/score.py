@@ -92,21 +92,21 @@ class Score:
         index = max(0, bisect_right(self.bars, at, key=lambda bar: bar.at) - 1)
         return index + (0 if self.pickup else 1)
 
-    def seconds(self, places: Iterable[int]) -> list[Fraction]:
+    def seconds(self, places: Iterable[int | Fraction]) -> list[Fraction]:
         """When ticks, which rise, sound, by the file's own tempo; counted from the first tick there is."""
         found: list[Fraction] = []
-        at, passed, index = self.bars[0].at, Fraction(0), 0
+        at, passed, index = Fraction(self.bars[0].at), Fraction(0), 0
         for place in places:
             while index + 1 < len(self.tempo) and self.tempo[index + 1].at <= place:
-                reached = max(at, self.tempo[index + 1].at)
+                reached = max(at, Fraction(self.tempo[index + 1].at))
                 passed += self._lasts(reached - at, index)
                 at, index = reached, index + 1
             passed += self._lasts(place - at, index)
-            at = place
+            at = Fraction(place)
             found.append(passed)
         return found
 
-    def _lasts(self, ticks: int, index: int) -> Fraction:
+    def _lasts(self, ticks: int | Fraction, index: int) -> Fraction:
         return Fraction(ticks * SECONDS_TO_A_WHOLE_NOTE, self.grid) / self.tempo[index].quarters
 
 
