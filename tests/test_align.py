@@ -9,8 +9,10 @@ from click.testing import CliRunner
 from renderer.command import main
 from renderer.core.errors import FileError
 from renderer.lesson.lesson import Lesson, open_lesson
-from renderer.mix.align import Alignment, align_lesson
+from renderer.mix.align import Alignment, Heard, align, align_lesson, alignment_table, listen, section_lines
+from renderer.mix.recording import open_recording
 from renderer.reading.load import parse_spec
+from tests.benchmark_align import spec_of
 from tests.performances import beats_between, drifting_bars, perform, write_take
 
 BARS = 24
@@ -98,6 +100,58 @@ def test_a_take_that_ends_early_is_followed_as_far_as_it_goes(tmp_path: Path) ->
     assert max(errors(found, takes)) < 20
 
 
+def test_sections_that_the_recording_does_not_reach_are_named(tmp_path: Path) -> None:
+    takes = drifting_bars(12, 2.0, 1.0, 6, 0.01)
+    write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1])))
+    (tmp_path / "piece.yaml").write_text(spec_of(120, takes[0], BARS), encoding="utf-8")
+    found = align_lesson(open_lesson(tmp_path / "piece.yaml"))
+    assert all(bar.heard < takes[-1] for bar in found.bars)
+    lines = alignment_table(found).splitlines()
+    assert "C, bars 17 to 24: the recording ends before." in lines
+    assert lines[-1] == "The recording ends in bar 12 of 24: is it the right file?"
+
+
+@pytest.fixture(name="steady", scope="module")
+def steady_take(tmp_path_factory: pytest.TempPathFactory) -> tuple[Lesson, list[Fraction], Heard]:
+    """A click and the figure on top of it, as evenly as a machine plays."""
+    folder = tmp_path_factory.mktemp("steady")
+    takes = [2 + Fraction(240, 96) * bar for bar in range(BARS + 1)]
+    hits = [at for pulse, at in enumerate(beats_between(takes, 16)) if pulse % 4 == 0 or pulse % 11 in (5, 8)]
+    write_take(folder / "take.wav", perform(hits, float(takes[-1]) + 1))
+    lesson = make(folder, 96, takes, ", plays: kiln")
+    recording = open_recording(lesson)
+    assert recording is not None
+    return lesson, takes, listen(recording)
+
+
+def from_bar_one(steady: tuple[Lesson, list[Fraction], Heard], milliseconds: int) -> Alignment:
+    lesson, takes, heard = steady
+    recording = open_recording(lesson)
+    assert recording is not None
+    return align(recording, lesson.timeline, takes[0] + Fraction(milliseconds, 1000), heard=heard)
+
+
+@pytest.mark.parametrize("wrong", [-100, 165])
+def test_a_bar_1_beside_the_beat_is_mended_to_the_millisecond(
+    steady: tuple[Lesson, list[Fraction], Heard], wrong: int
+) -> None:
+    found = from_bar_one(steady, wrong)
+    assert found.moved == pytest.approx(-wrong / 1000, abs=0.0011)
+    assert max(errors(found, steady[1])) <= 1.1
+    assert {each.sureness for each in found.sections} == {"sure"}
+
+
+@pytest.mark.parametrize("wrong", [300, 322])
+def test_half_a_beat_late_is_never_sure_and_moved_to_no_place_without_an_attack(
+    steady: tuple[Lesson, list[Fraction], Heard], wrong: int
+) -> None:
+    found = from_bar_one(steady, wrong)
+    assert found.moved is None
+    assert section_lines(found) == [
+        "A, bars 1 to 24: not sure, for most of its downbeats have no attack. Is bar 1 right?"
+    ]
+
+
 def test_what_can_not_be_aligned_is_told(tmp_path: Path) -> None:
     write_take(tmp_path / "take.wav", perform([Fraction(1, 2)], 1.5))
     with pytest.raises(FileError, match="ends before bar 2 begins"):
@@ -118,12 +172,16 @@ def test_the_command_prints_residuals_and_leaves_the_spec_alone(
     monkeypatch.chdir(tmp_path)
     takes = drifting_bars(BARS, 2.0, 1.0, 8, 0.02)
     write_take(tmp_path / "take.wav", perform(beats_between(takes, 4), float(takes[-1]) + 1))
-    make(tmp_path, 120, takes)
+    make(tmp_path, 120, takes, ", harmony: {1: Em}")
     before = Path("piece.yaml").read_bytes()
     done = CliRunner().invoke(main, ["align", "piece.yaml"], catch_exceptions=False)
     assert done.exit_code == 0
     assert Path("piece.yaml").read_bytes() == before
-    assert len(done.stdout.splitlines()) == 1 + BARS + 3
+    assert len(done.stdout.splitlines()) == 1 + BARS + 4
+    assert done.stdout.splitlines()[-1] == (
+        "align can't tell a wrong number of bars. To compare the recording with the chords: "
+        "barcross check piece.yaml --listen"
+    )
     assert "\nA, bars 1 to 24: sure.\n" in done.stdout
     assert (
         Path("out/piece/sync.yaml")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from renderer.core.file_names import for_shell
 from renderer.core.terminal import report, show, visible
 from renderer.lesson.lesson import Lesson, open_lesson
 from renderer.options import OVERWRITE, SPEC, TRUST, default_folder, parse_number, parse_place
@@ -75,6 +76,11 @@ def align(
         file.write(text.encode())
     show(table)
     show(f"Wrote {path}. Paste it into {spec} in place of its sync.")
+    if lesson.timeline.harmony and not taps:
+        show(
+            "align can't tell a wrong number of bars. To compare the recording with the chords: "
+            f"barcross check {for_shell(str(spec))} --listen"
+        )
 
 
 def _settled(lesson: Lesson, path: Path) -> tuple[str, str]:

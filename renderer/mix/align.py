@@ -40,8 +40,16 @@ CLEAR = 6.0
 """By how much the course from a better bar 1 is the stronger one."""
 FIRST_BEATS = 40
 """Beats that show which bar 1 is the better one."""
+FEWER = 2
+"""By how many attacks on those beats a better bar 1 may have fewer than the given one: music off the beat can be the
+stronger, but a beat is where something begins."""
+UNEVEN = 0.03
+"""By what share of it the first bar, begun at a better bar 1, may differ from the second: more, and bar 1 was only
+drawn towards beats that lie out of reach."""
+UNPROPOSED = ("not followed", "not reached")
+NO_ATTACKS = "not sure, for most of its downbeats have no attack. Is bar 1 right?"
 THIRDS = (1 / 3, 2 / 3)
-Sureness = Literal["sure", "fairly sure", "not sure", "not followed"]
+Sureness = Literal["sure", "fairly sure", "not sure", "not followed", "not reached"]
 LEADS: tuple[tuple[float, Sureness], ...] = ((14.0, "sure"), (8.0, "fairly sure"), (4.0, "not sure"))
 """At least so much better than any other is the course, wherever in a section (measured on made performances)."""
 
@@ -60,15 +68,19 @@ class HeardBar:
 
 @dataclass(frozen=True, slots=True)
 class HeardSection:
-    """A section as far as the recording goes, and how sure it is that its beats are where they were heard."""
+    """A section as far as the recording goes, and how sure it is that its beats are where they were heard. If the
+    recording ends before it: all of it.
+    """
 
     name: str
     first_bar: int
     last_bar: int
     sureness: Sureness
-    """`not followed`: nothing of it is proposed."""
+    """`not followed`, `not reached`: nothing of it is proposed."""
     lead: float
     """How much stronger the beats are, at the least, than on any other course (in standard deviations, added up)."""
+    attacks: bool = True
+    """Whether most of its downbeats have an attack: else it is never sure, however clear its tempo is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +95,8 @@ class Alignment:
     sections: tuple[HeardSection, ...] = ()
     moved: Fraction | None = None
     """By how many seconds bar 1 begins later than it was said to, where that is clear."""
+    ends: tuple[int, int] | None = None
+    """The bar in which the recording ends and the piece's last one, if it ends before that one begins."""
 
     def sync_text(self) -> str:
         """The points as a line of a spec."""
@@ -123,19 +137,20 @@ def align(
         raise FileError(f"{recording.path}: bar 1 lies {where}. Write where it is: --bar-one 0.532.")
     beats = [beat for beat in timeline.beats if beat.at >= 0]
     heard = heard or listen(recording)
-    course, moved = _follow(heard.strength, timeline, beats, float(start))
-    count = len(course.seconds)
+    course, moved = _follow(heard, timeline, beats, float(start))
+    snapped, found = _snap(course.seconds, heard.attacks)
+    count = int(np.count_nonzero(snapped < float(recording.seconds)))
+    snapped, found = snapped[:count], found[:count]
     ticks = [*(beat.at for beat in beats), timeline.end][:count]
     downbeats = {bar.at: bar.number for bar in timeline.bars if bar.number >= 1}
     if sum(at in downbeats for at in ticks) < 2:
         raise FileError(
             f"{recording.path}: it ends before bar 2 begins. Name the right file, or correct bar 1."
         )
-    snapped, found = _snap(course.seconds, heard.attacks)
     if first is None and not moved:
         snapped[0], found[0] = float(start), True
-    sections = tuple(_heard_sections(timeline, ticks, course))
-    followed = [(each.first_bar, each.last_bar) for each in sections if each.sureness != "not followed"]
+    sections = tuple(_heard_sections(timeline, ticks, course.leads[:count], found))
+    followed = [(each.first_bar, each.last_bar) for each in sections if each.sureness not in UNPROPOSED]
     bars = tuple(
         HeardBar(downbeats[at], at, Fraction(round(seconds * 1000), 1000), bool(attack))
         for at, seconds, attack in zip(ticks, snapped, found, strict=True)
@@ -154,7 +169,9 @@ def align(
         for bar, seconds in zip(bars, own, strict=True)
     )
     later = bars[0].heard - start if moved and bars[0].bar == 1 else None
-    return Alignment(bars, points, residuals, sections, later)
+    final = timeline.bars[-1]
+    ends = (timeline.bar_at(ticks[-1]).number, final.number) if ticks[-1] < final.at else None
+    return Alignment(bars, points, residuals, sections, later, ends)
 
 
 def align_lesson(
@@ -174,7 +191,7 @@ def alignment_table(found: Alignment) -> str:
     for bar, residual in zip(found.bars, found.residuals, strict=True):
         mark = "point" if bar.bar in points else ""
         unheard = "" if bar.attack else "  no attack here: between its neighbours"
-        off = f"{float(residual) * 1000:+.0f} ms"
+        off = f"{round(residual * 1000):+} ms" if round(residual * 1000) else "0 ms"
         lines.append(f"{bar.bar:>3} {float(bar.heard):>10.3f} s   {mark:<5} {off:>8}{unheard}")
     lines += section_lines(found)
     largest = max(abs(residual) for residual in found.residuals)
@@ -187,6 +204,8 @@ def alignment_table(found: Alignment) -> str:
         lines.append(
             f"{missing} downbeats have no attack near them: listen to the result before you trust it."
         )
+    if found.ends is not None:
+        lines.append("The recording ends in bar {} of {}: is it the right file?".format(*found.ends))
     if found.moved is not None:
         way = "later" if found.moved > 0 else "earlier"
         lines.append(
@@ -199,26 +218,26 @@ def alignment_table(found: Alignment) -> str:
 def section_lines(found: Alignment) -> list[str]:
     """How sure it is that each section was followed, a line each."""
     told = {
-        "sure": "sure",
-        "fairly sure": "fairly sure",
-        "not sure": "not sure: listen before you trust it",
-        "not followed": "can't be followed: no points proposed",
+        "sure": "sure.",
+        "fairly sure": "fairly sure.",
+        "not sure": "not sure: listen before you trust it.",
+        "not followed": "can't be followed: no points proposed.",
+        "not reached": "the recording ends before.",
     }
     return [
-        f"{each.name}, {bars_from(each.first_bar, each.last_bar)}: {told[each.sureness]}."
+        f"{each.name}, {bars_from(each.first_bar, each.last_bar)}: "
+        f"{told[each.sureness] if each.attacks else NO_ATTACKS}"
         for each in found.sections
     ]
 
 
-def _follow(
-    strength: Strength, timeline: Timeline, beats: Sequence[Beat], start: float
-) -> tuple[Course, bool]:
+def _follow(sound: Heard, timeline: Timeline, beats: Sequence[Beat], start: float) -> tuple[Course, bool]:
     """The course of the beats, and whether it begins at a better bar 1 than the given one."""
     lengths = [float(timeline.seconds(beat.end) - timeline.seconds(beat.at)) for beat in beats]
     inside = _inside(timeline, beats)
 
     def course(begin: float, end: float, count: int | None = None) -> Course:
-        heard = strength if count is None else strength[:shown]
+        heard = sound.strength if count is None else sound.strength[:shown]
         return follow(
             heard,
             MOMENTS_PER_SECOND,
@@ -233,17 +252,39 @@ def _follow(
     reach = min(REACH, REACH_SHARE * lengths[0])
     better = course(start - reach, start + reach, FIRST_BEATS)
     off = float(better.seconds[0]) - start if len(better.seconds) else 0.0
+    least = int(_snap(given.seconds, sound.attacks)[1].sum()) - FEWER
+
+    def likely(other: Course) -> bool:
+        found = _snap(other.seconds, sound.attacks)[1]
+        if not len(found) or int(found.sum()) < least or not _even(other, beats, timeline):
+            return False
+        # Where bar 1 itself has no attack, the beats alone must be clearly stronger.
+        return bool(found[0]) or float(other.strengths.sum() - given.strengths.sum()) > CLEAR
+
     if abs(off) <= OTHER or better.score - given.score <= CLEAR:
         return course(start - NEAR, start + NEAR), False
     # Off the beat is about as good a place. Where one is on either side, the beats alone must tell.
     low, high = sorted((start - math.copysign(OTHER, off), start - math.copysign(max(reach, 2 * OTHER), off)))
     other = course(low, high, FIRST_BEATS)
-    if len(other.seconds) and other.score > better.score - CLEAR:
-        better, other = sorted((better, other), key=lambda each: -each.strengths.sum())
-        if better.strengths.sum() - other.strengths.sum() <= CLEAR:
-            return course(start - NEAR, start + NEAR), False
+    rivals = [better, *([other] if other.score > better.score - CLEAR else [])]
+    rivals = sorted(filter(likely, rivals), key=lambda each: -each.strengths.sum())
+    if not rivals or (len(rivals) > 1 and rivals[0].strengths.sum() - rivals[1].strengths.sum() <= CLEAR):
+        return course(start - NEAR, start + NEAR), False
+    better = rivals[0]
     start = float(better.seconds[0])
     return course(start - NEAR, start + NEAR), True
+
+
+def _even(course: Course, beats: Sequence[Beat], timeline: Timeline) -> bool:
+    """Whether a course's first two bars last about as long beside what is expected; True if it has no two."""
+    downbeats = {bar.at for bar in timeline.bars}
+    places = [index for index, beat in enumerate(beats) if beat.at in downbeats][:3]
+    if len(places) < 3 or places[2] >= len(course.seconds):
+        return True
+    begun = course.seconds[places]
+    own = [float(timeline.seconds(beats[place].at)) for place in places]
+    first, second = (begun[1] - begun[0]) / (own[1] - own[0]), (begun[2] - begun[1]) / (own[2] - own[1])
+    return abs(float(first / second) - 1) <= UNEVEN
 
 
 def _inside(timeline: Timeline, beats: Sequence[Beat]) -> list[tuple[float, ...]]:
@@ -257,19 +298,30 @@ def _inside(timeline: Timeline, beats: Sequence[Beat]) -> list[tuple[float, ...]
     return found
 
 
-def _heard_sections(timeline: Timeline, ticks: Sequence[int], course: Course) -> list[HeardSection]:
+def _heard_sections(
+    timeline: Timeline, ticks: Sequence[int], leads: NDArray[np.float64], attacks: NDArray[np.bool_]
+) -> list[HeardSection]:
     """Each section, as far as its beats were heard. The last beat of all has nothing after it, so it says little."""
-    found = []
+    downbeats = {bar.at for bar in timeline.bars}
+    found: list[HeardSection] = []
     for section in timeline.sections:
         first, end = bisect_left(ticks, section.at), bisect_left(ticks, section.end)
-        leads = course.leads[first : min(end, max(first + 1, len(ticks) - 1))]
-        if len(leads):
-            lead = float(leads.min())
+        name, bar = _name(timeline, section), section.first_bar_number
+        own = leads[first : min(end, max(first + 1, len(ticks) - 1))]
+        if len(own):
+            lead = float(own.min())
             sureness: Sureness = next((word for least, word in LEADS if lead >= least), "not followed")
+            heard = [bool(attacks[index]) for index in range(first, end) if ticks[index] in downbeats]
+            most = sureness == "not followed" or not heard or 2 * sum(heard) > len(heard)
+            if not most:
+                sureness = "not sure"
+            elif sureness == "sure" and not all(each.attacks for each in found):
+                sureness = "fairly sure"  # the course may have slipped where nothing said so
             last = timeline.bar_at(ticks[end - 1]).number
-            found.append(
-                HeardSection(_name(timeline, section), section.first_bar_number, last, sureness, lead)
-            )
+            found.append(HeardSection(name, bar, last, sureness, lead, most))
+        else:
+            last = timeline.bar_at(section.end - 1).number
+            found.append(HeardSection(name, bar, last, "not reached", 0.0))
     return found
 
 
