@@ -115,7 +115,8 @@ def test_what_is_written_is_seen_though_another_way_comes_under_the_pointer(
     ways = "return [...document.querySelectorAll('.ways')].map((each) => each.childElementCount)"
     until(lambda: len(script(driver, ways)) == 2, "both sections are cut, and have ways to land")
     foreseen = "return document.body.classList.contains('foreseen')"
-    until(lambda: script(driver, "return barcross.seen.edition.text") == both_cut, "it is read")
+    drawn = "return document.getElementById('canvas').dataset.shown.startsWith(`${barcross.seen.edition.laid.number}:`)"
+    until(lambda: script(driver, drawn), "its picture is there")
     hover(driver, ".ways button")
     until(lambda: script(driver, foreseen), "what the pointer goes to is shown")
     ActionChains(driver).click().perform()

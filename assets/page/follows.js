@@ -21,10 +21,11 @@ export class Follows {
     }
   }
 
-  // Another edition; `changed` if another lesson stands in it.
-  take(changed) {
+  // Another edition.
+  take() {
     this.tabs();
-    if (changed || !this.seen.edition.laid) this.findings = null;
+    const { laid } = this.seen.edition;
+    if (!laid || laid.number !== this.findings?.number) this.findings = null; // those of this lesson are kept, and what is looked at
     this.fill(this.panels.now);
   }
 

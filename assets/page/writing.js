@@ -28,7 +28,7 @@ export class Writing {
     const changed = facts && facts.number !== seen.facts?.number;
     if (changed) await looking.look(facts, looking.follow(facts));
     this.title();
-    this.follows.take(changed);
+    this.follows.take();
     return changed;
   }
 
