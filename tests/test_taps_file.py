@@ -51,7 +51,7 @@ def test_taps_are_moved_to_the_attacks_next_to_them(bars: list[Fraction]) -> Non
     done = run("--taps", "taps.txt")
     assert done.exit_code == 0
     assert done.stdout.splitlines()[0] == "bar   tapped at      put at    moved   quarters a minute"
-    assert done.stdout.splitlines()[-2] == "6 points; 0 with no attack within 60 ms: these stay as tapped."
+    assert done.stdout.splitlines()[-2] == "6 points."
     assert Path("taps.txt").read_text(encoding="utf-8").startswith("# by hand")
     pasted = PIECE.partition("sync:")[0] + Path("out/piece/sync.yaml").read_text(encoding="utf-8")
     points = parse_spec(pasted, "piece.yaml").sync
@@ -72,6 +72,31 @@ def test_a_line_may_name_its_bar_and_taps_without_an_attack_stay(bars: list[Frac
     assert float(points[1].seconds) == pytest.approx(between, abs=0.001)
 
 
+def test_a_missed_tap_is_pointed_out(bars: list[Fraction]) -> None:
+    Path("taps.txt").write_text("".join(f"{float(bars[n]):.3f}\n" for n in (0, 1, 2, 4, 5)), encoding="utf-8")
+    done = run("--taps", "taps.txt")
+    assert done.stdout.splitlines()[-3:-1] == [
+        "5 points.",
+        "Between bars 3 and 4 there is room for 2 bars: is a tap missing?",
+    ]
+
+
+def test_a_spec_without_sync_may_have_taps_or_bar_one(bars: list[Fraction]) -> None:
+    Path("piece.yaml").write_text(PIECE.partition("sync:")[0], encoding="utf-8")
+    Path("taps.txt").write_text("".join(f"{float(bar):.3f}\n" for bar in bars[:6]), encoding="utf-8")
+    for more in (("--taps", "taps.txt"), ("--bar-one", f"{float(bars[0]):.3f}", "--overwrite")):
+        done = run(*more)
+        assert done.exit_code == 0
+        assert done.stdout.splitlines()[-1] == "Wrote out/piece/sync.yaml. Paste it into piece.yaml."
+        pasted = Path("piece.yaml").read_text(encoding="utf-8") + Path("out/piece/sync.yaml").read_text(
+            encoding="utf-8"
+        )
+        assert abs(parse_spec(pasted, "piece.yaml").sync[0].seconds - bars[0]) <= Fraction(1, 100)
+    alone = run("--overwrite")
+    assert alone.exit_code == 1
+    assert "a recording, but no sync point." in alone.stderr
+
+
 def test_what_is_no_file_of_taps_is_told(bars: list[Fraction]) -> None:
     each = "Write one second a line, bar 1's first: 0.532."
     rule = "a place in the recording is seconds or m:ss.s, 0 to 86,400 seconds."
@@ -80,7 +105,8 @@ def test_what_is_no_file_of_taps_is_told(bars: list[Fraction]) -> None:
     assert refused("1 2 3\n") == f"taps.txt:1: got 1 2 3. {each}"
     assert (
         refused("0.7\n9 3.1")
-        == "taps.txt:2: there is no bar 9; the piece has bars 1 to 6. Take this tap out."
+        == "taps.txt:2: there is no bar 9; the piece has bars 1 to 6. Take this tap out; or are these beats? "
+        "Tap bar lines only."
     )
     assert refused("3\n2") == "taps.txt:2: bar 2 at 2 comes before the tap above. Write taps in order."
     end = f"0:{float(bars[-1]) + 1:.1f}"

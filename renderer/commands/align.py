@@ -54,7 +54,7 @@ def align(
 
     The points go into a file, to paste into SPEC.
     """
-    lesson = open_lesson(spec, trust)
+    lesson = open_lesson(spec, trust, placed=bar_one is None and taps is None)
     from renderer.core.outputs import OutputFolder
     from renderer.mix.align import align_lesson, alignment_table, section_lines
 
@@ -75,7 +75,8 @@ def align(
     with folder.file(path.name) as file:
         file.write(text.encode())
     show(table)
-    show(f"Wrote {path}. Paste it into {spec} in place of its sync.")
+    instead = " in place of its sync" if lesson.timeline.clock.file_start is not None else ""
+    show(f"Wrote {path}. Paste it into {spec}{instead}.")
     if lesson.timeline.harmony and not taps:
         show(
             "align can't tell a wrong number of bars. To compare the recording with the chords: "

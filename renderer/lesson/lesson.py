@@ -106,12 +106,12 @@ class Lesson:
         return replace(say(shown, options.say, self.files), click=click, sound=sound)
 
 
-def open_lesson(path: Path, trust: bool = False) -> Lesson:
+def open_lesson(path: Path, trust: bool = False, placed: bool = True) -> Lesson:
     """Read a spec and lay its music out. Raises FileError, or SpecError with all faults and their places.
 
-    With `trust` the spec may name sound files outside its folder.
+    With `trust` the spec may name sound files outside its folder; unless `placed`, its recording needs no sync point.
     """
-    return open_planned(path, trust)[0]
+    return lay_out(load(path, placed), path, trust)[0]
 
 
 def open_planned(path: Path, trust: bool = False) -> tuple[Lesson, Plan]:

@@ -23,6 +23,8 @@ from renderer.timeline.model import Timeline
 
 NEAR = 0.060
 """Seconds within which an attack is taken for the downbeat's own."""
+LONGER = 1.5
+"""So many times as long as those beside it is a bar in which a tap seems to be missing."""
 MOST_BYTES = 1_000_000
 """Of a file of taps."""
 ONE_EACH = "Write one second a line, bar 1's first: 0.532."
@@ -131,7 +133,8 @@ def read_taps(path: Path, timeline: Timeline, seconds: Fraction) -> list[Tap]:
             raise FileError(f"{place}: {problem.text} {ONE_EACH}") from None
         if bar not in bars:
             raise FileError(
-                f"{place}: there is no bar {bar}; the piece has bars 1 to {max(bars)}. Take this tap out."
+                f"{place}: there is no bar {bar}; the piece has bars 1 to {max(bars)}. Take this tap out; or are "
+                "these beats? Tap bar lines only."
             )
         if at > seconds:
             raise FileError(
@@ -157,5 +160,21 @@ def taps_table(taps: Sequence[Tap], points: Sequence[TappedPoint]) -> str:
             f"{tap.bar:>3} {tap.seconds:>11.3f} {point.seconds:>11.3f} {moved:>8}   {tempo:>17}".rstrip()
         )
     unmoved = sum(point.moved is None for point in points)
-    lines.append(f"{len(points)} points; {unmoved} with no attack within 60 ms: these stay as tapped.")
-    return "\n".join(lines)
+    stay = f"; {unmoved} with no attack within 60 ms: {'these stay' if unmoved > 1 else 'it stays'} as tapped"
+    lines.append(f"{len(points)} point{'s' if len(points) > 1 else ''}{stay if unmoved else ''}.")
+    return "\n".join([*lines, *long_bars(points)])
+
+
+def long_bars(points: Sequence[TappedPoint]) -> list[str]:
+    """Where a tap seems to be missing, a line each: bars much longer than both the one before and the one after."""
+    tempos = [point.tempo for point in points if point.tempo is not None]
+    if len(tempos) < 2:
+        return []
+    lines = []
+    for index, (tempo, (point, later)) in enumerate(zip(tempos, pairwise(points), strict=True)):
+        share = min(tempos[max(0, index - 1) : index] + tempos[index + 1 : index + 2]) / tempo
+        room = round(share * (later.bar - point.bar))
+        if share >= LONGER and room > later.bar - point.bar:
+            place = f"Between bars {point.bar} and {later.bar}"
+            lines.append(f"{place} there is room for {room} bars: is a tap missing?")
+    return lines

@@ -37,10 +37,10 @@ class LoadedSpec(NamedTuple):
             raise self.source.error(error.problems) from None
 
 
-def load(path: Path) -> LoadedSpec:
-    """Read the spec in the file `path`, with the source that shows problems found later. Raises FileError, or SpecError
-    with all its faults."""
-    return parse(read_text(path), str(path))
+def load(path: Path, placed: bool = True) -> LoadedSpec:
+    """Read the spec in the file `path`, with the source that shows problems found later. A recording needs a sync point
+    unless `placed` is false. Raises FileError, or SpecError with all its faults."""
+    return parse(read_text(path), str(path), placed)
 
 
 def parse_spec(text: str, name: str) -> Spec:
@@ -48,13 +48,13 @@ def parse_spec(text: str, name: str) -> Spec:
     return parse(text, name).spec
 
 
-def parse(text: str, name: str) -> LoadedSpec:
+def parse(text: str, name: str, placed: bool = True) -> LoadedSpec:
     """Like parse_spec, with the source that shows problems found later."""
     with collector_at_rest():
-        return _parse(text.removeprefix("\ufeff"), name)
+        return _parse(text.removeprefix("\ufeff"), name, placed)
 
 
-def _parse(text: str, name: str) -> LoadedSpec:
+def _parse(text: str, name: str, placed: bool) -> LoadedSpec:
     try:
         root, problems = read_tree(text)
     except SpecError as error:
@@ -63,7 +63,7 @@ def _parse(text: str, name: str) -> LoadedSpec:
     with suppress(TooManyProblemsError):
         values = read_values(root, problems)
         if values is not None:
-            check_references(values, problems)
+            check_references(values, problems, placed)
     source = Source(name, text, root)
     if problems or values is None:
         raise source.error(problems)

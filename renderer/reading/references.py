@@ -29,11 +29,11 @@ from renderer.spec.model import (
 from renderer.timeline.passes import resolve
 
 
-def check_references(values: Mapping[str, Any], problems: list[Problem]) -> None:
+def check_references(values: Mapping[str, Any], problems: list[Problem], placed: bool = True) -> None:
     """Every name that leads nowhere, and every value that another one makes necessary, goes to `problems`.
 
     `values` are a spec's, by key, as far as they can be read; where a key can't be, nothing is said about names
-    that might be in it.
+    that might be in it. A recording needs a sync point unless `placed` is false.
     """
     read = _Read(values)
     problems.extend(_first_values(read))
@@ -45,7 +45,7 @@ def check_references(values: Mapping[str, Any], problems: list[Problem]) -> None
     problems.extend(_segments(read))
     problems.extend(_segment_parts(read))
     problems.extend(_segment_variants(read))
-    problems.extend(_sound(read))
+    problems.extend(_sound(read, placed))
     resolve(read.form, problems)
 
 
@@ -285,7 +285,7 @@ def _segment_variants(read: _Read) -> Iterator[Problem]:
             yield Problem((*segment.path, "figure"), text, f"Write {listed(variants)}, or give it a from.")
 
 
-def _sound(read: _Read) -> Iterator[Problem]:
+def _sound(read: _Read, placed: bool) -> Iterator[Problem]:
     """A voice that is given a sound plays somewhere, and a recording has a place."""
     sounds: list[tuple[KeyPath, SoundSpec | None]] = [(("sound",), read.values.get("sound"))]
     sounds += [((*segment.path, "sound"), segment.sound) for segment in read.segments]
@@ -295,7 +295,7 @@ def _sound(read: _Read) -> Iterator[Problem]:
                 mend = nearest_mend(name, read.voices)
                 yield Problem((*path, "voices", name), f"there is no voice {name}.", mend, on_key=True)
     synced = "sync" in read.values or any(section.sync is not None for section in read.form)
-    if read.values.get("recording") is not None and not synced:
+    if placed and read.values.get("recording") is not None and not synced:
         text = "a recording, but no sync point."
         mend = "Write sync: {1: 0.532}, the second at which bar 1 begins in it."
         yield Problem(("recording",), text, mend)
