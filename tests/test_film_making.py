@@ -326,6 +326,10 @@ class Session:
         return time.monotonic() - start
 
 
+LONG = ("--size", "1280x720", "--fps", "60")
+"""What makes a render last until a test comes to interrupt it."""
+
+
 @pytest.fixture
 def start(tmp_path: Path) -> Iterator[Callable[..., Session]]:
     """Starts a small render of SHORT's `play` into a folder."""
@@ -375,7 +379,7 @@ class TestCommand:
         self, tmp_path: Path, start: Callable[..., Session], expected: bytes
     ) -> None:
         folder = tmp_path / "out"
-        session = start(folder, "--jobs", "2")
+        session = start(folder, "--jobs", "2", *LONG)
         wait_for_chunk(session, folder)
         os.killpg(session.process.pid, signal.SIGINT)
         assert session.wait_gone(10) < 1
@@ -419,7 +423,7 @@ class TestCommand:
     ) -> None:
         chance = random.Random(2)
         for number in range(10):
-            session = start(tmp_path / f"out{number}", "--jobs", "2")
+            session = start(tmp_path / f"out{number}", "--jobs", "2", *LONG)
             while len(processes(session.process.pid)) < 2 and session.process.poll() is None:
                 time.sleep(0.005)
             time.sleep(chance.uniform(0, 0.5))

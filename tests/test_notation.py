@@ -7,7 +7,7 @@ from typing import Any
 
 import music21
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from renderer.schedule.mei import figure_mei
@@ -170,6 +170,7 @@ def test_no_bracket_stands_over_a_length_that_needs_none() -> None:
     assert [sign.value for sign in group.signs] == [4, 4]
 
 
+@settings(deadline=None)
 @given(st.integers(1, 4000), st.integers(0, 10))
 def test_a_length_is_split_into_notes_that_add_up(count: int, halvings: int) -> None:
     length = Fraction(count, 2**halvings)

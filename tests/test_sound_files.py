@@ -36,7 +36,7 @@ def saying(name: Path | str) -> str:
 def take(tmp_path: Path) -> Path:
     """A sound file outside the spec's folder."""
     path = tmp_path / "private.wav"
-    write_take(path, perform([Fraction(1, 2)], 12))
+    write_take(path, perform([Fraction(1, 2) + beat * Fraction(60, 137) for beat in range(20)], 12))
     return path
 
 
