@@ -120,7 +120,7 @@ def test_a_dropped_file_is_seen_heard_and_taken(page: Chrome, tmp_path: Path) ->
     before = text(page)
     press(page, ".reading:nth-child(2)")
     until(lambda: text(page) != before, "the text of the other reading")
-    assert "one: [3, 3, 5]" in text(page)
+    assert "figure A: [3, 3, 5]" in text(page)
     page.find_element(By.ID, "hear").click()  # a browser lets sound begin only by a hand
     heard = "const sound = document.getElementById('sound'); return !sound.paused && sound.currentTime > 0.3"
     until(lambda: script(page, heard), "the sound has begun")
@@ -169,7 +169,7 @@ def test_no_mouse_is_needed(page: Chrome, tmp_path: Path) -> None:
     keys(page, Keys.SPACE)
     until(lambda: script(page, "return !document.getElementById('sound').paused"), "it is heard")
     until(lambda: not softly.is_displayed(), "it has been heard")
-    until(lambda: "one: [3, 5, 3]" in text(page), "its text")
+    until(lambda: "figure A: [3, 5, 3]" in text(page), "its text")
     keys(page, Keys.ENTER)
     until(lambda: (tmp_path / "page" / "weir.yaml").exists(), "it is written")
     until(lambda: script(page, "return document.activeElement.id") == "play", "Play has the focus")
