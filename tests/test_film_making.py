@@ -326,7 +326,7 @@ class Session:
         return time.monotonic() - start
 
 
-LONG = ("--size", "1280x720", "--fps", "60")
+LONG = ("--fps", "60")
 """What makes a render last until a test comes to interrupt it."""
 
 

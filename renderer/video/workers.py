@@ -13,7 +13,7 @@ from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future,
 from contextlib import AbstractContextManager, contextmanager
 from importlib import import_module
 from multiprocessing.connection import Connection
-from threading import Thread
+from threading import Thread, current_thread, main_thread
 from typing import Any, NamedTuple, TypeVar
 
 from renderer.core.errors import BarcrossError
@@ -101,20 +101,40 @@ class _Processes(ProcessPoolExecutor):
 
 @contextmanager
 def _starting() -> Iterator[None]:
-    """While processes start, Ctrl-C waits: one that has not come as far as to ignore it would end in a traceback. And
-    they look for no module of Python's in the folder that one stands in, whoever's it is."""
+    """While processes start, Ctrl-C waits: one that has not come as far as to ignore it would end in a traceback, and
+    so would one that is left before it has been told what to do. And they look for no module of Python's in the folder
+    that one stands in, whoever's it is."""
     before = os.environ.get(SAFE_PATH)
     os.environ[SAFE_PATH] = "1"
-    blocked = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if SIGNALS_CAN_WAIT else set()
+    with _interrupt_waits():
+        # New processes take this over. It alone does not make us wait: another thread may be interrupted in our place.
+        blocked = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if SIGNALS_CAN_WAIT else set()
+        try:
+            yield
+        finally:
+            if before is None:
+                del os.environ[SAFE_PATH]
+            else:
+                os.environ[SAFE_PATH] = before
+            if SIGNALS_CAN_WAIT:
+                signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
+
+
+@contextmanager
+def _interrupt_waits() -> Iterator[None]:
+    """What Ctrl-C does is done at the end."""
+    usual = signal.getsignal(signal.SIGINT)
+    if current_thread() is not main_thread() or not callable(usual):
+        yield
+        return
+    came: list[int] = []
+    signal.signal(signal.SIGINT, lambda number, _: came.append(number))
     try:
         yield
     finally:
-        if before is None:
-            del os.environ[SAFE_PATH]
-        else:
-            os.environ[SAFE_PATH] = before
-        if SIGNALS_CAN_WAIT:
-            signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
+        signal.signal(signal.SIGINT, usual)
+        if came:
+            usual(came[0], None)
 
 
 @contextmanager
