@@ -343,6 +343,14 @@ def test_a_recording_far_from_the_tempo_is_told() -> None:
     )
 
 
+def test_a_second_pass_that_begins_before_its_line_is_added_in_its_place() -> None:
+    head = HEAD.replace("kiln: [5, 3, 3]", "kiln: [1, 1, 1]")
+    form = (
+        "form:\n  - {section: S0, bars: 1}\n  - {section: S1, bars: 2, repeat: 2, starts: 0.1, plays: kiln}\n"
+    )
+    assert "S1 (1), bars 2-3: 32 = 2 carried over + 4 x 3 + 2 cut + 5 x 3 + 1 running on" in told(form, head)
+
+
 def test_voices_with_unlike_pulses_each_count_in_their_own() -> None:
     head = HEAD.replace("kiln: [5, 3, 3]", "kiln: {groups: [2, 1], pulse: 1/12}")
     lines = told("form:\n  - {section: A, bars: 1, voices: {high: kiln, low: brief}}\n", head)

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import groupby
 from math import gcd
 from typing import Any, NamedTuple
 
@@ -341,21 +342,23 @@ class _Term(NamedTuple):
 
 
 def _run_terms(run: list[VoiceSpan], end: int) -> Iterator[_Term]:
-    """The terms of one item: whole repetitions and a fraction as a product, what is cut or runs on by itself."""
-    item = run[0].item
-    first = run[0]
-    inside = [row for row in run if not row.cut and row.end <= end]
-    if item.kind == "figure" and inside:
-        statement = inside[0].statement
-        length = statement.length if statement else 0
-        yield _Term(length, times=Fraction(sum(row.end - row.at for row in inside), length))
-    elif inside:
-        yield _Term(first.end - first.at, item.kind)
-    for row in run[len(inside) :]:
-        if row.end > end:
-            yield _Term(end - row.at, "running on")
+    """The terms of one item, in order: whole repetitions as a product, what is cut or runs on by itself."""
+    item, after_whole = run[0].item, False
+    for whole, spans in groupby(run, lambda row: not row.cut and row.end <= end):
+        rows = list(spans)
+        if whole and item.kind == "figure":
+            statement = rows[0].statement
+            length = statement.length if statement else 0
+            yield _Term(length, times=Fraction(sum(row.end - row.at for row in rows), length))
         else:
-            yield _Term(row.end - row.at, _cut_word(row, bool(inside)))
+            for row in rows:
+                if whole:
+                    yield _Term(row.end - row.at, item.kind)
+                elif row.end > end:
+                    yield _Term(end - row.at, "running on")
+                else:
+                    yield _Term(row.end - row.at, _cut_word(row, after_whole))
+        after_whole = after_whole or whole
 
 
 def _cut_word(row: VoiceSpan, after_whole: bool) -> str:
